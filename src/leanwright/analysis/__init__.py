@@ -1,0 +1,1 @@
+"""A Recording becomes answers. Pure: no files, no clock, no printing."""

@@ -1,0 +1,1 @@
+"""What an engine is: profile, sharing of fuel, mixture curve."""

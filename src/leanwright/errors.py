@@ -1,0 +1,46 @@
+"""One class per cause of "cannot go on"; exit codes and HTTP status are known only at the edges."""
+
+from pathlib import Path
+
+
+class LeanwrightError(Exception):
+    """Base of all errors whose message is meant for the user: one plain sentence and the next step."""
+
+
+class UnreadableRecordingError(LeanwrightError):
+    """The input is not a recording, or cannot be read as one."""
+
+    def __init__(self, name: str, reason: str, next_step: str) -> None:
+        super().__init__(f"{name}: {reason} {next_step}")
+        self.name = name
+        self.reason = reason
+        self.next_step = next_step
+
+
+class UnusableCorrectionError(LeanwrightError):
+    """A ``--column`` correction that does not fit the recording or the form."""
+
+    def __init__(self, correction: str, reason: str) -> None:
+        super().__init__(
+            f"The correction {correction!r} cannot be used: {reason} "
+            'Write it as "HEADER=QUANTITY[:CYLINDER][:UNIT]", for example "Temp A=egt:1:degF".'
+        )
+        self.correction = correction
+        self.reason = reason
+
+
+class UnwritablePlaceError(LeanwrightError):
+    """A result cannot be written where it was asked for."""
+
+    def __init__(self, place: Path, reason: str) -> None:
+        super().__init__(f"Cannot write {place}: {reason}. Choose another place.")
+        self.place = place
+        self.reason = reason
+
+
+class MixedEnginesError(LeanwrightError):
+    """Recordings that cannot be of one engine were named together."""
+
+    def __init__(self, reason: str) -> None:
+        super().__init__(f"These recordings are not of one engine: {reason} Name those of one engine only.")
+        self.reason = reason

@@ -1,0 +1,1 @@
+"""Bytes become a Recording: container, text, meaning, clock, read."""

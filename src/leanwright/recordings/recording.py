@@ -1,0 +1,86 @@
+"""What a file turned out to hold: the one type that the analysis sees."""
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leanwright.findings import Finding
+
+UnitFrom = Literal["header", "units-row", "values", "user"]
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Channel:
+    """One column of a recording.
+
+    ``values`` [inside unit of the quantity] holds one float a kept row, NaN where missing, read-only; it is
+    ``None`` for columns that carry no numbers (text) or whose unit could not be told.
+    ``unit`` is the unit the file was written in, ``unit_from`` how it became known.
+    """
+
+    column: str
+    quantity: str
+    cylinder: int | None
+    unit: str | None
+    unit_from: UnitFrom | None
+    engine: int = 1
+    values: Floats | None = None
+    resolution: float | None = None
+    """Smallest step between different values, in the inside unit; ``None`` where it cannot be told."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Recording:
+    """One file as it was understood. Frozen; arrays are read-only; missing values are NaN, never filled."""
+
+    name: str
+    sha256: str
+    time_s: Floats
+    """Seconds from the first kept row [s], one a kept row, never falling: rows whose clock goes back are told in
+    a finding and shifted as the finding says."""
+    lines: NDArray[np.int64]
+    """Line number in the file (from 1) of each kept row."""
+    channels: tuple[Channel, ...]
+    rows_skipped: int
+    findings: tuple[Finding, ...]
+    metadata: tuple[str, ...] = ()
+    """The lines before the header, as text, cleaned for display."""
+    power_up_rows: tuple[int, ...] = field(default=(0,))
+    """Index of the first row of each power-up."""
+
+    @property
+    def rows_kept(self) -> int:
+        """Number of rows that were read."""
+        return int(self.time_s.size)
+
+    @property
+    def duration_s(self) -> float:
+        """Time from the first row to the last [s]."""
+        return float(self.time_s[-1] - self.time_s[0]) if self.time_s.size else 0.0
+
+    @property
+    def interval_s(self) -> float | None:
+        """Median time between rows [s]; ``None`` with fewer than two rows."""
+        return float(np.median(np.diff(self.time_s))) if self.time_s.size > 1 else None
+
+    def values(self, quantity: str, cylinder: int | None = None, engine: int = 1) -> Floats | None:
+        """The values of a quantity, or ``None`` if no channel holds it."""
+        for channel in self.channels:
+            if (channel.quantity, channel.cylinder, channel.engine) == (quantity, cylinder, engine):
+                return channel.values
+        return None
+
+    def cylinders(self, engine: int = 1) -> tuple[int, ...]:
+        """Numbers of the cylinders that have an EGT channel, rising."""
+        return tuple(
+            sorted(
+                {
+                    c.cylinder
+                    for c in self.channels
+                    if c.quantity == "egt" and c.cylinder is not None and c.engine == engine
+                }
+            )
+        )

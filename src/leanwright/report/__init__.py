@@ -1,0 +1,1 @@
+"""Answers become figures, pages and text for people."""

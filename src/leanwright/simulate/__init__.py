@@ -1,0 +1,1 @@
+"""A virtual engine and its recordings, with known truth."""

@@ -1,0 +1,1 @@
+"""The steps of the round, one module a step, for every caller."""
