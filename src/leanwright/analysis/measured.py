@@ -1,0 +1,33 @@
+"""All that was measured of one engine: each recording with its flights, sweeps and peaks, and the one answer."""
+
+from dataclasses import dataclass
+
+from leanwright.analysis.balance import Balance
+from leanwright.analysis.flight import PowerUp
+from leanwright.analysis.peak import Peaks
+from leanwright.analysis.sweep import Sweep
+from leanwright.engine.profile import EngineProfile
+from leanwright.recordings.recording import Recording
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RecordingResult:
+    """What one recording gave.
+
+    ``sweeps`` holds the sweeps used and the stretches left out, in order of time; ``peaks.sweeps`` those used.
+    """
+
+    recording: Recording
+    power_ups: tuple[PowerUp, ...]
+    peaks: Peaks
+    sweeps: tuple[Sweep, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Measured:
+    """What the terminal, the page and the JSON document are made from, and nothing else."""
+
+    results: tuple[RecordingResult, ...]
+    balance: Balance
+    profile: EngineProfile
+    engine: int
