@@ -1,0 +1,137 @@
+"""A plain local fit of each cylinder's peak: a second opinion that shares nothing with the model but the data.
+
+A parabola in the logarithm of fuel flow over one relative window, the same for every cylinder. Its vertex is
+biased to the rich side by a known amount (the lean flank is steeper), and late by about the lag of the probe less
+that of the flow reading; both are allowed for, with their uncertainty.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leanwright.analysis.excerpt import Excerpt
+
+Floats = NDArray[np.float64]
+
+WINDOW = 0.08
+"""Half width of the window in ln(fuel flow)."""
+BIAS = 0.0035
+U_BIAS = 0.0015
+"""Vertex of the parabola above the true peak for windows of +-8 % on equilibrium-cycle curves with 3 to 5 % of
+mixture scatter (tests/references recompute it), and how well that is known for other curves."""
+LAG_S = 1.3
+U_LAG_S = 1.6
+"""Lag of a probe less that of the flow reading [s] and its standard uncertainty (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Vertex:
+    """Where the plain fit puts one cylinder's peak: ln(fuel flow [gal/h]) and its standard uncertainty.
+
+    ``inside`` tells whether the vertex is a top that lies within the flows swept.
+    """
+
+    log_flow: float
+    u_log_flow: float
+    inside: bool
+
+
+def running_mean(time_s: Floats, values: Floats, span_s: float) -> Floats:
+    """Mean over a centred span of time, missing values left out.
+
+    Parameters
+    ----------
+    time_s : ndarray
+        Times, never falling [s], shape (rows,).
+    values : ndarray
+        Values, NaN where missing [any], shape (rows,).
+    span_s : float
+        Length of the span [s].
+
+    Returns
+    -------
+    ndarray
+        Means, NaN where the span holds no value [any], shape (rows,).
+    """
+    known = np.isfinite(values)
+    total = np.concatenate(([0.0], np.cumsum(np.where(known, values, 0.0))))
+    count = np.concatenate(([0], np.cumsum(known)))
+    low = np.searchsorted(time_s, time_s - span_s / 2.0, side="left")
+    high = np.searchsorted(time_s, time_s + span_s / 2.0, side="right")
+    number = count[high] - count[low]
+    return np.where(number > 0, (total[high] - total[low]) / np.maximum(number, 1), np.nan)
+
+
+def local_vertex(x: Floats, y: Floats) -> tuple[float, float, float]:
+    """Vertex of the least-squares parabola, its standard uncertainty, and the curvature.
+
+    Parameters
+    ----------
+    x, y : ndarray
+        Points [any], shape (points,), at least four of them.
+
+    Returns
+    -------
+    tuple of float
+        Vertex, its standard uncertainty (residuals' lag-one correlation allowed for), second derivative [any].
+    """
+    centre = float(x.mean())
+    design = np.vander(x - centre, 3)
+    solution, *_ = np.linalg.lstsq(design, y, rcond=None)
+    residual = y - design @ solution
+    correlation = float(
+        np.clip(residual[1:] @ residual[:-1] / max(float(residual @ residual), 1e-300), 0.0, 0.9)
+    )
+    freedom = max((x.size - 3) * (1.0 - correlation) / (1.0 + correlation), 1.0)
+    inverse = np.linalg.pinv(design.T @ design)
+    a, b, _ = solution
+    if abs(a) < 1e-12:
+        return centre, np.inf, 0.0
+    gradient = np.array([b / (2.0 * a * a), -1.0 / (2.0 * a), 0.0])
+    variance = float(gradient @ inverse @ gradient) * float(residual @ residual) / freedom
+    return centre - b / (2.0 * a), float(np.sqrt(variance)), float(2.0 * a)
+
+
+def witness(part: Excerpt) -> tuple[Vertex | None, ...]:
+    """Fit every cylinder of one sweep locally.
+
+    Parameters
+    ----------
+    part : Excerpt
+        The sweep.
+
+    Returns
+    -------
+    tuple
+        One vertex a cylinder; ``None`` where there are too few points.
+    """
+    rows = part.inside
+    time_s = part.time_s[rows]
+    span = max(5.0, 3.0 * float(np.median(np.diff(time_s))) if time_s.size > 1 else 0.0)
+    log_flow = np.log(running_mean(time_s, part.flow_gph[rows], span))
+    rate = float(np.nanmax(log_flow) - np.nanmin(log_flow)) / max(part.end_s - part.start_s, 1.0)
+    sign = 1.0 if part.direction == "leaning" else -1.0
+    return tuple(_one(time_s, log_flow, egt[rows], span, sign * rate) for egt in part.egt_f)
+
+
+def _one(time_s: Floats, log_flow: Floats, egt_f: Floats, span_s: float, rate: float) -> Vertex | None:
+    known = np.isfinite(egt_f) & np.isfinite(log_flow)
+    if known.sum() < 8:
+        return None
+    smooth = running_mean(time_s, egt_f, span_s)
+    centre = float(log_flow[known][np.nanargmax(smooth[known])])
+    vertex, u_vertex, bend = centre, np.inf, 0.0
+    for _ in range(3):
+        near = known & (np.abs(log_flow - centre) < WINDOW)
+        if near.sum() < 6:
+            return None
+        vertex, u_vertex, bend = local_vertex(log_flow[near], egt_f[near])
+        if bend >= 0.0:
+            break
+        centre = float(np.clip(vertex, np.nanmin(log_flow), np.nanmax(log_flow)))
+    low, high = np.nanmin(log_flow[known]), np.nanmax(log_flow[known])
+    value = vertex - BIAS + rate * LAG_S
+    u_value = float(np.sqrt(u_vertex**2 + U_BIAS**2 + (rate * U_LAG_S) ** 2))
+    margin = 0.25 * WINDOW + 2.0 * u_vertex
+    return Vertex(value, u_value, bool(bend < 0.0 and low + margin < vertex < high - margin))
