@@ -36,11 +36,3 @@ class UnwritablePlaceError(LeanwrightError):
         super().__init__(f"Cannot write {place}: {reason}. Choose another place.")
         self.place = place
         self.reason = reason
-
-
-class MixedEnginesError(LeanwrightError):
-    """Recordings that cannot be of one engine were named together."""
-
-    def __init__(self, reason: str) -> None:
-        super().__init__(f"These recordings are not of one engine: {reason} Name those of one engine only.")
-        self.reason = reason

@@ -1,0 +1,101 @@
+"""``leanwright balance``: the main job."""
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from leanwright.cli import options
+
+if TYPE_CHECKING:
+    from leanwright.analysis.measured import Measured
+
+
+@click.command("balance")
+@click.argument("recordings", nargs=-1, required=True, metavar="RECORDING...")
+@click.option(
+    "--cylinders", type=click.IntRange(2, 18), metavar="N", help="How many cylinders the engine has."
+)
+@click.option("--engine", type=click.IntRange(1, 4), default=1, metavar="N", help="Which engine of a twin.")
+@options.columns
+@options.remember
+@options.interval
+@click.option(
+    "--goal-gph",
+    type=click.FloatRange(min=0.01, max=20.0),
+    metavar="X",
+    help="Spread to aim for [US gal/h]. Default: 0.5, less for an engine that burns under 12 gal/h.",
+)
+@click.option("--units", type=click.Choice(["us", "metric"]), default="us", help="Units of the answer.")
+@click.option("--language", type=click.Choice(["en"]), default="en", help="Language of the answer.")
+@click.option("--ascii", "plain", is_flag=True, help="Use no signs beyond ASCII.")
+@options.as_json
+@click.option(
+    "--html", type=click.Path(path_type=Path), metavar="FILE", help="Write the answer as a web page."
+)
+def command(
+    *,
+    recordings: tuple[str, ...],
+    cylinders: int | None,
+    engine: int,
+    corrections: tuple[str, ...],
+    remember: bool,
+    row_interval_s: float | None,
+    goal_gph: float | None,
+    units: str,
+    language: str,
+    plain: bool,
+    as_json: bool,
+    html: Path | None,
+) -> int:
+    """How even the cylinders are, from one or more RECORDINGs of one engine in one state.
+
+    A recording is the delimited text that the panel wrote, also as .gz or .zip; "-" is standard input.
+    """
+    from leanwright.workbench.measure import measure
+    from leanwright.workbench.opening import open_recordings
+
+    opened = open_recordings(
+        recordings,
+        corrections=corrections,
+        keep_corrections=remember,
+        row_interval_s=row_interval_s,
+        progress=options.progress("Reading", len(recordings)),
+    )
+    measured = measure(
+        opened,
+        cylinders=cylinders,
+        engine=engine,
+        goal_gph=goal_gph,
+        progress=options.progress("Measuring", len(opened)),
+    )
+    if html is not None:
+        write_page(measured, html, units=units, language=language)
+    show(measured, units=units, language=language, plain=plain, as_json=as_json)
+    from leanwright.cli.main import EXIT_NO_ANSWER
+
+    return 0 if measured.balance.spread_gph is not None else EXIT_NO_ANSWER
+
+
+def show(measured: "Measured", *, units: str, language: str, plain: bool, as_json: bool) -> None:
+    """Print the answer."""
+    if as_json:
+        from leanwright.report.document import balance_document
+
+        options.print_json(balance_document(measured, units=units, language=language))
+        return
+    from leanwright.report.text import balance_text
+
+    encoding = (sys.stdout.encoding or "ascii").lower()
+    ascii_only = plain or not encoding.startswith("utf")
+    click.echo(balance_text(measured, units=units, language=language, ascii_only=ascii_only))
+
+
+def write_page(measured: "Measured", place: Path, *, units: str, language: str) -> None:
+    """Write the answer as one self-contained web page."""
+    from leanwright.report.html import balance_page
+    from leanwright.workbench.writing import write_whole
+
+    write_whole(place, balance_page(measured, units=units, language=language).encode("utf-8"))
+    click.echo(f"Wrote {place}.", err=True)

@@ -1,0 +1,41 @@
+"""``leanwright channels``: what was understood of a file, before any analysis."""
+
+import sys
+
+import click
+
+from leanwright.cli import options
+
+
+@click.command("channels")
+@click.argument("recording", metavar="RECORDING")
+@options.columns
+@options.remember
+@options.interval
+@click.option("--ascii", "plain", is_flag=True, help="Use no signs beyond ASCII.")
+@options.as_json
+def command(
+    *,
+    recording: str,
+    corrections: tuple[str, ...],
+    remember: bool,
+    row_interval_s: float | None,
+    plain: bool,
+    as_json: bool,
+) -> int:
+    """What was understood of a RECORDING: columns, units and how each became known, rows skipped and why."""
+    from leanwright.workbench.opening import open_recordings
+
+    opened = open_recordings(
+        [recording], corrections=corrections, keep_corrections=remember, row_interval_s=row_interval_s
+    )
+    if as_json:
+        from leanwright.report.document import channels_document
+
+        options.print_json(channels_document(opened))
+        return 0
+    from leanwright.report.text import channels_text
+
+    encoding = (sys.stdout.encoding or "ascii").lower()
+    click.echo(channels_text(opened, ascii_only=plain or not encoding.startswith("utf")))
+    return 0

@@ -1,0 +1,47 @@
+"""``leanwright demo``: the first flight of an invented engine, measured and shown."""
+
+import os
+import sys
+from pathlib import Path
+
+import click
+
+
+@click.command("demo")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    default=Path("leanwright-demo"),
+    show_default=True,
+    metavar="FOLDER",
+    help="Where the invented recording and the page are written.",
+)
+@click.option(
+    "--browser/--no-browser", default=True, help="Open the page in the browser, where there is a screen."
+)
+@click.option("--ascii", "plain", is_flag=True, help="Use no signs beyond ASCII.")
+def command(*, out: Path, browser: bool, plain: bool) -> int:
+    """Measure the first flight of an invented engine, and show the answer. All data are invented."""
+    from leanwright.cli.balance import show, write_page
+    from leanwright.workbench.invent import write_first_flight
+    from leanwright.workbench.measure import measure
+    from leanwright.workbench.opening import open_recordings
+
+    recording = write_first_flight(out)
+    click.echo(f"An invented flight of an invented engine: {recording}", err=True)
+    measured = measure(open_recordings([str(recording)]))
+    show(measured, units="us", language="en", plain=plain, as_json=False)
+    page = out / "balance.html"
+    write_page(measured, page, units="us", language="en")
+    if browser and _has_screen():
+        import webbrowser
+
+        webbrowser.open(page.resolve().as_uri())
+    return 0
+
+
+def _has_screen() -> bool:
+    """Whether a browser window can be seen here (on Linux a text browser would take over the terminal)."""
+    if sys.platform.startswith(("win", "darwin")):
+        return True
+    return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))

@@ -1,0 +1,83 @@
+"""The command ``leanwright``: exit codes, plain error sentences, commands found only when they are asked for."""
+
+import importlib
+import os
+import sys
+from typing import Final
+
+import click
+
+from leanwright import __version__
+
+COMMANDS: Final = {
+    "balance": "leanwright.cli.balance",
+    "channels": "leanwright.cli.channels",
+    "demo": "leanwright.cli.demo",
+    "simulate": "leanwright.cli.simulate",
+}
+EXIT_NO_ANSWER: Final = 1
+EXIT_UNUSABLE: Final = 2
+
+
+class _Commands(click.Group):
+    """A group whose commands are imported when they are asked for, so that ``--help`` stays quick."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002  click's signature
+        return sorted(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002  the same
+        if cmd_name not in COMMANDS:
+            return None
+        command = importlib.import_module(COMMANDS[cmd_name]).command
+        assert isinstance(command, click.Command)  # noqa: S101  a programmer's mistake, not a user's
+        return command
+
+
+@click.command(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "terminal_width": 80})
+@click.version_option(__version__, message="%(prog)s %(version)s")
+def cli() -> None:
+    """Even mixture for every cylinder of a fuel-injected piston engine.
+
+    leanwright measures from the panel's own recordings how uneven the cylinders are, and how sure that is.
+    It works offline. The flight manual, the makers' instructions and licensed people win over what it says.
+    """
+
+
+def run() -> None:
+    """Run the command line; every way out has its exit code and, if it failed, one plain sentence."""
+    from leanwright.errors import LeanwrightError
+
+    try:
+        code = cli.main(standalone_mode=False)
+    except click.exceptions.Exit as stop:
+        code = stop.exit_code
+    except click.exceptions.NoArgsIsHelpError as error:
+        click.echo(error.format_message(), err=True)
+        code = EXIT_UNUSABLE
+    except click.ClickException as error:
+        click.echo(f"leanwright: {_one_line(error.format_message())}", err=True)
+        code = EXIT_UNUSABLE
+    except LeanwrightError as error:
+        click.echo(f"leanwright: {_one_line(str(error))}", err=True)
+        code = EXIT_UNUSABLE
+    except (KeyboardInterrupt, click.Abort):
+        click.echo("leanwright: stopped; nothing was half-written.", err=True)
+        code = 130
+    except BrokenPipeError:
+        # The reader of our output went away (for example "| head"): leave quietly, and keep the interpreter
+        # from complaining when it flushes at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        code = 0
+    except MemoryError:
+        click.echo(
+            "leanwright: this needs more memory than there is; name fewer or smaller recordings.", err=True
+        )
+        code = EXIT_UNUSABLE
+    except OSError as error:
+        click.echo(f"leanwright: {_one_line(str(error))}; choose another place or free some room.", err=True)
+        code = EXIT_UNUSABLE
+    sys.exit(code if isinstance(code, int) else 0)
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())

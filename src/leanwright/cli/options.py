@@ -1,0 +1,48 @@
+"""Options and helpers that several commands share."""
+
+import json
+import sys
+from collections.abc import Callable
+from typing import Any
+
+import click
+
+columns = click.option(
+    "--column",
+    "corrections",
+    multiple=True,
+    metavar='"HEADER=QUANTITY[:CYLINDER][:UNIT]"',
+    help="Say what a column is, where it was not understood. May be given several times.",
+)
+interval = click.option(
+    "--interval",
+    "row_interval_s",
+    type=click.FloatRange(min=0.01, max=3600.0),
+    metavar="SECONDS",
+    help="Time between rows [s], for a recording that has no clock.",
+)
+remember = click.option(
+    "--remember", is_flag=True, help="Keep the corrections of --column for files of the same layout."
+)
+as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON document and nothing else.")
+
+
+def print_json(document: dict[str, Any]) -> None:
+    """Print a document as RFC 8259 JSON in UTF-8: no NaN, no Infinity."""
+    text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=2)
+    sys.stdout.buffer.write(text.encode("utf-8", errors="replace") + b"\n")
+    sys.stdout.buffer.flush()
+
+
+def progress(verb: str, count: int) -> Callable[[str], None]:
+    """A teller of progress on standard error: silent for one recording, or when nobody watches."""
+    if count < 2 or not sys.stderr.isatty():
+        return lambda _name: None
+    done = 0
+
+    def tell(name: str) -> None:
+        nonlocal done
+        done += 1
+        click.echo(f"{verb} {done} of {count}: {name}", err=True)
+
+    return tell

@@ -1,0 +1,96 @@
+"""The step "measure": from recordings of one engine to how even its cylinders are."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from leanwright.analysis.balance import Balance, balance
+from leanwright.analysis.flight import find_power_ups
+from leanwright.analysis.measured import Measured, RecordingResult
+from leanwright.analysis.peak import Peaks, find_peaks
+from leanwright.analysis.sweep import find_sweeps
+from leanwright.engine.profile import opposed
+from leanwright.findings import Statement
+from leanwright.recordings.recording import Recording
+
+
+def measure(
+    recordings: Sequence[Recording],
+    *,
+    cylinders: int | None = None,
+    engine: int = 1,
+    goal_gph: float | None = None,
+    progress: Callable[[str], None] = lambda _name: None,
+) -> Measured:
+    """Measure how even the cylinders are, from all recordings together.
+
+    Parameters
+    ----------
+    recordings
+        Of the same engine in the same state. The same flight named twice counts once.
+    cylinders
+        How many the engine has; by default as many as the highest number with an EGT channel.
+    engine
+        Which engine of a twin.
+    goal_gph
+        Spread to aim for [gal/h]; by default that of :func:`leanwright.analysis.balance.balance`.
+    progress
+        Told the name of each recording before it is worked on.
+    """
+    single = _without_doubles(recordings)
+    counts = _cylinder_counts(single, engine)
+    if cylinders is None and len(set(counts.values())) > 1:
+        return _nothing_measured(single, engine, Statement("mixed-engines", {"cylinders": counts}))
+    profile = opposed(cylinders or max(counts.values(), default=0))
+    results = []
+    for recording in single:
+        progress(recording.name)
+        results.append(_measure_one(recording, engine))
+    answer = balance([result.peaks for result in results], goal_gph=goal_gph)
+    if len(single) < len(recordings):
+        told = Statement("same-flight-twice", {"left_out": len(recordings) - len(single)})
+        answer = replace(answer, reasons=(*answer.reasons, told))
+    return Measured(tuple(results), answer, profile, engine)
+
+
+def _nothing_measured(recordings: Sequence[Recording], engine: int, why: Statement) -> Measured:
+    nothing = Peaks((), (), np.empty(0), np.empty((0, 0)))
+    results = tuple(RecordingResult(recording, (), nothing, ()) for recording in recordings)
+    answer: Balance = replace(balance([]), reasons=(why,))
+    return Measured(results, answer, opposed(0), engine)
+
+
+def _measure_one(recording: Recording, engine: int) -> RecordingResult:
+    power_ups = find_power_ups(recording, engine=engine)
+    sweeps = find_sweeps(recording, power_ups, engine=engine)
+    used = tuple(sweep for sweep in sweeps if sweep.used)
+    peaks = find_peaks(recording, used, engine=engine)
+    return RecordingResult(recording, power_ups, peaks, sweeps)
+
+
+def _cylinder_counts(recordings: Sequence[Recording], engine: int) -> dict[str, int]:
+    """The highest cylinder number with an EGT channel, by recording that has any."""
+    return {r.name: max(r.cylinders(engine)) for r in recordings if r.cylinders(engine)}
+
+
+def _without_doubles(recordings: Sequence[Recording]) -> tuple[Recording, ...]:
+    """Leave out a flight that was named twice: counted double, it would look more certain than it is."""
+    single: list[Recording] = []
+    for recording in recordings:
+        if not any(_same_flight(recording, other) for other in single):
+            single.append(recording)
+    return tuple(single)
+
+
+def _same_flight(one: Recording, other: Recording) -> bool:
+    if one.sha256 == other.sha256:
+        return True
+    a, b = one.values("fuel_flow"), other.values("fuel_flow")
+    return (
+        a is not None
+        and b is not None
+        and np.array_equal(one.time_s, other.time_s)
+        and np.array_equal(a, b, equal_nan=True)
+        and bool(np.isfinite(a).any())
+    )

@@ -1,0 +1,45 @@
+"""Files are written whole or not at all."""
+
+import os
+import tempfile
+from pathlib import Path
+
+from leanwright.errors import UnwritablePlaceError
+
+
+def write_whole(place: Path, content: bytes) -> None:
+    """Write a file so that a reader sees the old one or the new one, never a part.
+
+    Temporary name in the same folder, write, flush to the disk, rename, flush the folder.
+
+    Raises
+    ------
+    UnwritablePlaceError
+        If the folder is missing or not writable, or the disk is full; nothing is left behind.
+    """
+    try:
+        handle, temporary = tempfile.mkstemp(dir=place.parent, prefix=f".{place.name[:40]}-")
+    except OSError as error:
+        raise UnwritablePlaceError(place, error.strerror or str(error)) from error
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(content)
+            stream.flush()
+            os.fsync(stream.fileno())
+        Path(temporary).chmod(0o644)
+        Path(temporary).replace(place)
+        _flush_folder(place.parent)
+    except OSError as error:
+        Path(temporary).unlink(missing_ok=True)
+        raise UnwritablePlaceError(place, error.strerror or str(error)) from error
+
+
+def _flush_folder(folder: Path) -> None:
+    """Make the new name itself durable, on systems where a folder can be opened."""
+    if os.name != "posix":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
