@@ -48,7 +48,7 @@ def run() -> None:
     from leanwright.errors import LeanwrightError
 
     try:
-        code = cli.main(standalone_mode=False)
+        code = cli.main(prog_name="leanwright", standalone_mode=False)
     except click.exceptions.Exit as stop:
         code = stop.exit_code
     except click.exceptions.NoArgsIsHelpError as error:
