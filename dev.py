@@ -1,21 +1,37 @@
 """Set up leanwright on a fresh machine and do one thing: ``python dev.py demo`` or ``python dev.py test``.
 
-Only the standard library is used here, so that this file is the whole set-up.
+Only the standard library is used here, so that this file is the whole set-up on every system. Each step makes the
+virtual environment that it needs from a lock file whose hashes pip checks, and finds it ready the next time.
+``python dev.py`` alone lists the steps.
 """
 
+import filecmp
 import hashlib
+import json
 import os
 import shutil
 import subprocess
 import sys
-import venv
+import tempfile
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent
-LOCK_COMMON = [
+OLDEST = (3, 11)
+ON_CI = os.environ.get("CI") == "true"
+BIN = "Scripts" if os.name == "nt" else "bin"
+PIP = ("-m", "pip", "--disable-pip-version-check", "-q", "install")
+LOCKED = ("--require-hashes", "--only-binary", ":all:", "-r")
+FROM_HERE = ("--no-deps", "--no-build-isolation", "--no-index")
+LOCK_COMMON = (
     "--universal", "--python-version", "3.11", "--generate-hashes", "--only-binary", ":all:",
-    "--no-emit-index-url", "--no-emit-find-links", "--no-header", "--no-annotate", "--upgrade", "-q",
-]  # fmt: skip
+    "--no-emit-index-url", "--no-emit-find-links", "--no-header", "--no-annotate", "-q",
+)  # fmt: skip
+COVERED_ROOMS = ("recordings", "engine", "analysis")
+LEAST_COVERAGE_PERCENT = 95.0
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
+NEWER_PYTHONS = ("python3.12", "python3.13", "python3.14")
+PYTHONS_VARIABLE = "LEANWRIGHT_PYTHONS"
 
 
 def say(text: str) -> None:
@@ -23,66 +39,234 @@ def say(text: str) -> None:
     print(text, file=sys.stderr, flush=True)
 
 
-def run(*argv: str | Path) -> None:
-    """Run a program in the project folder, and stop with its exit code if it fails."""
-    done = subprocess.run([str(a) for a in argv], cwd=ROOT, check=False)
+def run(*argv: str | Path, cwd: Path = ROOT, variables: dict[str, str] | None = None) -> None:
+    """Run a program, and stop with its exit code if it fails."""
+    surroundings = {**os.environ, **(variables or {})}
+    done = subprocess.run([str(a) for a in argv], cwd=cwd, env=surroundings, check=False)
     if done.returncode != 0:
         sys.exit(done.returncode)
 
 
-def environment(lock: str, folder: str) -> Path:
-    """Make (or find) the virtual environment of a lock file, and return its programs' folder."""
-    place = ROOT / folder
-    programs = place / ("Scripts" if os.name == "nt" else "bin")
-    sources = [ROOT / lock, ROOT / "pyproject.toml"]
-    digest = hashlib.sha256(b"".join(p.read_bytes() for p in sources) + sys.version.encode()).hexdigest()
-    mark = place / "made-from"
-    if mark.is_file() and mark.read_text() == digest:
-        return programs
-    say(f"Setting up {folder} (once; under a minute on an ordinary connection) ...")
+def make_environment(place: Path, lock: str, interpreter: str | Path) -> Path:
+    """Make a virtual environment of a lock file's packages, and return its programs' folder."""
     shutil.rmtree(place, ignore_errors=True)
-    venv.create(place, with_pip=True)
-    pip = [programs / "python", "-m", "pip", "--disable-pip-version-check", "-q", "install"]
-    run(*pip, "--require-hashes", "--only-binary", ":all:", "-r", lock)
-    run(*pip, "--no-deps", "--no-build-isolation", "--no-index", "-e", ".")
-    mark.write_text(digest)
+    made = subprocess.run([interpreter, "-m", "venv", place], capture_output=True, text=True, check=False)
+    if made.returncode != 0:
+        said = (made.stdout + made.stderr).strip()
+        sys.exit(
+            f"{said}\nThis Python cannot make a virtual environment; on Debian: apt-get install python3-venv"
+        )
+    programs = place / BIN
+    run(programs / "python", *PIP, *LOCKED, lock)
     return programs
 
 
-def demo() -> None:
-    """Run the main job on an invented engine's first flight."""
-    programs = environment("run.lock", ".venv-run")
-    run(programs / "leanwright", "demo", *sys.argv[2:])
+def environment(lock: str, folder: str, interpreter: str | Path = sys.executable) -> Path:
+    """Make (or find) the environment of a lock file with the project in it, and return its programs' folder.
+
+    It is made anew when the lock, the project's own description or the Python has changed; settings of the checks
+    in ``pyproject.toml`` do not matter.
+    """
+    import tomllib
+
+    described = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
+    del described["tool"]
+    version = subprocess.run(
+        [interpreter, "-c", "import sys; print(sys.version)"], capture_output=True, text=True, check=True
+    ).stdout
+    made_from = (json.dumps(described, sort_keys=True), (ROOT / lock).read_text("utf-8"), version.strip())
+    digest = hashlib.sha256("\n".join(made_from).encode()).hexdigest()
+    place = ROOT / folder
+    mark = place / "made-from"
+    if not (mark.is_file() and mark.read_text("utf-8") == digest):
+        say(f"Setting up {folder} (once; under a minute on an ordinary connection) ...")
+        programs = make_environment(place, lock, interpreter)
+        run(programs / "python", *PIP, *FROM_HERE, "-e", ".")
+        mark.write_text(digest, "utf-8")
+    return place / BIN
 
 
-def test() -> None:
-    """Run every check: style, types, structure, tests with coverage."""
-    programs = environment("dev.lock", ".venv")
-    run(programs / "ruff", "check", ".")
-    run(programs / "ruff", "format", "--check", ".")
-    run(programs / "mypy")
-    run(programs / "lint-imports")
-    run(programs / "python", "-m", "pytest", "-q", "-n", "auto", "--dist", "worksteal", *sys.argv[2:])
+def for_tests() -> Path:
+    """The environment in which the project is checked."""
+    return environment("dev.lock", ".venv")
 
 
-def lock() -> None:
-    """Make both lock files anew."""
-    uv = environment("dev.lock", ".venv") / "uv" if (ROOT / ".venv").exists() else Path("uv")
-    run(uv, "pip", "compile", "pyproject.toml", "build.in", *LOCK_COMMON, "-o", "run.lock")
-    run(uv, "pip", "compile", "pyproject.toml", "build.in", "--group", "dev", "-c", "run.lock",
-        *LOCK_COMMON, "-o", "dev.lock")  # fmt: skip
+def demo(options: list[str]) -> None:
+    """Run the main job on the first flight of an invented engine. Options go to ``leanwright demo``."""
+    run(environment("run.lock", ".venv-run") / "leanwright", "demo", *options)
 
 
-STEPS = {"demo": demo, "test": test, "lock": lock}
+def test(options: list[str]) -> None:
+    """Run every check: style, types, import directions, tests with coverage. Options, if any, go to pytest alone."""
+    programs = for_tests()
+    if options:
+        pytest(programs, *options)
+        return
+    run(programs / "ruff", "check", "-q", ".")
+    run(programs / "ruff", "format", "-q", "--check", ".")
+    run(programs / "mypy", "--no-error-summary")
+    run(programs / "lint-imports", "--no-logo")
+    with tempfile.TemporaryDirectory() as folder:
+        figures = Path(folder, "coverage.json")
+        pytest(programs, *all_cores(), *without_a_browser(), "--cov", f"--cov-report=json:{figures}")
+        judge_coverage(json.loads(figures.read_text("utf-8")))
+
+
+def pytest(programs: Path, *options: str) -> None:
+    """Run pytest with one thread a process: the processes share the cores already."""
+    threads = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+    run(programs / "python", "-m", "pytest", "-q", *options, variables=threads)
+
+
+def all_cores() -> tuple[str, ...]:
+    """The options of pytest that spread the tests over all cores."""
+    return ("-n", "auto", "--dist", "worksteal")
+
+
+def without_a_browser() -> tuple[str, ...]:
+    """The options of pytest that leave out the browser's tests where there is none; on CI there has to be one."""
+    if any(shutil.which(name) for name in BROWSERS):
+        return ()
+    if ON_CI:
+        sys.exit("No Chromium found, and CI has to run the tests in a browser.")
+    say("No Chromium found: the tests in a browser are left out. Install one to run them.")
+    return ("-m", "not browser")
+
+
+def judge_coverage(report: dict[str, dict[str, dict[str, dict[str, int]]]]) -> None:
+    """Print how much of each room the tests reach, and stop if it is too little."""
+    too_little = False
+    for room in COVERED_ROOMS:
+        part = f"leanwright/{room}/"
+        files = [found["summary"] for name, found in report["files"].items() if part in Path(name).as_posix()]
+        lines = percent(files, "covered_lines", "num_statements")
+        branches = percent(files, "covered_branches", "num_branches")
+        print(
+            f"coverage of {room}: lines {lines:.1f} %, branches {branches:.1f} % (at least {LEAST_COVERAGE_PERCENT:g} %)"
+        )
+        too_little |= min(lines, branches) < LEAST_COVERAGE_PERCENT
+    if too_little:
+        sys.exit(
+            "The tests reach too little of a room. See which lines: python dev.py test --cov --cov-report=term-missing"
+        )
+
+
+def percent(files: Iterable[dict[str, int]], part: str, whole: str) -> float:
+    """Share of what is covered in some files [%]; a room without branches is covered whole."""
+    counted = list(files)
+    total = sum(file[whole] for file in counted)
+    return 100.0 * sum(file[part] for file in counted) / total if total else 100.0
+
+
+def docs(options: list[str]) -> None:
+    """Make docs/reference anew from the program. With ``--check`` only say whether it is up to date."""
+    run(for_tests() / "python", "-m", "docs.reference.generate", *options)
+
+
+def lock(options: list[str]) -> None:
+    """Make both locks anew, keeping what still fits. ``--upgrade`` takes the newest, ``--check`` changes nothing."""
+    ready = ROOT / ".venv" / BIN / "uv"
+    uv = ready if ready.exists() else Path(shutil.which("uv") or for_tests() / "uv")
+    checking = "--check" in options
+    upgrade = ("--upgrade",) if "--upgrade" in options else ()
+    with tempfile.TemporaryDirectory() as folder:
+        place = Path(folder)
+        for name in ("pyproject.toml", "build.in", "run.lock", "dev.lock"):
+            shutil.copy(ROOT / name, place)
+        compile_lock = (str(uv), "pip", "compile", "pyproject.toml", "build.in", *LOCK_COMMON, *upgrade)
+        run(*compile_lock, "-o", "run.lock", cwd=place)
+        run(*compile_lock, "--group", "dev", "-c", "run.lock", "-o", "dev.lock", cwd=place)
+        changed = [n for n in ("run.lock", "dev.lock") if not filecmp.cmp(place / n, ROOT / n, shallow=False)]
+        if checking and changed:
+            sys.exit(f"{' and '.join(changed)} not up to date with pyproject.toml. Run: python dev.py lock")
+        for name in changed:
+            shutil.copy(place / name, ROOT)
+    say(f"Changed: {', '.join(changed)}" if changed else "Both locks are up to date.")
+
+
+def package(_options: list[str]) -> None:
+    """Build the wheel twice (the bytes have to be the same), install it from the run lock alone, and run it."""
+    builder = for_tests() / "python"
+    with tempfile.TemporaryDirectory() as folder:
+        place = Path(folder)
+        first, second = (build_wheel(builder, place / name) for name in ("first", "second"))
+        if not filecmp.cmp(first, second, shallow=False):
+            sys.exit("Two builds of the same sources gave different wheels.")
+        programs = make_environment(place / "clean", "run.lock", sys.executable)
+        run(programs / "python", *PIP, *FROM_HERE, ".")
+        run(programs / "python", "-m", "pip", "check", "-q")
+        for arguments in (
+            ("--version",),
+            ("--help",),
+            ("demo", "--no-browser", "--out", str(place / "demo")),
+        ):
+            run(programs / "leanwright", *arguments, cwd=place)
+        if not list(place.glob("demo/*.html")):
+            sys.exit("The installed demo wrote no page.")
+    say("The wheel is the same byte for byte, installs from the run lock alone, and runs.")
+
+
+def build_wheel(python: Path, place: Path) -> Path:
+    """Build the wheel from a fresh copy of what belongs to it, so that no time or path of this tree can get in."""
+    shutil.copytree(
+        ROOT / "src",
+        place / "src",
+        ignore=shutil.ignore_patterns("__pycache__"),
+        copy_function=shutil.copyfile,
+    )
+    for name in ("pyproject.toml", "README.md", "LICENSE"):
+        shutil.copyfile(ROOT / name, place / name)
+    build = (python, "-m", "pip", "--disable-pip-version-check", "-q", "wheel", *FROM_HERE, "-w", "made", ".")
+    run(*build, cwd=place, variables={"SOURCE_DATE_EPOCH": "1600000000"})
+    return next((place / "made").glob("*.whl"))
+
+
+def other_pythons(options: list[str]) -> None:
+    """Run the tests with every other Python found on PATH or named in LEANWRIGHT_PYTHONS. Options go to pytest."""
+    named = [name for name in os.environ.get(PYTHONS_VARIABLE, "").split(os.pathsep) if name]
+    tried = {}
+    for name in [*named, *NEWER_PYTHONS]:
+        version = python_version(name)
+        if version and version not in tried and version != ".".join(map(str, sys.version_info[:2])):
+            tried[version] = name
+    if not tried:
+        say(
+            f"No other Python found. Put {' or '.join(NEWER_PYTHONS)} on PATH, or name some in {PYTHONS_VARIABLE}."
+        )
+    for version, name in tried.items():
+        say(f"Python {version}:")
+        programs = environment("dev.lock", f".venv-{version}", shutil.which(name) or name)
+        pytest(programs, *all_cores(), *without_a_browser(), *options)
+
+
+def python_version(interpreter: str) -> str | None:
+    """Version of an interpreter as "3.12", or ``None`` if it does not start or is too old."""
+    code = "import sys; print('%d.%d' % sys.version_info[:2]); sys.exit(sys.version_info < (3, 11))"
+    try:
+        done = subprocess.run([interpreter, "-c", code], capture_output=True, text=True, check=False)
+    except OSError:
+        return None
+    return done.stdout.strip() if done.returncode == 0 else None
+
+
+STEPS: dict[str, Callable[[list[str]], None]] = {
+    "demo": demo,
+    "test": test,
+    "docs": docs,
+    "lock": lock,
+    "package": package,
+    "other-pythons": other_pythons,
+}
 
 
 def main() -> None:
     """Do the step named on the command line."""
-    if len(sys.argv) < 2 or sys.argv[1] not in STEPS:
-        sys.exit("usage: python dev.py demo | test | lock")
-    if sys.version_info < (3, 11):  # noqa: UP036  this file also meets the older Pythons
+    if sys.version_info < OLDEST:
         sys.exit(f"leanwright needs Python 3.11 or later; this is {sys.version.split()[0]}")
-    STEPS[sys.argv[1]]()
+    if len(sys.argv) < 2 or sys.argv[1] not in STEPS:
+        told = "".join(f"\n  {name:15}{step.__doc__}" for name, step in STEPS.items())
+        sys.exit(f"usage: python dev.py STEP [OPTIONS]\n{told}")
+    STEPS[sys.argv[1]](sys.argv[2:])
 
 
 if __name__ == "__main__":
