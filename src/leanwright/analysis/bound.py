@@ -1,0 +1,127 @@
+"""What is known of a cylinder whose peak was never found: the limits that all sweeps together leave."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from leanwright.analysis.peak import CylinderPeak, Status, SweepPeaks
+from leanwright.findings import Statement
+
+_LEVEL_DOUBT = 0.03
+"""How far a sweep's mean flow at peak may lie off what its power foretells (common practice) [1]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """One cylinder without a peak over all sweeps.
+
+    ``low`` and ``high`` are the offsets [1] between which the peak lies, in natural logarithms against the mean
+    flow of the balance; infinite where nothing is known.
+    """
+
+    cylinder: int
+    status: Status
+    low: float = -np.inf
+    high: float = np.inf
+    reason: Statement | None = None
+
+    @property
+    def side(self) -> Literal["below", "above"] | None:
+        """Which side of its one bound the peak lies on; ``None`` unless there is exactly one."""
+        if self.status != "not-reached":
+            return None
+        return "below" if np.isfinite(self.high) else "above"
+
+
+def limits(
+    cylinder: int, sweeps: Sequence[SweepPeaks], levels: Mapping[int, float], log_mean_flow: float
+) -> Limits:
+    """Bring together what each sweep says of a cylinder that peaked in none that counts.
+
+    Parameters
+    ----------
+    cylinder : int
+        Its number [1].
+    sweeps : sequence of SweepPeaks
+        All sweeps; what one that is not used says does not count.
+    levels : mapping of int to float
+        ln of the mean flow at peak of those that have one, by position [ln gal/h].
+    log_mean_flow : float
+        ln of the mean flow that the offsets refer to [ln gal/h].
+
+    Returns
+    -------
+    Limits
+        ``not-reached`` with the tightest bound; ``unclear`` where the limits close from both sides or a sweep was
+        unclear; else ``no-signal``.
+    """
+    lows: list[float] = []
+    highs: list[float] = []
+    reasons: dict[Status, Statement | None] = {}
+    for position, sweep in enumerate(sweeps):
+        level, doubt = _level(position, sweeps, levels, log_mean_flow)
+        for peak in sweep.cylinders if sweep.sweep.used else ():
+            if peak.cylinder == cylinder:
+                low, high = _range(peak)
+                lows.append(np.log(low) - level - doubt if low > 0.0 else -np.inf)
+                highs.append(np.log(high) - level + doubt if high < np.inf else np.inf)
+                reasons.setdefault(peak.status, peak.reason)
+    low, high = max(lows, default=-np.inf), min(highs, default=np.inf)
+    if low > high:  # the sweeps contradict one another: nothing narrower than both is known
+        low, high = high, low
+    return _decided(cylinder, low, high, reasons)
+
+
+def _decided(cylinder: int, low: float, high: float, reasons: Mapping[Status, Statement | None]) -> Limits:
+    closed = bool(np.isfinite(low) and np.isfinite(high))
+    if "peaked" in reasons:
+        # Its sweep shares no cylinder with the others, so its place among them is known by power only.
+        reason = Statement("cylinder-not-compared", {"cylinder": cylinder})
+        return Limits(cylinder, "unclear", low, high, reason)
+    if "not-reached" in reasons and not closed and (np.isfinite(low) or np.isfinite(high)):
+        return Limits(cylinder, "not-reached", low, high, reasons["not-reached"])
+    for status in ("unclear", "not-reached"):
+        if status in reasons:
+            return Limits(cylinder, "unclear", low, high, reasons[status])
+    return Limits(cylinder, "no-signal", reason=reasons.get("no-signal"))
+
+
+def _range(peak: CylinderPeak) -> tuple[float, float]:
+    """Flows between which one sweep puts the peak [gal/h]."""
+    if peak.status == "not-reached" and peak.bound_gph is not None:
+        return (0.0, peak.bound_gph) if peak.bound_side == "below" else (peak.bound_gph, np.inf)
+    if peak.status == "unclear" and peak.possible_gph is not None:
+        return peak.possible_gph
+    if peak.status == "peaked" and peak.fuel_flow_at_peak_gph is not None:
+        u = 2.0 * (peak.u_fuel_flow_at_peak_gph or 0.0)
+        return peak.fuel_flow_at_peak_gph - u, peak.fuel_flow_at_peak_gph + u
+    return 0.0, np.inf
+
+
+def _level(
+    position: int, sweeps: Sequence[SweepPeaks], levels: Mapping[int, float], log_mean_flow: float
+) -> tuple[float, float]:
+    """Ln of a sweep's mean flow at peak [ln gal/h], and how far it may be off [1].
+
+    A sweep without a peak of its own is placed by its power: flow at peak goes with manifold pressure times
+    engine speed, at one mixture and about one volumetric efficiency.
+    """
+    if position in levels:
+        return levels[position], 0.0
+    if not levels:
+        return log_mean_flow, 0.0 if len(sweeps) == 1 else 3.0 * _LEVEL_DOUBT
+    power = {number: _log_power(sweeps[number]) for number in levels}
+    here = _log_power(sweeps[position])
+    known = [levels[number] - value for number, value in power.items() if value is not None]
+    if here is None or not known:
+        return log_mean_flow, 3.0 * _LEVEL_DOUBT
+    return here + float(np.mean(known)), _LEVEL_DOUBT
+
+
+def _log_power(sweep: SweepPeaks) -> float | None:
+    pressure, speed = sweep.sweep.manifold_pressure_inhg, sweep.sweep.engine_speed_rpm
+    if pressure is None or speed is None or pressure <= 0.0 or speed <= 0.0:
+        return None
+    return float(np.log(pressure * speed))

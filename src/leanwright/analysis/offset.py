@@ -1,0 +1,215 @@
+"""Offsets of the cylinders from all sweeps together, with their full covariance and where it comes from."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leanwright.analysis.peak import BudgetSource, Peaks
+from leanwright.analysis.random_effects import combine
+from leanwright.analysis.sweep import Sweep
+
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stack:
+    """The values of all recordings under one another; sweeps of different recordings are independent.
+
+    ``values`` [1] is ln of the flow at peak, shape (values,), ``covariance`` and each of ``parts`` [1] its
+    covariance, shape (values, values). ``sweep`` is each value's position in ``sweeps``, ``cylinder`` its number.
+    """
+
+    values: Floats
+    covariance: Floats
+    parts: Mapping[BudgetSource, Floats]
+    sweep: Integers
+    cylinder: Integers
+    sweeps: tuple[Sweep, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Offsets:
+    """Offsets and mean flow in natural logarithms.
+
+    ``offset`` (cylinders,) [1] is centred over ``cylinders``; ``log_mean_flow`` is ln of the geometric mean over
+    the sweeps of each sweep's mean flow at peak [ln gal/h]. ``covariance``, shape (cylinders + 1, cylinders + 1),
+    is over the offsets and, last, ``log_mean_flow``; ``parts`` split it by source and sum to it where the parts
+    of the values do. ``weights`` is the linear map from the values of the stack. ``levels`` is ln of the mean flow
+    of each sweep that has a value, by its position in the stack.
+    """
+
+    cylinders: tuple[int, ...]
+    offset: Floats
+    log_mean_flow: float
+    covariance: Floats
+    parts: Mapping[BudgetSource, Floats]
+    weights: Floats
+    levels: Mapping[int, float]
+    between_variance: float
+    misfit: float
+    degrees_of_freedom: int
+    probability: float
+
+
+def stack(peaks: Sequence[Peaks]) -> Stack:
+    """Put the values of several recordings under one another.
+
+    Values of sweeps that are not used, and values that are not finite, are left out.
+
+    Parameters
+    ----------
+    peaks : sequence of Peaks
+        One for each recording.
+
+    Returns
+    -------
+    Stack
+        The values with their covariance [1] and its parts [1].
+    """
+    kept = [_kept(one) for one in peaks]
+    sources = tuple(dict.fromkeys(source for one in peaks for source in one.parts))
+    first_sweep = np.cumsum([0, *(len(one.sweeps) for one in peaks)])
+    index = [
+        (int(first_sweep[number]) + one.index[row][0], one.index[row][1])
+        for number, one in enumerate(peaks)
+        for row in kept[number]
+    ]
+    return Stack(
+        values=np.concatenate(
+            [np.zeros(0), *(one.log_flow[rows] for one, rows in zip(peaks, kept, strict=True))]
+        ),
+        covariance=_blocks(
+            [one.covariance[np.ix_(rows, rows)] for one, rows in zip(peaks, kept, strict=True)]
+        ),
+        parts={
+            source: _blocks(
+                [
+                    one.parts[source][np.ix_(rows, rows)]
+                    if source in one.parts
+                    else np.zeros((rows.size,) * 2)
+                    for one, rows in zip(peaks, kept, strict=True)
+                ]
+            )
+            for source in sources
+        },
+        sweep=np.array([sweep for sweep, _ in index], dtype=np.int64),
+        cylinder=np.array([cylinder for _, cylinder in index], dtype=np.int64),
+        sweeps=tuple(sweep.sweep for one in peaks for sweep in one.sweeps),
+    )
+
+
+def combined_offsets(stacked: Stack, of_sweeps: Sequence[int] | None = None) -> Offsets | None:
+    """Combine the sweeps to one offset a cylinder.
+
+    Every sweep has a level of its own, so sweeps at different powers and sweeps that lack some cylinders are
+    combined rightly: ln F*(sweep, cylinder) = level(sweep) + offset(cylinder) + error. Cylinders are combined
+    that hang together through the sweeps they share; if they fall apart, the largest group is.
+
+    Parameters
+    ----------
+    stacked : Stack
+        The values [ln gal/h].
+    of_sweeps : sequence of int, optional
+        Positions of the sweeps to combine; all of them if not given.
+
+    Returns
+    -------
+    Offsets or None
+        ``None`` if no cylinder has a value.
+    """
+    chosen = np.ones(stacked.values.size, bool) if of_sweeps is None else np.isin(stacked.sweep, of_sweeps)
+    cylinders = _largest_group(stacked.sweep[chosen], stacked.cylinder[chosen])
+    if not cylinders:
+        return None
+    rows = np.flatnonzero(chosen & np.isin(stacked.cylinder, cylinders))
+    sweeps, sweep = np.unique(stacked.sweep[rows], return_inverse=True)
+    place = np.searchsorted(cylinders, stacked.cylinder[rows])
+    basis = centred_basis(len(cylinders))
+    levels = np.eye(sweeps.size)[sweep]
+    result = combine(
+        stacked.values[rows],
+        stacked.covariance[np.ix_(rows, rows)],
+        np.hstack([levels, basis[place]]),
+    )
+    to_offset = basis @ result.weights[sweeps.size :]
+    to_level = (levels / levels.sum(axis=0)).T @ (np.eye(rows.size) - to_offset[place])
+    weights = np.zeros((len(cylinders) + 1, stacked.values.size))
+    weights[:, rows] = np.vstack([to_offset, to_level.mean(axis=0)])
+    estimate = weights @ stacked.values
+    parts: dict[BudgetSource, Floats] = {
+        source: _symmetric(weights @ part @ weights.T) for source, part in stacked.parts.items()
+    }
+    between = _symmetric(result.between_variance * (weights @ weights.T))
+    if result.between_variance > 0.0:
+        parts["between-sweeps"] = between + parts.get("between-sweeps", 0.0)
+    return Offsets(
+        cylinders=cylinders,
+        offset=estimate[:-1],
+        log_mean_flow=float(estimate[-1]),
+        covariance=_symmetric(weights @ stacked.covariance @ weights.T) + between,
+        parts=parts,
+        weights=weights,
+        levels=dict(zip(sweeps.tolist(), (to_level @ stacked.values[rows]).tolist(), strict=True)),
+        between_variance=result.between_variance,
+        misfit=result.misfit,
+        degrees_of_freedom=result.degrees_of_freedom,
+        probability=result.probability,
+    )
+
+
+def centred_basis(count: int) -> Floats:
+    """Orthonormal columns, each summing to 0 (Helmert).
+
+    Parameters
+    ----------
+    count : int
+        Number of cylinders [1].
+
+    Returns
+    -------
+    ndarray, shape (count, count - 1)
+        The columns [1].
+    """
+    basis = np.zeros((count, max(count - 1, 0)))
+    for column in range(count - 1):
+        basis[: column + 1, column] = 1.0
+        basis[column + 1, column] = -(column + 1.0)
+        basis[:, column] /= np.sqrt((column + 1.0) * (column + 2.0))
+    return basis
+
+
+def _kept(peaks: Peaks) -> Integers:
+    """Rows of the values that are finite and belong to a sweep that is used."""
+    used = np.array([peaks.sweeps[position].sweep.used for position, _ in peaks.index], dtype=bool)
+    finite = np.isfinite(peaks.log_flow) & np.isfinite(np.diag(peaks.covariance))
+    return np.flatnonzero(used & finite)
+
+
+def _largest_group(sweep: Integers, cylinder: Integers) -> tuple[int, ...]:
+    """The most cylinders that hang together through sweeps, rising; the lowest numbers if two are equal."""
+    groups: list[set[int]] = []
+    for one in np.unique(sweep):
+        joined = set(cylinder[sweep == one].tolist())
+        apart = [group for group in groups if not group & joined]
+        groups = [*apart, joined.union(*(group for group in groups if group & joined))]
+    groups.sort(key=lambda group: (-len(group), min(group)))
+    return tuple(sorted(groups[0])) if groups else ()
+
+
+def _symmetric(matrix: Floats) -> Floats:
+    return (matrix + matrix.T) / 2.0
+
+
+def _blocks(blocks: Sequence[Floats]) -> Floats:
+    """The blocks along the diagonal of one matrix."""
+    size = sum(block.shape[0] for block in blocks)
+    whole = np.zeros((size, size))
+    start = 0
+    for block in blocks:
+        end = start + block.shape[0]
+        whole[start:end, start:end] = block
+        start = end
+    return whole

@@ -1,0 +1,268 @@
+"""What there is to say about a balance, in the order a person wants it; ``report`` finds the words."""
+
+from __future__ import (
+    annotations,
+)  # Balance is needed by the type checker only: balance.py imports this module
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from leanwright.analysis.agreement import difference, powers
+from leanwright.analysis.offset import Offsets, Stack
+from leanwright.analysis.peak import BudgetSource, SweepPeaks
+from leanwright.analysis.spread import Posterior
+from leanwright.findings import Statement
+
+if TYPE_CHECKING:
+    from leanwright.analysis.balance import Balance, CylinderBalance
+
+_RARE: Final = 0.01
+"""Disagreement less likely than this is said (common practice) [1]."""
+_MOST_SWEEPS: Final = 8
+"""More than this nobody flies for one answer (common practice) [1]."""
+_REMEDIES: Final[dict[BudgetSource, str]] = {
+    "reading-noise": "more-sweeps",
+    "shared-disturbance": "smoother-air",
+    "lag": "slower-sweeps",
+    "quantisation": "finer-recording",
+    "between-sweeps": "steadier-conditions",
+}
+
+
+def without_flow(answer: Balance, sweeps: Sequence[SweepPeaks], recordings: int) -> tuple[Statement, ...]:
+    """What to say where no cylinder peaked.
+
+    Parameters
+    ----------
+    answer : Balance
+        The balance, its reasons still empty.
+    sweeps : sequence of SweepPeaks
+        All sweeps.
+    recordings : int
+        Number of recordings [1].
+
+    Returns
+    -------
+    tuple of Statement
+        The statements.
+    """
+    used = sum(sweep.sweep.used for sweep in sweeps)
+    if not recordings:
+        why = Statement("no-recording")
+    elif not used:
+        why = Statement("no-sweep", {"recordings": recordings})
+    else:
+        why = Statement("no-peak", {"recordings": recordings, "sweeps": used})
+    return (_verdict(answer), why, *_without_peak(answer), *_of_sweeps(sweeps))
+
+
+def reasons(
+    answer: Balance,
+    offsets: Offsets,
+    drawn: Posterior,
+    stacked: Stack,
+    sweeps: Sequence[SweepPeaks],
+    recordings: int,
+) -> tuple[Statement, ...]:
+    """What to say of a balance.
+
+    Parameters
+    ----------
+    answer : Balance
+        The balance, its reasons still empty.
+    offsets : Offsets
+        The offsets that it rests on [1].
+    drawn : Posterior
+        The draws of the true offsets [1].
+    stacked : Stack
+        The values [ln gal/h].
+    sweeps : sequence of SweepPeaks
+        All sweeps, in the order of the stack.
+    recordings : int
+        Number of recordings [1].
+
+    Returns
+    -------
+    tuple of Statement
+        Verdict, leanest, richest, cylinders without a peak, sweeps, disagreement, largest uncertainty.
+    """
+    return (
+        _verdict(answer),
+        *_extremes(answer, offsets, drawn),
+        *_without_peak(answer),
+        _combined(offsets, stacked, sweeps, recordings),
+        *_disagreement(offsets, stacked),
+        *_of_sweeps(sweeps),
+        *_uncertainty(answer, offsets, stacked),
+    )
+
+
+def _verdict(answer: Balance) -> Statement:
+    low, high = answer.spread_interval95_gph or (None, None)
+    return Statement(
+        f"verdict-{answer.verdict}",
+        {
+            "spread_gph": answer.spread_gph,
+            "u_spread_gph": answer.u_spread_gph,
+            "spread_low_gph": low,
+            "spread_high_gph": high,
+            "spread_percent": answer.spread_percent,
+            "spread_at_least_gph": answer.spread_at_least_gph,
+            "mean_flow_gph": answer.mean_flow_gph,
+            "goal_gph": answer.goal_gph,
+            "probability_within_goal": answer.probability_within_goal,
+            "cylinders_with_peak": len(answer.offset_cylinders),
+            "cylinders": len(answer.cylinders),
+        },
+    )
+
+
+def _extremes(answer: Balance, offsets: Offsets, drawn: Posterior) -> tuple[Statement, ...]:
+    """The leanest and the richest of those that peaked, each with the chance that it is."""
+    if len(offsets.cylinders) < 2:
+        return ()
+    by_number = {one.cylinder: one for one in answer.cylinders}
+    statements = []
+    for code, place, of_draws in (
+        ("leanest-cylinder", int(offsets.offset.argmax()), drawn.offset.argmax(axis=0)),
+        ("richest-cylinder", int(offsets.offset.argmin()), drawn.offset.argmin(axis=0)),
+    ):
+        one = by_number[offsets.cylinders[place]]
+        chance = float(np.mean(of_draws[drawn.apart] == place))
+        statements.append(
+            Statement(
+                code,
+                {
+                    "cylinder": one.cylinder,
+                    "fuel_flow_at_peak_gph": one.fuel_flow_at_peak_gph,
+                    "u_fuel_flow_at_peak_gph": one.u_fuel_flow_at_peak_gph,
+                    "offset_percent": one.offset_percent,
+                    "u_offset_percent": one.u_offset_percent,
+                    "probability": chance,
+                },
+            )
+        )
+    return tuple(statements)
+
+
+def _without_peak(answer: Balance) -> tuple[Statement, ...]:
+    missing = [one for one in answer.cylinders if one.status != "peaked"]
+    if not missing:
+        return ()
+    summary = Statement(
+        "cylinders-without-peak",
+        {
+            "cylinders_without_peak": tuple(one.cylinder for one in missing),
+            "cylinders_with_peak": len(answer.cylinders) - len(missing),
+            "cylinders": len(answer.cylinders),
+        },
+    )
+    return (summary, *(_of_cylinder(one) for one in missing))
+
+
+def _of_cylinder(one: CylinderBalance) -> Statement:
+    values: dict[str, object] = {"cylinder": one.cylinder}
+    if one.bound_gph is not None:
+        values |= {"bound_gph": one.bound_gph, "bound_side": one.bound_side}
+    if one.possible_gph is not None:
+        values |= {"possible_low_gph": one.possible_gph[0], "possible_high_gph": one.possible_gph[1]}
+    if one.reason is not None:
+        values["reason"] = one.reason
+    return Statement(f"cylinder-{one.status}", values)
+
+
+def _combined(offsets: Offsets, stacked: Stack, sweeps: Sequence[SweepPeaks], recordings: int) -> Statement:
+    combined = [stacked.sweeps[position] for position in offsets.levels]
+    groups = powers(combined)
+    return Statement(
+        "sweeps-combined",
+        {
+            "sweeps": len(combined),
+            "sweeps_found": len(sweeps),
+            "leaning": sum(sweep.direction == "leaning" for sweep in combined),
+            "enriching": sum(sweep.direction == "enriching" for sweep in combined),
+            "recordings": recordings,
+            "manifold_pressures_inhg": tuple(
+                float(np.mean([combined[position].manifold_pressure_inhg or np.nan for position in group]))
+                for group in groups
+            ),
+        },
+    )
+
+
+def _disagreement(offsets: Offsets, stacked: Stack) -> tuple[Statement, ...]:
+    statements = []
+    if offsets.probability < _RARE:
+        statements.append(
+            Statement(
+                "sweeps-disagree",
+                {
+                    "between_sweeps_percent": 100.0 * float(np.sqrt(offsets.between_variance)),
+                    "misfit": offsets.misfit,
+                    "degrees_of_freedom": offsets.degrees_of_freedom,
+                    "probability": offsets.probability,
+                },
+            )
+        )
+    used = tuple(offsets.levels)
+    leaning = [position for position in used if stacked.sweeps[position].direction == "leaning"]
+    enriching = [position for position in used if position not in leaning]
+    statements += _differ("directions-disagree", stacked, leaning, enriching, {})
+    groups = powers(stacked.sweeps)
+    if len(groups) > 1:
+        low, high = groups[0], groups[-1]
+        pressures = [
+            float(np.mean([stacked.sweeps[position].manifold_pressure_inhg or np.nan for position in group]))
+            for group in (high, low)
+        ]
+        values = {"manifold_pressure_high_inhg": pressures[0], "manifold_pressure_low_inhg": pressures[1]}
+        statements += _differ("offsets-differ-between-powers", stacked, high, low, values)
+    return tuple(statements)
+
+
+def _differ(
+    code: str, stacked: Stack, first: Sequence[int], second: Sequence[int], values: dict[str, float]
+) -> list[Statement]:
+    found = difference(stacked, first, second)
+    if found is None or found.probability >= _RARE:
+        return []
+    told: dict[str, object] = {
+        "cylinder": found.cylinder,
+        "difference_percent": found.difference_percent,
+        "u_difference_percent": found.u_difference_percent,
+        "probability": found.probability,
+    }
+    return [Statement(code, told | values)]
+
+
+def _of_sweeps(sweeps: Sequence[SweepPeaks]) -> tuple[Statement, ...]:
+    return tuple(statement for sweep in sweeps if sweep.sweep.used for statement in sweep.statements)
+
+
+def _uncertainty(answer: Balance, offsets: Offsets, stacked: Stack) -> tuple[Statement, ...]:
+    if not answer.budget:
+        return ()
+    source, share = answer.budget[0]
+    directions = {stacked.sweeps[position].direction for position in offsets.levels}
+    remedy = "sweep-both-ways" if source == "lag" and len(directions) == 1 else _REMEDIES[source]
+    largest = Statement(
+        "largest-uncertainty", {"source": source, "share_percent": 100.0 * share, "remedy": remedy}
+    )
+    return (largest, *_more_sweeps(answer, len(offsets.levels)))
+
+
+def _more_sweeps(answer: Balance, sweeps: int) -> tuple[Statement, ...]:
+    """How many more sweeps like these would decide, if the spread is what it seems now."""
+    if answer.verdict != "cannot-tell" or len(answer.offset_cylinders) < len(answer.cylinders):
+        return ()
+    if answer.spread_gph is None or answer.u_spread_gph is None:
+        return ()
+    margin = (
+        abs(answer.spread_gph - answer.goal_gph) / 1.645
+    )  # 1.645: 95 % on one side of a normal distribution
+    if margin**2 * (sweeps + _MOST_SWEEPS) < sweeps * answer.u_spread_gph**2:
+        return (Statement("close-to-goal", {"goal_gph": answer.goal_gph}),)
+    more = int(np.ceil(sweeps * (answer.u_spread_gph / margin) ** 2)) - sweeps
+    return (Statement("more-sweeps-would-settle", {"sweeps_more": max(more, 1)}),)
