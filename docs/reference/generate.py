@@ -1,0 +1,123 @@
+"""Make the reference pages anew from the program: ``python dev.py docs``.
+
+With ``--check`` nothing is written, and a page that is out of date is named.
+"""
+
+import ast
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Final
+
+from leanwright.cli import help_pages
+from tests.structure.sources import Source, sources
+
+FOLDER: Final = Path(__file__).parent
+MADE_BY: Final = "<!-- Made by `python dev.py docs`; changes by hand are lost. -->"
+COMMANDS_INTRODUCTION: Final = """\
+Results go to standard output; progress and messages go to standard error.
+
+| exit code | meaning |
+| --- | --- |
+| 0 | done; "no" and "cannot tell" are answers too |
+| 1 | it ran, but what was asked cannot be given from this input, for example because no sweep was found |
+| 2 | wrong usage, or something that cannot be read or written; one plain sentence on standard error says what to do |
+"""
+FINDINGS_INTRODUCTION: Final = """\
+A fault in a recording never stops the rest of it from being used. It comes back as a finding: in the text that
+`leanwright channels` prints, in the page, and in the JSON document under `findings`. Codes stay as they are;
+wording may get better. An ellipsis stands for a value of the recording.
+"""
+
+
+def commands_page() -> str:
+    """Every command and option, as its help page says it."""
+    sections = [
+        f"## {title(name)}\n\n```text\n{text.rstrip()}\n```" for name, text in help_pages.pages().items()
+    ]
+    return page("Commands", COMMANDS_INTRODUCTION, *sections)
+
+
+def title(name: str) -> str:
+    """Name of a command as it is typed."""
+    return f"`{name}`" if name == "leanwright" else f"`leanwright {name}`"
+
+
+def findings_page() -> str:
+    """Every code that a finding may bear, with its severity and wording."""
+    rows = sorted({row for module in sources() for row in finding_rows(module)})
+    table = "\n".join(["| code | severity | message |", "| --- | --- | --- |", *rows])
+    return page("Findings", FINDINGS_INTRODUCTION, table)
+
+
+def finding_rows(module: Source) -> Iterator[str]:
+    """The findings that a module makes, each as a row of the table."""
+    for call in calls(module, "Finding"):
+        severity, code, message = (argument(call, place, name) for place, name in enumerate(FINDING_FIELDS))
+        yield f"| `{wording(code)}` | {wording(severity)} | {wording(message)} |"
+
+
+FINDING_FIELDS: Final = ("severity", "code", "message")
+
+
+def calls(module: Source, name: str) -> Iterator[ast.Call]:
+    """Every call of a name in a module."""
+    for node in ast.walk(module.tree):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == name:
+            yield node
+
+
+def argument(call: ast.Call, place: int, name: str) -> ast.expr:
+    """One argument of a call, given by place or by name.
+
+    Raises
+    ------
+    LookupError
+        If the call does not give it.
+    """
+    if place < len(call.args):
+        return call.args[place]
+    for word in call.keywords:
+        if word.arg == name:
+            return word.value
+    raise LookupError(f"line {call.lineno}: no {name} given")
+
+
+def wording(text: ast.expr) -> str:
+    """What is written in the source, with an ellipsis for every value that is put in."""
+    if isinstance(text, ast.Constant):
+        return str(text.value).replace("|", "\\|")
+    if isinstance(text, ast.JoinedStr):
+        return "".join(wording(part) for part in text.values)
+    if isinstance(text, ast.BinOp):
+        return wording(text.left) + wording(text.right)
+    if isinstance(text, ast.IfExp):
+        return f"{wording(text.body)} / {wording(text.orelse)}"
+    return "…"
+
+
+def page(heading: str, *parts: str) -> str:
+    """A page of its heading and parts."""
+    return "\n\n".join([f"# {heading}", MADE_BY, *(part.strip() for part in parts)]) + "\n"
+
+
+def pages() -> dict[str, str]:
+    """Every generated page by the name of its file."""
+    return {"commands.md": commands_page(), "findings.md": findings_page()}
+
+
+def main() -> None:
+    """Write the pages, or with ``--check`` compare them."""
+    old = {
+        name: text
+        for name, text in pages().items()
+        if not (FOLDER / name).is_file() or (FOLDER / name).read_text("utf-8") != text
+    }
+    if "--check" in sys.argv[1:]:
+        sys.exit(f"Out of date: {', '.join(old)}. Run: python dev.py docs" if old else 0)
+    for name, text in old.items():
+        (FOLDER / name).write_text(text, "utf-8")
+
+
+if __name__ == "__main__":
+    main()
