@@ -10,7 +10,7 @@ from leanwright.recordings.recording import Channel, Recording
 Floats = NDArray[np.float64]
 
 
-def recording(time_s: Floats, /, egt: dict[int, Floats] | None = None, **channels: Floats) -> Recording:
+def recording(time_s: Floats, egt: dict[int, Floats] | None = None, /, **channels: Floats) -> Recording:
     """A recording of the named channels and of EGTs by cylinder."""
     made = [
         Channel(name, name, None, None, None, values=np.asarray(values, dtype=np.float64))
@@ -74,7 +74,7 @@ def cruise(lever: Lever, interval_s: float = 1.0, seed: int = 0, flow_step: floa
     egt = {n: np.round(v + random.normal(0.0, 1.0, time.size)) for n, v in exhaust(flow).items()}
     return recording(
         time,
-        egt=egt,
+        egt,
         fuel_flow=shown,
         manifold_pressure=np.round(22.4 + random.normal(0.0, 0.02, time.size), 1),
         engine_speed=np.round(2300.0 + random.normal(0.0, 3.0, time.size), -1),

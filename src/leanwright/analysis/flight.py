@@ -20,9 +20,10 @@ BIN_S = 5.0
 FLYING_SPEED_KT = 50.0
 CLIMB_FT_MIN = 300.0
 RATE_WINDOW_S = 60.0
-FLIGHT_POWER_SHARE = 0.55
+FLIGHT_POWER_SHARE = 0.45
+FLIGHT_FLOW_SHARE = 0.35
 FLIGHT_SPEED_RPM = 1900.0
-CLIMB_POWER_SHARE = 0.92
+CLIMB_POWER_EASED = 0.08
 SHORTEST_FLIGHT_S = 60.0
 LONGEST_LULL_S = 180.0
 SHORTEST_PHASE_S = 60.0
@@ -122,14 +123,17 @@ def _phases(recording: Recording, first: int, end: int, engine: int) -> tuple[Ph
             return None
         return np.interp(grid, time[good], values[first:end][good])
 
-    altitude = on_grid("altitude")
+    altitude, air_speed = on_grid("altitude"), on_grid("indicated_airspeed")
     if altitude is None:
         altitude = on_grid("pressure_altitude")
+    if air_speed is None:
+        air_speed = on_grid("ground_speed")
+    speed, flow = on_grid("engine_speed"), on_grid("fuel_flow")
     rate = None if altitude is None else _rate_ft_min(altitude)
-    power = _power(on_grid("manifold_pressure"), on_grid("engine_speed"), on_grid("fuel_flow"))
-    flying = _flying(
-        on_grid("indicated_airspeed"), on_grid("ground_speed"), rate, power, on_grid("engine_speed")
-    )
+    power = _power(on_grid("manifold_pressure"), speed)
+    flying = _flying(air_speed, power, speed, flow, rate)
+    if power is None and flow is not None:
+        power = _share(flow)
     if flying is None:
         return ()
     flying = _without_short_runs(flying, value=False, shortest_s=LONGEST_LULL_S)
@@ -137,38 +141,37 @@ def _phases(recording: Recording, first: int, end: int, engine: int) -> tuple[Ph
     return _label(grid, time[-1], flying, rate, power)
 
 
-def _power(pressure: Floats | None, speed: Floats | None, flow: Floats | None) -> Floats | None:
+def _power(pressure: Floats | None, speed: Floats | None) -> Floats | None:
     """Something that goes with power, as a share of nearly its highest value."""
     if pressure is not None and speed is not None:
-        measure = pressure * speed
-    elif speed is not None:
-        measure = speed**2
-    elif flow is not None:
-        measure = flow
-    elif pressure is not None:
-        measure = pressure
-    else:
-        return None
-    highest = float(np.quantile(measure, 0.98))
-    return measure / highest if highest > 0 else np.zeros_like(measure)
+        return _share(pressure * speed)
+    if speed is not None:
+        return _share(speed**2)
+    return None if pressure is None else _share(pressure)
+
+
+def _share(values: Floats) -> Floats:
+    highest = float(np.quantile(values, 0.98))
+    share: Floats = values / highest if highest > 0 else np.zeros_like(values)
+    return share
 
 
 def _flying(
-    airspeed: Floats | None,
-    ground_speed: Floats | None,
-    rate: Floats | None,
+    air_speed: Floats | None,
     power: Floats | None,
     speed: Floats | None,
+    flow: Floats | None,
+    rate: Floats | None,
 ) -> Booleans | None:
     """Whether the aircraft flies, by the best witness there is."""
-    if airspeed is not None:
-        return airspeed >= FLYING_SPEED_KT
-    if ground_speed is not None:
-        return ground_speed >= FLYING_SPEED_KT
-    if speed is not None and power is not None:
-        flying = (speed >= FLIGHT_SPEED_RPM) & (power >= FLIGHT_POWER_SHARE)
-    elif power is not None:
+    if air_speed is not None:
+        return air_speed >= FLYING_SPEED_KT
+    if power is not None:
         flying = power >= FLIGHT_POWER_SHARE
+        if speed is not None:
+            flying &= speed >= FLIGHT_SPEED_RPM
+    elif flow is not None:
+        flying = _share(flow) >= FLIGHT_FLOW_SHARE
     elif rate is not None:
         flying = np.zeros(rate.size, dtype=bool)
     else:
@@ -212,8 +215,7 @@ def _label(
     elif power is not None:
         for start, end in _runs(flying):
             if flying[start]:
-                eased = np.flatnonzero(power[start:end] < CLIMB_POWER_SHARE)
-                kinds[start : start + (int(eased[0]) if eased.size else 0)] = 1
+                kinds[start : start + _climb_bins(power[start:end])] = 1
     kinds = _merge_short_phases(kinds)
     names: tuple[PhaseKind, ...] = ("ground", "climb", "cruise", "descent")
     return tuple(
@@ -222,10 +224,22 @@ def _label(
     )
 
 
+def _climb_bins(power: Floats) -> int:
+    """How long a flight climbs by its power alone: until power is taken back; 0 if it never is."""
+    back = int(RATE_WINDOW_S / BIN_S)
+    highest = int(np.argmax(power[: 2 * back])) if power.size else 0
+    eased = np.flatnonzero(power[highest:-back] - power[highest + back :] > CLIMB_POWER_EASED)
+    return highest + int(eased[0]) + back if eased.size else 0
+
+
 def _merge_short_phases(kinds: NDArray[np.int8]) -> NDArray[np.int8]:
-    """A climb, cruise or descent shorter than ``SHORTEST_PHASE_S`` belongs to what went before it in the air."""
+    """A climb, cruise or descent shorter than ``SHORTEST_PHASE_S`` belongs to its neighbour in the air."""
     merged = kinds.copy()
     for start, end in _runs(kinds):
-        if start and merged[start] and merged[start - 1] and (end - start) * BIN_S < SHORTEST_PHASE_S:
+        if not merged[start] or (end - start) * BIN_S >= SHORTEST_PHASE_S:
+            continue
+        if start and merged[start - 1]:
             merged[start:end] = merged[start - 1]
+        elif end < kinds.size and kinds[end]:
+            merged[start:end] = kinds[end]
     return merged

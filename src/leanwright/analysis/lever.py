@@ -18,6 +18,8 @@ LEVEL = 0.015
 LONGEST_PAUSE_S = 36.0
 QUICK_WINDOW_S = 6.0
 QUICK_CHANGE = 0.10
+LEAST_HURRY = 0.045
+HURRY = 2.2
 LONGEST_GAP_S = 20.0
 REST_S = 60.0
 LEAST_NOISE = 0.002
@@ -159,17 +161,36 @@ def _pivots(values: list[float]) -> list[int]:
 
 
 def _cut_quick(trace: Trace, first: int, last: int) -> list[tuple[bool, int, int]]:
-    """Split a leg into quick stretches and the rest."""
+    """Split a leg into quick stretches and the rest.
+
+    Quick is what changes the mixture more within ``QUICK_WINDOW_S`` than any sweep does, or much more than the
+    rest of this leg does: the pull that takes the lever to where a sweep begins.
+    """
+    if last - first < 2:
+        return [(False, first, last)]
     time, path = trace.time_s[first : last + 1], trace.mixture[first : last + 1]
-    ahead = np.minimum(np.searchsorted(time, time + QUICK_WINDOW_S, side="right") - 1, time.size - 1)
-    ahead = np.maximum(ahead, np.minimum(np.arange(time.size) + 1, time.size - 1))
-    fast = np.abs(path[ahead] - path) > QUICK_CHANGE
-    inside = np.zeros(time.size + 1, dtype=np.intp)
-    np.add.at(inside, np.flatnonzero(fast), 1)
-    np.add.at(inside, ahead[fast], -1)
-    quick = np.cumsum(inside)[: time.size - 1] > 0
-    edges = [0, *(int(i) for i in np.flatnonzero(quick[1:] != quick[:-1]) + 1), time.size - 1]
-    return [(bool(quick[a]), first + a, first + b) for a, b in itertools.pairwise(edges) if b > a]
+    here = np.arange(time.size - 1)
+    ahead = np.maximum(np.searchsorted(time, time[:-1] + QUICK_WINDOW_S, side="right") - 1, here + 1)
+    change = np.abs(path[ahead] - path[:-1])
+    fastest = int(np.argmax(change))
+    begin, end = fastest, int(ahead[fastest])
+    usual = np.concatenate((change[: max(begin - (end - begin), 0)], change[end:]))
+    limit = QUICK_CHANGE
+    if usual.size:
+        limit = min(limit, max(LEAST_HURRY, HURRY * float(np.quantile(usual, 0.9))))
+    if change[fastest] <= limit:
+        return [(False, first, last)]
+    margin = 0.1 * float(change[fastest])
+    while begin > 0 and abs(float(path[begin] - path[begin - 1])) > margin:
+        begin -= 1
+    while end < time.size - 1 and abs(float(path[end + 1] - path[end])) > margin:
+        end += 1
+    parts = [(True, first + begin, first + end)]
+    if begin > 0:
+        parts = _cut_quick(trace, first, first + begin) + parts
+    if end < time.size - 1:
+        parts += _cut_quick(trace, first + end, last)
+    return parts
 
 
 def _cut_pauses(trace: Trace, first: int, last: int) -> list[tuple[int, int]]:
