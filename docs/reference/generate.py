@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Final
 
 from leanwright.cli import help_pages
+from tests.structure.codes import argument, calls, values
 from tests.structure.sources import Source, sources
 
 FOLDER: Final = Path(__file__).parent
@@ -23,6 +24,7 @@ Results go to standard output; progress and messages go to standard error.
 | 1 | it ran, but what was asked cannot be given from this input, for example because no sweep was found |
 | 2 | wrong usage, or something that cannot be read or written; one plain sentence on standard error says what to do |
 """
+FINDING_FIELDS: Final = ("severity", "code", "message")
 FINDINGS_INTRODUCTION: Final = """\
 A fault in a recording never stops the rest of it from being used. It comes back as a finding: in the text that
 `leanwright channels` prints, in the page, and in the JSON document under `findings`. Codes stay as they are;
@@ -52,38 +54,13 @@ def findings_page() -> str:
 
 def finding_rows(module: Source) -> Iterator[str]:
     """The findings that a module makes, each as a row of the table."""
-    for call in calls(module, "Finding"):
+    for call in calls(module.tree, "Finding"):
         severity, code, message = (argument(call, place, name) for place, name in enumerate(FINDING_FIELDS))
-        yield f"| `{wording(code)}` | {wording(severity)} | {wording(message)} |"
+        told = sorted(values(code, module.tree)) if code else []
+        yield from (f"| `{one}` | {wording(severity)} | {wording(message)} |" for one in told)
 
 
-FINDING_FIELDS: Final = ("severity", "code", "message")
-
-
-def calls(module: Source, name: str) -> Iterator[ast.Call]:
-    """Every call of a name in a module."""
-    for node in ast.walk(module.tree):
-        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == name:
-            yield node
-
-
-def argument(call: ast.Call, place: int, name: str) -> ast.expr:
-    """One argument of a call, given by place or by name.
-
-    Raises
-    ------
-    LookupError
-        If the call does not give it.
-    """
-    if place < len(call.args):
-        return call.args[place]
-    for word in call.keywords:
-        if word.arg == name:
-            return word.value
-    raise LookupError(f"line {call.lineno}: no {name} given")
-
-
-def wording(text: ast.expr) -> str:
+def wording(text: ast.expr | None) -> str:
     """What is written in the source, with an ellipsis for every value that is put in."""
     if isinstance(text, ast.Constant):
         return str(text.value).replace("|", "\\|")
