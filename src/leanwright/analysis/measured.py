@@ -15,12 +15,15 @@ class RecordingResult:
     """What one recording gave.
 
     ``sweeps`` holds the sweeps used and the stretches left out, in order of time; ``peaks.sweeps`` those used.
+    ``sweep_spreads`` has one entry for each of ``peaks.sweeps``: its own spread and standard uncertainty [gal/h],
+    ``None`` if fewer than two cylinders peaked in it.
     """
 
     recording: Recording
     power_ups: tuple[PowerUp, ...]
     peaks: Peaks
     sweeps: tuple[Sweep, ...]
+    sweep_spreads: tuple[tuple[float, float] | None, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

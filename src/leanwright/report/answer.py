@@ -1,0 +1,78 @@
+"""The answer in the order in which a person wants it: the sentence, what it means, what to do, what it rests on."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from leanwright.analysis.balance import Balance
+from leanwright.analysis.measured import Measured
+from leanwright.findings import Statement
+from leanwright.report.words import Voice, say_all
+
+_EXTREMES: Final = {"leanest-cylinder": "lean", "richest-cylinder": "rich"}
+_RESTS_ON: Final = ("sweeps-combined", "largest-uncertainty", "same-flight-twice", "cylinders-without-peak")
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What is said of a balance; every statement of the analysis stands in exactly one place.
+
+    ``headline`` is the first sentence (two statements where the verdict alone says nothing), ``leads`` what follows
+    from it, ``actions`` what to do, ``notes`` what it rests on.
+    """
+
+    headline: tuple[Statement, ...]
+    leads: tuple[Statement, ...]
+    actions: tuple[Statement, ...]
+    notes: tuple[Statement, ...]
+
+    def __iter__(self) -> Iterator[Statement]:
+        """All of it, in order."""
+        yield from (*self.headline, *self.leads, *self.actions, *self.notes)
+
+
+def answer(measured: Measured) -> Answer:
+    """Put what the analysis says in order, and add the chance and what to do."""
+    balance = measured.balance
+    said = balance.reasons
+    first = 1 if balance.spread_gph is not None else 2
+    leads: list[Statement] = []
+    notes: list[Statement] = []
+    for statement in said[first:]:
+        (leads if _leads(statement, balance) else notes).append(statement)
+    if balance.probability_within_goal is not None:
+        chance = {"probability_within_goal": balance.probability_within_goal}
+        leads.append(Statement("chance-within-goal", chance))
+    return Answer(said[:first], tuple(leads), _actions(balance), tuple(notes))
+
+
+def sentences(measured: Measured, voice: Voice) -> list[str]:
+    """The whole answer in words, a statement each."""
+    return say_all(answer(measured), voice)
+
+
+def _leads(statement: Statement, balance: Balance) -> bool:
+    """Whether a statement belongs to the answer rather than to what it rests on.
+
+    The leanest and the richest lead only where they stick out: where the engine is even they are nobody's task.
+    """
+    if statement.code in _EXTREMES:
+        return balance.verdict != "even" and _sticks_out(statement, balance)
+    return statement.code not in _RESTS_ON
+
+
+def _sticks_out(statement: Statement, balance: Balance) -> bool:
+    flow = statement.values["fuel_flow_at_peak_gph"]
+    if balance.mean_flow_gph is None or not isinstance(flow, float):
+        return False
+    return abs(flow - balance.mean_flow_gph) > balance.goal_gph / 2.0
+
+
+def _actions(balance: Balance) -> tuple[Statement, ...]:
+    if balance.spread_gph is None and balance.verdict == "cannot-tell":
+        return (Statement("fly-sweep"),)
+    return (
+        Statement(
+            {"even": "leave-alone", "uneven": "find-cause", "cannot-tell": "fly-more"}[balance.verdict]
+        ),
+    )
