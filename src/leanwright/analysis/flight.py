@@ -112,7 +112,7 @@ def _channel(recording: Recording, quantity: str, engine: int) -> Floats | None:
 def _phases(recording: Recording, first: int, end: int, engine: int) -> tuple[Phase, ...]:
     """Phases of one power-up, on a grid of ``BIN_S``."""
     time = recording.time_s[first:end]
-    grid = np.arange(time[0], time[-1] + BIN_S, BIN_S)
+    grid = time[0] + BIN_S * np.arange(max(1, int(np.ceil((time[-1] - time[0]) / BIN_S))))
 
     def on_grid(quantity: str) -> Floats | None:
         values = _channel(recording, quantity, engine)

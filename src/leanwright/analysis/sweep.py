@@ -8,16 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.analysis.flight import PowerUp
-from leanwright.analysis.lever import (
-    Movement,
-    Trace,
-    bin_means,
-    find_movements,
-    read_trace,
-    refine_limits,
-    smooth,
-)
+from leanwright.analysis.lever import Movement, find_movements
+from leanwright.analysis.limits import refine_limits
 from leanwright.analysis.steadiness import power_remainder
+from leanwright.analysis.trace import Trace, bin_means, read_trace, smooth
 from leanwright.findings import Statement
 from leanwright.recordings.recording import Recording
 

@@ -1,0 +1,102 @@
+"""Fuel flow and power of one engine as the search for sweeps sees them: means over seconds."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leanwright.recordings.recording import Recording
+
+Floats = NDArray[np.float64]
+
+# Reasons for every threshold stand in docs/theory/sweeps.md.
+LEAST_FLOW_GPH = 1.0
+SMOOTHING_S = 5.0
+LEAST_NOISE = 0.002
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Trace:
+    """Fuel flow and power of one engine, means over seconds (or rows, where they are further apart).
+
+    ``log_power`` is ln(manifold pressure x engine speed) or of what there is of it, about its median; zero where
+    neither is recorded. ``mixture`` is ln(flow) - ln(power), smoothed. All of shape (means,), all finite.
+    """
+
+    time_s: Floats
+    log_flow: Floats
+    log_power: Floats
+    mixture: Floats
+    power_known: bool
+    noise: float
+    """Standard deviation of one of the means of ln(flow) - ln(power)."""
+
+
+def bin_means(time_s: Floats, values: Floats, origin_s: float, bins: int) -> Floats:
+    """Means of the values there are over whole seconds from ``origin_s``; NaN where there are none."""
+    good = np.isfinite(values)
+    index = (time_s[good] - origin_s).astype(np.intp)
+    count = np.bincount(index, minlength=bins)
+    total = np.bincount(index, values[good], minlength=bins)
+    means: Floats = np.divide(total, count, out=np.full(bins, np.nan), where=count > 0)
+    return means
+
+
+def read_trace(recording: Recording, first_row: int, end_row: int, engine: int) -> Trace | None:
+    """The trace of one stretch of rows, or ``None`` where there is no fuel flow to follow."""
+    flow = recording.values("fuel_flow", None, engine)
+    row_time = recording.time_s[first_row:end_row]
+    if flow is None or row_time.size < 3:
+        return None
+    origin, bins = float(row_time[0]), int(row_time[-1] - row_time[0]) + 1
+
+    def means(values: Floats) -> Floats:
+        return bin_means(row_time, values[first_row:end_row], origin, bins)
+
+    binned_time, binned_flow = means(recording.time_s), means(flow)
+    good = np.isfinite(binned_flow) & (np.nan_to_num(binned_flow) >= LEAST_FLOW_GPH)
+    if good.sum() < 3:
+        return None
+    time, log_flow = binned_time[good], np.log(binned_flow[good])
+    log_power, known = np.zeros(time.size), False
+    for quantity in ("manifold_pressure", "engine_speed"):
+        values = recording.values(quantity, None, engine)
+        if values is None:
+            continue
+        binned = means(values)[good]
+        there = np.isfinite(binned) & (np.nan_to_num(binned) > 1.0)
+        if there.sum() < 3:
+            continue
+        known = True
+        log_power = log_power + np.interp(time, time[there], np.log(binned[there]))
+    log_power = log_power - float(np.median(log_power))
+    mixture = smooth(time, log_flow - log_power, SMOOTHING_S)
+    step = _resolution(recording, engine) / float(np.median(binned_flow[good]))
+    return Trace(time, log_flow, log_power, mixture, known, _noise(log_flow - log_power, step))
+
+
+def _resolution(recording: Recording, engine: int) -> float:
+    """Step of the flow reading [gal/h], 0 where it is not told."""
+    for channel in recording.channels:
+        if channel.quantity == "fuel_flow" and channel.engine == engine:
+            return channel.resolution or 0.0
+    return 0.0
+
+
+def smooth(time_s: Floats, values: Floats, width_s: float) -> Floats:
+    """Running mean over ``width_s`` [s] about each point."""
+    total = np.concatenate(([0.0], np.cumsum(values)))
+    low = np.searchsorted(time_s, time_s - width_s / 2.0, side="left")
+    high = np.searchsorted(time_s, time_s + width_s / 2.0, side="right")
+    mean: Floats = (total[high] - total[low]) / (high - low)
+    return mean
+
+
+def _noise(values: Floats, step: float) -> float:
+    """Standard deviation of the reading noise of a slowly changing quantity, not less than its quantisation's."""
+    if values.size < 5:
+        return max(LEAST_NOISE, step / 12**0.5)
+    curvature = np.sort((values[2:] - 2.0 * values[1:-1] + values[:-2]) ** 2)
+    trimmed = float(curvature[: max(1, int(0.9 * curvature.size))].mean())
+    # 6: variance of a second difference; 0.623: what is left of a normal variance below its 90 % point.
+    return max(LEAST_NOISE, step / 12**0.5, float((trimmed / (6.0 * 0.623)) ** 0.5))
