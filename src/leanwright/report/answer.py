@@ -10,6 +10,7 @@ from leanwright.findings import Statement
 from leanwright.report.words import Voice, say_all
 
 _EXTREMES: Final = {"leanest-cylinder": "lean", "richest-cylinder": "rich"}
+_ACTIONS: Final = {"even": "leave-alone", "uneven": "find-cause", "cannot-tell": "fly-more"}
 _RESTS_ON: Final = ("sweeps-combined", "largest-uncertainty", "same-flight-twice", "cylinders-without-peak")
 
 
@@ -51,6 +52,13 @@ def sentences(measured: Measured, voice: Voice) -> list[str]:
     return say_all(answer(measured), voice)
 
 
+def invented(measured: Measured) -> bool:
+    """Whether a recording says of itself, in the lines before its header, that its data are invented."""
+    return any(
+        "invented" in line.casefold() for result in measured.results for line in result.recording.metadata
+    )
+
+
 def _leads(statement: Statement, balance: Balance) -> bool:
     """Whether a statement belongs to the answer rather than to what it rests on.
 
@@ -71,8 +79,4 @@ def _sticks_out(statement: Statement, balance: Balance) -> bool:
 def _actions(balance: Balance) -> tuple[Statement, ...]:
     if balance.spread_gph is None and balance.verdict == "cannot-tell":
         return (Statement("fly-sweep"),)
-    return (
-        Statement(
-            {"even": "leave-alone", "uneven": "find-cause", "cannot-tell": "fly-more"}[balance.verdict]
-        ),
-    )
+    return (Statement(_ACTIONS[balance.verdict]),)

@@ -53,8 +53,7 @@ def ladder(measured: Measured, units: System, order: Order = "leanest") -> Ladde
     if answer.mean_flow_gph is None:
         return None
     factor = show_difference(1.0, "gph", units).value
-    by_hand = _cylinders_by_hand(measured)
-    plain = [_row(one, factor, by_hand) for one in answer.cylinders]
+    plain = unordered_rows(measured, units)
     goal = answer.goal_gph * factor
     flows = [row.flow for row in plain if row.flow is not None]
     rails = _rails(answer.mean_flow_gph * factor, goal, flows)
@@ -66,6 +65,13 @@ def ladder(measured: Measured, units: System, order: Order = "leanest") -> Ladde
         ends=_ends(rows, rails, 2.0 * goal + LEAST_ROOM_GPH * factor),
         unit=sign_of("gph", units),
     )
+
+
+def unordered_rows(measured: Measured, units: System) -> list[Row]:
+    """One row a cylinder, by number, not yet judged against the rails."""
+    factor = show_difference(1.0, "gph", units).value
+    by_hand = _cylinders_by_hand(measured)
+    return [_row(one, factor, by_hand) for one in measured.balance.cylinders]
 
 
 def leanest_first(rows: list[Row]) -> list[Row]:

@@ -38,7 +38,7 @@ class Voice:
         """Decimal and thousands marks of the language."""
         return self.catalogue.marks
 
-    def label(self, name: str, **values: object) -> str:
+    def label(self, name: str, /, **values: object) -> str:
         """A short text of the page or the terminal, filled in."""
         template = self.catalogue.label(name)
         return "".join(piece.text for piece in _fill(template, values, self, set(), f"label {name}"))

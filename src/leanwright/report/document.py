@@ -1,0 +1,155 @@
+"""The answer as one JSON document: the same numbers and sentences that the terminal and the page show."""
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from leanwright.analysis.measured import Measured, RecordingResult
+from leanwright.analysis.peak import CylinderPeak
+from leanwright.analysis.sweep import Sweep
+from leanwright.recordings.recording import Recording
+from leanwright.report.answer import sentences
+from leanwright.report.sweeps import SweepLine, used
+from leanwright.report.units import System
+from leanwright.report.words import Voice, say
+from leanwright.report.words.catalogue import load
+
+
+def balance_document(measured: Measured, *, units: System = "us", language: str = "en") -> dict[str, Any]:
+    """The ``leanwright/balance/1`` document. Only its sentences depend on ``units`` and ``language``."""
+    voice = Voice(load(language), units, measured.profile)
+    answer = measured.balance
+    lines = used(measured)
+    return {
+        "format": "leanwright/balance/1",
+        "engine": measured.engine,
+        "recordings": [_recording_result(result, lines, voice) for result in measured.results],
+        "cylinders": [
+            {
+                "cylinder": one.cylinder,
+                "engine": measured.engine,
+                "status": one.status,
+                "fuel_flow_at_peak_gph": _number(one.fuel_flow_at_peak_gph),
+                "u_fuel_flow_at_peak_gph": _number(one.u_fuel_flow_at_peak_gph),
+                "offset_percent": _number(one.offset_percent),
+                "u_offset_percent": _number(one.u_offset_percent),
+                "bound_gph": _number(one.bound_gph),
+                "bound_side": one.bound_side,
+                "possible_gph": _pair(one.possible_gph),
+                "sweeps_peaked": one.sweeps_peaked,
+            }
+            for one in answer.cylinders
+        ],
+        "spread_gph": _number(answer.spread_gph),
+        "u_spread_gph": _number(answer.u_spread_gph),
+        "spread_interval95_gph": _pair(answer.spread_interval95_gph),
+        "spread_percent": _number(answer.spread_percent),
+        "u_spread_percent": _number(answer.u_spread_percent),
+        "spread_at_least_gph": _number(answer.spread_at_least_gph),
+        "mean_flow_gph": _number(answer.mean_flow_gph),
+        "budget": [{"source": source, "share": _number(share)} for source, share in answer.budget],
+        "goal_gph": _number(answer.goal_gph),
+        "probability_within_goal": _number(answer.probability_within_goal),
+        "verdict": answer.verdict,
+        "reasons": [_spaced(sentence) for sentence in sentences(measured, voice)],
+    }
+
+
+def channels_document(recordings: Sequence[Recording]) -> dict[str, Any]:
+    """The ``leanwright/channels/1`` document: what was understood of a file, before any analysis.
+
+    An archive may hold several recordings: then ``recordings`` lists them all, and the keys beside it are those of
+    the first.
+    """
+    understood = [_recording(recording) for recording in recordings]
+    document: dict[str, Any] = {"format": "leanwright/channels/1", **understood[0]}
+    if len(understood) > 1:
+        document["recordings"] = understood
+    return document
+
+
+def _recording_result(result: RecordingResult, lines: Sequence[SweepLine], voice: Voice) -> dict[str, Any]:
+    own = [line for line in lines if line.result is result]
+    return {**_recording(result.recording), "sweeps": [_sweep(sweep, own, voice) for sweep in result.sweeps]}
+
+
+def _recording(recording: Recording) -> dict[str, Any]:
+    return {
+        "name": recording.name,
+        "sha256": recording.sha256,
+        "rows_kept": recording.rows_kept,
+        "rows_skipped": recording.rows_skipped,
+        "duration_s": _number(recording.duration_s),
+        "interval_s": _number(recording.interval_s),
+        "channels": [
+            {
+                "column": channel.column,
+                "quantity": channel.quantity,
+                "cylinder": channel.cylinder,
+                "engine": channel.engine,
+                "unit": channel.unit,
+                "unit_from": channel.unit_from,
+            }
+            for channel in recording.channels
+        ],
+        "findings": [
+            {
+                "severity": finding.severity,
+                "code": finding.code,
+                "message": finding.message,
+                "line": finding.line,
+                "time_s": _number(finding.time_s),
+                "cylinder": finding.cylinder,
+            }
+            for finding in recording.findings
+        ],
+    }
+
+
+def _sweep(sweep: Sweep, lines: Sequence[SweepLine], voice: Voice) -> dict[str, Any]:
+    """One sweep, with its cylinders if it was used."""
+    line = next((line for line in lines if line.sweep == sweep), None)
+    spread, u_spread = (line.spread if line else None) or (None, None)
+    return {
+        "start_s": _number(sweep.start_s),
+        "end_s": _number(sweep.end_s),
+        "direction": sweep.direction,
+        "engine": sweep.engine,
+        "used": sweep.used,
+        "by_hand": sweep.by_hand,
+        "reason": _spaced(say(sweep.reason, voice)) if sweep.reason else None,
+        "manifold_pressure_inhg": _number(sweep.manifold_pressure_inhg),
+        "engine_speed_rpm": _number(sweep.engine_speed_rpm),
+        "altitude_ft": _number(sweep.altitude_ft),
+        "cylinders": [_cylinder(peak) for peak in line.peaks.cylinders] if line else [],
+        "spread_gph": _number(spread),
+        "u_spread_gph": _number(u_spread),
+    }
+
+
+def _cylinder(peak: CylinderPeak) -> dict[str, Any]:
+    return {
+        "cylinder": peak.cylinder,
+        "status": peak.status,
+        "fuel_flow_at_peak_gph": _number(peak.fuel_flow_at_peak_gph),
+        "u_fuel_flow_at_peak_gph": _number(peak.u_fuel_flow_at_peak_gph),
+        "bound_gph": _number(peak.bound_gph),
+        "bound_side": peak.bound_side,
+        "possible_gph": _pair(peak.possible_gph),
+        "lag_s": _number(peak.lag_s),
+        "u_lag_s": _number(peak.u_lag_s),
+    }
+
+
+def _number(value: float | None) -> float | None:
+    """A finite number, or null: JSON has neither NaN nor Infinity."""
+    return float(value) if value is not None and math.isfinite(value) else None
+
+
+def _pair(value: tuple[float, float] | None) -> list[float | None] | None:
+    return None if value is None else [_number(value[0]), _number(value[1])]
+
+
+def _spaced(sentence: str) -> str:
+    """Ordinary blanks: what may not part on a page need not be kept together in a document."""
+    return sentence.replace("\u00a0", " ")

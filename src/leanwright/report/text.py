@@ -1,0 +1,242 @@
+"""The answer in a terminal: the sentence first, then the ladder, then the numbers."""
+
+import textwrap
+from collections.abc import Callable, Sequence
+
+from leanwright.analysis.measured import Measured
+from leanwright.recordings.recording import Recording
+from leanwright.report import cells
+from leanwright.report.answer import answer, invented
+from leanwright.report.channels import WITHOUT_UNIT, understanding
+from leanwright.report.cleaning import ascii_only as to_ascii
+from leanwright.report.cleaning import clean
+from leanwright.report.ladder import ladder, leanest_first, unordered_rows
+from leanwright.report.numbers import NO_BREAK, clock, span, stripped
+from leanwright.report.sweeps import SweepLine, left_out, used
+from leanwright.report.text_ladder import text_ladder
+from leanwright.report.units import System, sign_of
+from leanwright.report.words import Voice, say
+from leanwright.report.words.catalogue import load
+
+Writer = Callable[[str], str]
+
+_WRAP = 78
+_KEPT = "\x00"
+
+
+def balance_text(
+    measured: Measured,
+    *,
+    units: System = "us",
+    language: str = "en",
+    ascii_only: bool = False,
+    width: int = 80,
+    bold: bool = False,
+) -> str:
+    """The whole answer as text, without a line end.
+
+    ``width`` is the terminal's; ``bold`` may be used for rows outside the rails (a terminal, and no ``NO_COLOR``).
+    """
+    voice = Voice(load(language), units, measured.profile)
+    write = _writer(ascii_only=ascii_only)
+    blocks = [
+        _sentences(measured, voice, write),
+        _ladder(measured, voice, width=width, ascii_only=ascii_only, bold=bold),
+        _numbers(measured, voice, write),
+        _rests_on(measured, voice, write),
+        _sweeps(measured, voice, write),
+        [line for result in measured.results for line in _recording(result.recording, voice, write)],
+        _wrapped([voice.label("caution")], write),
+    ]
+    return "\n\n".join("\n".join(block) for block in blocks if block)
+
+
+def channels_text(recordings: Sequence[Recording], *, language: str = "en", ascii_only: bool = False) -> str:
+    """What was understood of recordings, as text, without a line end."""
+    voice = Voice(load(language))
+    write = _writer(ascii_only=ascii_only)
+    blocks = []
+    for recording in recordings:
+        blocks += [_recording(recording, voice, write), _channels(recording, voice, write)]
+    return "\n\n".join("\n".join(block) for block in blocks)
+
+
+def _writer(*, ascii_only: bool) -> Writer:
+    """What every text goes through before it is measured, so that widths are those that are seen."""
+    return to_ascii if ascii_only else lambda text: text
+
+
+def _wrapped(sentences: Sequence[str], write: Writer, indent: str = "") -> list[str]:
+    """Lines of running text; what a blank that does not break holds together stays together."""
+    lines = textwrap.wrap(
+        _KEPT.join(write(part) for part in " ".join(sentences).split(NO_BREAK)),
+        _WRAP,
+        subsequent_indent=indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return [line.replace(_KEPT, " ") for line in lines]
+
+
+def _sentences(measured: Measured, voice: Voice, write: Writer) -> list[str]:
+    parts = answer(measured)
+    seen: set[int] = set()
+    paragraphs = [
+        [say(statement, voice, seen) for statement in part]
+        for part in (parts.headline, parts.leads, parts.actions)
+    ]
+    if invented(measured):
+        paragraphs.append([voice.label("all-invented")])
+    return [line for paragraph in paragraphs for line in _wrapped(paragraph, write)]
+
+
+def _rests_on(measured: Measured, voice: Voice, write: Writer) -> list[str]:
+    seen = set(measured.profile.places)
+    return _wrapped([say(statement, voice, seen) for statement in answer(measured).notes], write)
+
+
+def _ladder(measured: Measured, voice: Voice, *, width: int, ascii_only: bool, bold: bool) -> list[str]:
+    drawn = ladder(measured, voice.units)
+    if drawn is None:
+        return []
+    return text_ladder(drawn, voice, width=width, ascii_only=ascii_only, bold=bold)
+
+
+def _table(head: Sequence[str], rows: Sequence[Sequence[str]], write: Writer, left: int) -> list[str]:
+    """Columns two blanks apart; the first ``left`` of them are set to the left, the others to the right."""
+    everything = [[write(cell).replace(NO_BREAK, " ") for cell in row] for row in (head, *rows)]
+    widths = [max(len(row[column]) for row in everything) for column in range(len(head))]
+    return [
+        "  ".join(
+            cell.ljust(width) if column < left else cell.rjust(width)
+            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ).rstrip()
+        for row in everything
+    ]
+
+
+def _numbers(measured: Measured, voice: Voice, write: Writer) -> list[str]:
+    """A row a cylinder: offset with its uncertainty, side, and in how many sweeps it peaked."""
+    total = len(used(measured))
+    drawn = ladder(measured, voice.units)
+    ordered = drawn.rows if drawn else leanest_first(unordered_rows(measured, voice.units))
+    if not ordered:
+        return []
+    head = ["cylinder", "status", "side", "sweeps", "flow-at-peak-short", "offset-percent"]
+    lines = [
+        [
+            cells.label(row, voice),
+            voice.word("status", row.status) + (f", {voice.label('by-hand')}" if row.by_hand else ""),
+            cells.side(row, voice),
+            voice.label("of", part=row.sweeps_peaked, whole=total),
+            cells.value(row, voice),
+            cells.offset(row, voice),
+        ]
+        for row in ordered
+    ]  # fmt: skip
+    unit = sign_of("gph", voice.units)
+    return _table([voice.label(name, unit=unit) for name in head], lines, write, left=3)
+
+
+def _sweeps(measured: Measured, voice: Voice, write: Writer) -> list[str]:
+    """A row a sweep, then what was left out and why."""
+    several = len(measured.results) > 1
+    head = [
+        "sweep",
+        "direction",
+        "from",
+        "to",
+        "lines",
+        "manifold-pressure",
+        "engine-speed",
+        "altitude",
+        "spread-short",
+    ]
+    lines = [_sweep(line, voice) for line in used(measured)]
+    text: list[str] = []
+    if lines:
+        signs = {
+            "manifold-pressure": sign_of("inhg", voice.units),
+            "engine-speed": "rpm",
+            "altitude": "ft",
+            "spread-short": sign_of("gph", voice.units),
+        }
+        text = _table([voice.label(name, unit=signs.get(name, "")) for name in head], lines, write, left=2)
+    for stretch in left_out(measured):
+        words = voice.label(
+            "left-out-line",
+            start=clock(stretch.sweep.start_s),
+            end=clock(stretch.sweep.end_s),
+            first=stretch.lines[0],
+            last=stretch.lines[1],
+        )
+        where = f" ({clean(stretch.result.recording.name, 40)})" if several else ""
+        reason = say(stretch.sweep.reason, voice) if stretch.sweep.reason else ""
+        text += _wrapped([words + where + ":", reason], write, indent="  ")
+    return text
+
+
+def _sweep(line: SweepLine, voice: Voice) -> list[str]:
+    sweep = line.sweep
+    by_hand = f", {voice.label('by-hand')}" if sweep.by_hand else ""
+    return [
+        str(line.number),
+        voice.word("direction", sweep.direction) + by_hand,
+        clock(sweep.start_s),
+        clock(sweep.end_s),
+        f"{line.lines[0]}-{line.lines[1]}",
+        cells.pressure(sweep.manifold_pressure_inhg, voice),
+        cells.quantity(sweep.engine_speed_rpm, "rpm", 0, voice),
+        cells.quantity(sweep.altitude_ft, "ft", 0, voice),
+        cells.uncertain(line.spread, "gph", voice),
+    ]
+
+
+def _recording(recording: Recording, voice: Voice, write: Writer) -> list[str]:
+    """What a recording is, how much of it was understood, and every finding that is more than a note."""
+    interval = recording.interval_s
+    words = [
+        voice.label(
+            "recording-line",
+            name=clean(recording.name, 60),
+            kept=recording.rows_kept,
+            skipped=recording.rows_skipped,
+            length=span(recording.duration_s),
+            interval=None if interval is None else f"{stripped(interval, 2, voice.marks)} s",
+        ),
+        understanding(recording, voice),
+    ]
+    lines = _wrapped(words, write, indent="  ")
+    for finding in recording.findings:
+        if finding.severity != "note":
+            lines += _wrapped(
+                [f"  {voice.word('severity', finding.severity)}:", clean(finding.message)],
+                write,
+                indent="    ",
+            )
+    return lines
+
+
+def _channels(recording: Recording, voice: Voice, write: Writer) -> list[str]:
+    head = [voice.label(name) for name in ("column", "meaning", "cylinder", "unit", "known-from")]
+    lines = [
+        [
+            clean(channel.column, 28),
+            voice.word("quantity", channel.quantity),
+            "" if channel.cylinder is None else str(channel.cylinder),
+            channel.unit or "",
+            voice.word("unit-from", channel.unit_from or "none")
+            if channel.quantity not in WITHOUT_UNIT
+            else "",
+        ]
+        for channel in recording.channels
+    ]
+    notes = [
+        line
+        for finding in recording.findings
+        if finding.severity == "note"
+        for line in _wrapped(
+            [f"{voice.word('severity', 'note')}:", clean(finding.message)], write, indent="  "
+        )
+    ]
+    return [*_table(head, lines, write, left=5), *notes]
