@@ -173,14 +173,10 @@ def _answer(
 ) -> Balance:
     several = len(offsets.cylinders) > 1
     spread = drawn.spread()
-    at_least = drawn.spread(
-        low=min((one.high for one in missing), default=None),
-        high=max((one.low for one in missing), default=None),
-    )
-    at_most = drawn.spread(
-        low=min((one.low for one in missing), default=None),
-        high=max((one.high for one in missing), default=None),
-    )
+    at_least = at_most = spread
+    if missing:
+        at_least = drawn.spread(low=min(one.high for one in missing), high=max(one.low for one in missing))
+        at_most = drawn.spread(low=min(one.low for one in missing), high=max(one.high for one in missing))
     percent = 100.0 * spread / drawn.mean_flow
     within, surely_within = float(np.mean(at_least <= goal)), float(np.mean(at_most <= goal))
     decided = several or within <= _UNEVEN_AT

@@ -125,12 +125,11 @@ def _extremes(answer: Balance, offsets: Offsets, drawn: Posterior) -> tuple[Stat
         return ()
     by_number = {one.cylinder: one for one in answer.cylinders}
     statements = []
-    for code, place, of_draws in (
-        ("leanest-cylinder", int(offsets.offset.argmax()), drawn.offset.argmax(axis=0)),
-        ("richest-cylinder", int(offsets.offset.argmin()), drawn.offset.argmin(axis=0)),
+    for code, place, chances in (
+        ("leanest-cylinder", int(offsets.offset.argmax()), drawn.extremes.sum(axis=1)),
+        ("richest-cylinder", int(offsets.offset.argmin()), drawn.extremes.sum(axis=0)),
     ):
         one = by_number[offsets.cylinders[place]]
-        chance = float(np.mean(of_draws[drawn.apart] == place))
         statements.append(
             Statement(
                 code,
@@ -140,7 +139,7 @@ def _extremes(answer: Balance, offsets: Offsets, drawn: Posterior) -> tuple[Stat
                     "u_fuel_flow_at_peak_gph": one.u_fuel_flow_at_peak_gph,
                     "offset_percent": one.offset_percent,
                     "u_offset_percent": one.u_offset_percent,
-                    "probability": chance,
+                    "probability": float(chances[place]),
                 },
             )
         )
