@@ -1,0 +1,167 @@
+"""A simulated recording: from what is to be flown to the table that the panel writes, with its truth.
+
+What counts as the true flow at peak: the total metered flow at which the cylinder's steady-state EGT is highest along
+the engine's own steady line at the sweep's setting, throttle and propeller untouched, without lag and without gusts.
+It says nothing about how the flow is read: the reading, once settled, shows that flow times the reading factor (1 but
+for the fault ``flow-misscaled``).
+"""
+
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leanwright.simulate.faults import Fault, afflict
+from leanwright.simulate.motion import Motion, run
+from leanwright.simulate.pilot import Pilot, SweepPlan, shifted
+from leanwright.simulate.recorder import Column, Recorder, Table
+from leanwright.simulate.truth import Truth
+from leanwright.simulate.virtual_engine import VirtualEngine
+from leanwright.simulate.weather import Weather
+
+Floats = NDArray[np.float64]
+Surroundings = Literal["sweeps-only", "whole-flight"]
+
+
+@dataclass(frozen=True, slots=True)
+class FlightSpec:
+    """Everything that is to be simulated but for chance, which comes from the seed."""
+
+    engine: VirtualEngine
+    sweeps: tuple[SweepPlan, ...]
+    weather: Weather = field(default_factory=Weather)
+    recorder: Recorder = field(default_factory=Recorder)
+    faults: tuple[Fault, ...] = ()
+    surroundings: Surroundings = "sweeps-only"
+    began: datetime = datetime(2031, 5, 17, 9, 30)  # noqa: DTZ001 - a panel's clock knows no zone
+    layout: str = "comma"
+    """Name of the layout that the recording is written in, if it is; see :mod:`leanwright.simulate.layouts`."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SimulatedFlight:
+    """One recording, and what is true of it."""
+
+    spec: FlightSpec
+    seed: int
+    table: Table
+    truth: Truth
+
+
+def simulate_flight(spec: FlightSpec, seed: int) -> SimulatedFlight:
+    """Fly the flight and record it. The same specification and seed give the same bytes."""
+    hand, air, panel = (np.random.Generator(np.random.PCG64([seed, stream])) for stream in range(3))
+    engine = afflict(spec.engine, spec.faults)
+    pilot = Pilot(engine, spec.weather.warmer_k, hand)
+    _fly_sweeps_only(pilot, spec.sweeps)
+    motion = run(engine, spec.weather, pilot.script, air)
+    instants = spec.recorder.instants(panel, pilot.script.now_s)
+    columns = tuple(_columns(spec, engine, motion, instants, panel))
+    table = Table(spec.began, _stamps(spec.recorder, instants), columns)
+    return SimulatedFlight(spec, seed, table, _truth(spec, seed, engine, pilot, float(instants[0])))
+
+
+def _fly_sweeps_only(pilot: Pilot, plans: tuple[SweepPlan, ...]) -> None:
+    """Begin in settled cruise, fly the sweeps, stay a while."""
+    pilot.begin_settled(plans[0])
+    pilot.script.hold(pilot.rng.uniform(30.0, 90.0))
+    for plan in plans:
+        pilot.fly_sweep(plan)
+    pilot.script.hold(pilot.rng.uniform(45.0, 90.0))
+
+
+def _stamps(recorder: Recorder, instants: Floats) -> Floats:
+    """Written times from the first row [s]: cut to the recorder's step, as a clock is read."""
+    read = np.floor(instants / recorder.stamp_step_s + 1e-6) * recorder.stamp_step_s
+    return np.asarray(np.round(read - read[0], 3))
+
+
+def _columns(
+    spec: FlightSpec, engine: VirtualEngine, motion: Motion, instants: Floats, rng: np.random.Generator
+) -> list[Column]:
+    """Every channel as the recorder reads it."""
+
+    def at(signal: Floats) -> Floats:
+        return np.asarray(np.interp(instants, motion.time_s, signal))
+
+    def noisy(signal: Floats, sigma: float) -> Floats:
+        return at(signal) + sigma * rng.standard_normal(instants.size)
+
+    signals, recorder, weather = motion.signals, spec.recorder, spec.weather
+    columns = []
+    for i, row in enumerate(motion.egt_f):
+        values = noisy(row, weather.reading_noise_f)
+        works = engine.probe_works[engine.probe_leads[i]]
+        columns.append(
+            recorder.reads("egt", _intermittent(values, works, spec.recorder.interval_s, rng), i + 1)
+        )
+    if "cht" in recorder.quantities:
+        columns += [recorder.reads("cht", noisy(row, 0.3), i + 1) for i, row in enumerate(motion.cht_f)]
+    flow = np.maximum(noisy(signals["fuel_reading_gph"], weather.flow_reading_noise_gph), 0.0)
+    turning = at(signals["running"]) > 0.5
+    whole: dict[str, Floats] = {
+        "fuel_flow": np.where(turning, flow, 0.0),
+        "engine_speed": np.where(turning, noisy(signals["engine_speed_rpm"], 2.0), 0.0),
+        "manifold_pressure": noisy(signals["manifold_inhg"], 0.02),
+        "outside_air_temperature": noisy(1.8 * signals["ambient_k"] - 459.67, 0.2),
+        "altitude": noisy(signals["altitude_ft"], 3.0),
+        "indicated_airspeed": np.maximum(noisy(signals["airspeed_kt"], 0.5), 0.0),
+        "oil_temperature": noisy(_oil_temperature(motion), 0.2),
+        "oil_pressure": np.where(turning, noisy(np.full_like(motion.time_s, 62.0), 0.5), 0.0),
+        "fuel_pressure": np.maximum(noisy(signals["fuel_pressure_psi"], 0.03), 0.0),
+        "bus_voltage": noisy(np.where(signals["running"] > 0.5, 28.2, 24.6), 0.05),
+        "fuel_used": engine.flow_reading_factor
+        * at(np.cumsum(signals["fuel_gph"]) * (motion.time_s[1] / 3600.0)),
+        "engine_hours": at(412.3 + np.cumsum(signals["running"]) * (motion.time_s[1] / 3600.0)),
+    }
+    kept = {"fuel_flow", "engine_speed", *recorder.quantities}
+    return columns + [recorder.reads(name, values) for name, values in whole.items() if name in kept]
+
+
+def _oil_temperature(motion: Motion) -> Floats:
+    return np.asarray(0.45 * motion.cht_f.mean(axis=0) + 25.0)
+
+
+def _intermittent(values: Floats, works: float, interval_s: float, rng: np.random.Generator) -> Floats:
+    """A probe that reads only part of the time: missing while it does not, in stretches of about ten seconds."""
+    if works >= 1.0:
+        return values
+    stretch = max(1, round(10.0 / interval_s))
+    state = np.repeat(rng.random(values.size // stretch + 1) < works, stretch)[: values.size]
+    return np.where(state, values, np.nan)
+
+
+def _truth(spec: FlightSpec, seed: int, engine: VirtualEngine, pilot: Pilot, first_s: float) -> Truth:
+    sweeps = tuple(shifted(sweep, first_s) for sweep in pilot.sweeps)
+    offsets = np.mean([sweep.offset_percent for sweep in sweeps], axis=0)
+    mean = float(np.exp(np.mean([np.log(sweep.mean_gph) for sweep in sweeps])))
+    flows = mean * np.exp(offsets / 100.0)
+    coefficients = np.array(engine.nozzle_coefficients)
+    w = spec.weather
+    return Truth(
+        seed=seed,
+        cylinders=engine.cylinders,
+        propeller=engine.propeller,
+        sweeps=sweeps,
+        other_leanings=tuple(
+            replace(o, start_s=o.start_s - first_s, end_s=o.end_s - first_s) for o in pilot.other_leanings
+        ),
+        ignition_checks=tuple(
+            replace(c, start_s=c.start_s - first_s, end_s=c.end_s - first_s) for c in pilot.ignition_checks
+        ),
+        faults=spec.faults,
+        offset_percent=tuple(offsets.tolist()),
+        mean_gph=mean,
+        spread_gph=float(flows.max() - flows.min()),
+        spread_percent=float(100.0 * (flows.max() - flows.min()) / mean),
+        flow_reading_factor=engine.flow_reading_factor,
+        air_shares=engine.air_shares,
+        nozzle_coefficients=engine.nozzle_coefficients,
+        fuel_shares=tuple((coefficients / coefficients.sum()).tolist()),
+        probe_lag_s=engine.probe_lag_s,
+        flow_lag_s=engine.flow_lag_s,
+        noise={name: float(getattr(w, name)) for name in w.__slots__ if name != "gusty"},
+        gusty=w.gusty,
+    )
