@@ -110,7 +110,8 @@ def class_offences(definition: ast.ClassDef) -> Iterator[str]:
         if not NUMERIC.search(ast.unparse(field.annotation)):
             continue
         own = docstring_below(below)
-        in_class = re.search(rf"``{field.target.id}``[^`]*{UNIT.pattern}", text)
+        others = r"(?:(?:,| and|, and) ``\w+``)*"  # several fields may share one unit
+        in_class = re.search(rf"``{field.target.id}``{others}[^`]*{UNIT.pattern}", " ".join(text.split()))
         if not (has_unit(field.target.id, own) or in_class or field.target.id.startswith("probability")):
             yield f"field {field.target.id} has no unit in square brackets"
 
@@ -185,9 +186,14 @@ def flow(share: float, count: int = 1) -> float:
 
 
 class Peak:
-    """One peak; ``height`` is EGT at its top [degF]."""
+    """One peak; ``height`` is EGT at its top [degF], ``left``, ``right`` and
+    ``middle`` are flows [gal/h].
+    """
 
     height: float
+    left: float
+    right: float
+    middle: float
     lag_s: float
     width: float
     """Of the top [1]."""
@@ -223,7 +229,8 @@ def test_a_docstring_that_agrees_is_let_pass() -> None:
         ("    lag_s: float", "    lag: float", "field lag has no unit in square brackets"),
         ("Of the top [1].", "Of the top.", "field width has no unit in square brackets"),
         ("reaches [gal/h]", "reaches", "is a number without a unit"),
-        ('    """One peak; ``height`` is EGT at its top [degF]."""\n', "", "has no docstring"),
+        ('    """How far it reaches [gal/h]."""\n', "", "has no docstring"),
+        ("    right: float", "    far: float", "field far has no unit in square brackets"),
     ],
 )
 def test_a_planted_disagreement_is_named(right: str, wrong: str, said: str | None) -> None:

@@ -11,7 +11,7 @@ from tests.structure.sources import Source, source, sources
 
 # Which direction our own rooms import is the business of .importlinter. Here stands what comes from outside.
 PURE = {
-    "abc", "bisect", "collections", "contextlib", "copy", "dataclasses", "enum", "fractions", "functools",
+    "abc", "bisect", "collections", "contextlib", "copy", "dataclasses", "decimal", "enum", "fractions", "functools",
     "heapq", "itertools", "math", "operator", "re", "statistics", "string", "textwrap", "types", "typing",
     "unicodedata",
 }  # fmt: skip
@@ -27,7 +27,7 @@ LIBRARIES: dict[str, set[str]] = {
         "codecs", "csv", "datetime", "gzip", "hashlib", "io", "json", "numpy", "os", "pathlib", "scipy", "stat",
         "struct", "tempfile", "time", "zipfile", "zlib",
     },
-    "simulate": PURE | PACKAGE_DATA | {"csv", "datetime", "gzip", "hashlib", "io", "json", "numpy", "scipy", "zipfile"},
+    "simulate": PURE | PACKAGE_DATA | {"csv", "datetime", "gzip", "hashlib", "io", "json", "numpy", "pathlib", "scipy", "zipfile"},
     "report": PURE | PACKAGE_DATA | {"base64", "datetime", "html", "jinja2", "json", "markupsafe", "numpy"},
     "workbench": PURE | PACKAGE_DATA | {"datetime", "hashlib", "json", "numpy", "os", "pathlib", "platformdirs", "sys", "tempfile"},
     "cli": PURE | {"click", "importlib", "json", "os", "pathlib", "sys", "webbrowser"},
