@@ -145,3 +145,25 @@ def test_links_of_the_pages_lead_somewhere() -> None:
 def test_a_dead_link_is_seen() -> None:
     page = "[one](nowhere.md) [two](README.md#top) [three](https://example.org/x.md)"
     assert dead_links({"planted.md": page}) == ["planted.md leads to nowhere.md"]
+
+
+def test_the_changelog_has_a_place_for_what_comes() -> None:
+    text = (ROOT / "CHANGELOG.md").read_text("utf-8")
+    headings = re.findall(r"^## (.*)$", text, re.MULTILINE)
+    assert headings[0] == "[Unreleased]"
+    assert [h for h in headings[1:] if not re.fullmatch(r"\[\d+\.\d+\.\d+\] - \d{4}-\d{2}-\d{2}", h)] == []
+    kinds = set(re.findall(r"^### (.*)$", text, re.MULTILINE))
+    assert kinds <= {"Added", "Changed", "Deprecated", "Removed", "Fixed", "Security"}
+
+
+def test_decision_records_are_numbered_mapped_and_of_one_shape() -> None:
+    records = sorted((ROOT / "docs" / "decisions").glob("*.md"))
+    assert [record.name[:5] for record in records] == [
+        f"{number:04}-" for number in range(1, len(records) + 1)
+    ]
+    shapes = {r.name: re.findall(r"^## (.*)$", r.read_text("utf-8"), re.MULTILINE) for r in records}
+    assert {
+        name: shape for name, shape in shapes.items() if shape != ["Context", "Decision", "Consequences"]
+    } == {}
+    map_text = (ROOT / "docs" / "README.md").read_text("utf-8")
+    assert [record.name for record in records if f"(decisions/{record.name})" not in map_text] == []
