@@ -21,6 +21,9 @@ APPROACH_SHARE = 0.5
 APPROACH_REST_S = 6.0
 LEAST_APPROACH = 0.03
 APPROACH_CONTRAST = 1.7
+LONE_REST_S = 12.0
+LONE_REST = 3.0
+LONE_PACE = 1.2
 LONGEST_GAP_S = 20.0
 
 
@@ -70,16 +73,20 @@ def _approach_end(trace: Trace, first: int, last: int) -> int | None:
         return None
     order = slice(first, last + 1) if last > first else slice(first, last - 1 if last else None, -1)
     time, path = np.abs(trace.time_s[order] - trace.time_s[first]), trace.mixture[order]
-    change, ahead = _changes(time, path)
+    change = _changes(time, path)[0]
     way = np.maximum.accumulate(np.abs(path - path[0]))
-    levels = np.arange(APPROACH_LEVEL, APPROACH_SHARE * way[-1], APPROACH_LEVEL)
-    reached = np.searchsorted(way, levels)
-    rests = reached[:-1][np.diff(time[reached]) >= APPROACH_REST_S]
-    for at in (int(i) for i in rests):
-        before = change[:at].max()
-        after = change[at:][ahead[at:] < time.size].max()
-        whole = before >= 0.6 * way[at]
-        if whole and before >= max(LEAST_APPROACH, APPROACH_CONTRAST * float(after)):
+    reached = np.searchsorted(way, np.arange(APPROACH_LEVEL, way[-1], APPROACH_LEVEL))
+    rests = np.diff(time[reached])
+    for k in np.flatnonzero(rests[: int(APPROACH_SHARE * rests.size)] >= APPROACH_REST_S):
+        at = int(reached[k])
+        before = float(change[:at].max())
+        after = float(change[at:].max())
+        jump = before >= 0.6 * way[at] and before >= max(LEAST_APPROACH, APPROACH_CONTRAST * after)
+        pace = way[at] / max(float(time[at] - time[reached[0]]), 1.0)
+        pace_after = (way[-1] - way[at]) / max(float(time[-1] - time[reached[k + 1]]), 1.0)
+        longest = float(rests[k + 1 :].max(initial=0.0))
+        alone = rests[k] >= max(LONE_REST_S, LONE_REST * longest) and pace >= LONE_PACE * pace_after
+        if jump or alone:
             return first + at if last > first else first - at
     return None
 

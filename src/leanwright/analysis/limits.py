@@ -4,51 +4,95 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.analysis.lever import LEVEL
-from leanwright.analysis.trace import Trace
+from leanwright.analysis.trace import Trace, smooth
 
 Floats = NDArray[np.float64]
 
 # Reasons for every threshold stand in docs/theory/sweeps.md.
 REST_S = 60.0
+POWER_SMOOTHING_S = 10.0
+FLOW_LAG_S = 1.0
+SLOPE_S = 4.0
+WANDER = 0.007
+LOCAL_S = 20.0
+SETTLED_S = 6.0
+LEAST_LOCAL = 3
+LEAST_SLOPE = 0.001
+LONGEST_BACK_S = 4.0
 
 
 def refine_limits(
     trace: Trace, first: int, last: int, earliest_s: float, latest_s: float
 ) -> tuple[float, float]:
-    """Start and end of the lever's movement [s], looked for between ``earliest_s`` and ``latest_s``."""
-    rising = trace.log_flow - trace.log_power
-    if trace.mixture[last] < trace.mixture[first]:
-        rising = -rising
-    start = _onset(trace.time_s, rising, trace.noise, first, last, earliest_s)
-    turned = trace.time_s.size - 1
-    end = -_onset(-trace.time_s[::-1], -rising[::-1], trace.noise, turned - last, turned - first, -latest_s)
-    return start, max(end, start)
+    """Start and end of the lever's movement.
+
+    Parameters
+    ----------
+    trace
+        Flow and power.
+    first, last
+        Indices of the trace within the movement, near its ends.
+    earliest_s, latest_s
+        Where the movements before and after this one end and begin [s].
+
+    Returns
+    -------
+    tuple of float
+        Start and end [s].
+    """
+    power = smooth(trace.time_s, trace.log_power, POWER_SMOOTHING_S)
+    rising, path = trace.log_flow - power, trace.mixture
+    if path[last] < path[first]:
+        rising, path = -rising, -path
+    time, turned = trace.time_s, trace.time_s.size - 1
+    start = _onset(time, rising, path, trace.noise, first, last, earliest_s)
+    end = -_onset(
+        -time[::-1], -rising[::-1], -path[::-1], trace.noise, turned - last, turned - first, -latest_s
+    )
+    start = max(start - FLOW_LAG_S, float(time[0]))
+    return start, max(end - FLOW_LAG_S, start + 1.0)
 
 
-def _onset(time: Floats, rising: Floats, noise: float, first: int, last: int, earliest_s: float) -> float:
+def _onset(
+    time: Floats, rising: Floats, path: Floats, noise: float, first: int, last: int, earliest_s: float
+) -> float:
     """When a path that rises from ``first`` to ``last`` left its rest [s].
 
-    The last moment at which the cumulative sum of what exceeds the rest by half its noise was lowest (equation 5
-    of docs/theory/sweeps.md), carried back along the first slope to the level of the rest.
+    The last moment at which the cumulative sum of what exceeds the rest and its noise was lowest (equation 5 of
+    docs/theory/sweeps.md), carried back along the first slope to the level of the rest.
     """
-    level = float(np.median(rising[max(first - 2, 0) : first + 3]))
-    above = np.flatnonzero(rising[first : last + 1] > level + 2.0 * LEVEL)
+    begin = min(int(np.searchsorted(time, max(earliest_s, time[first] - REST_S))), first)
+    lowest = float(path[begin : first + 1].min())
+    above = np.flatnonzero(path[first : last + 1] > lowest + 2.0 * LEVEL)
     core = first + (int(above[0]) if above.size else 0)
-    begin = min(int(np.searchsorted(time, max(earliest_s, time[core] - REST_S))), core)
     window = rising[begin : core + 1]
-    near = window[np.abs(window - level) < 2.0 * LEVEL]
-    level = _commonest(near if near.size else window, 2.0 * noise)
-    excess = np.cumsum(window - level - noise)
-    onset = begin + 1 + int(np.argmin(excess)) if excess.min() < 0 else begin
+    near = window[np.abs(window - lowest) < max(3.0 * noise, WANDER)]
+    level = float(np.median(near)) if near.size else lowest
+    threshold = level + max(1.5 * noise, WANDER)
+    onset = begin + _departure(window, threshold)
+    # Once more against the level just before: a rest wanders over a minute, not over some seconds.
+    from_, to = np.searchsorted(time, [time[onset] - LOCAL_S, time[onset] - SETTLED_S])
+    from_ = max(int(from_), begin)
+    local = rising[from_ : int(to)]
+    if local.size >= LEAST_LOCAL:
+        level = float(local.mean())
+        threshold = level + noise
+        onset = from_ + _departure(rising[from_ : core + 1], threshold)
     onset = min(onset, core)
-    ahead = min(max(int(np.searchsorted(time, time[onset] + 3.0)), onset + 1), last)
-    slope = float(rising[ahead] - rising[onset]) / max(float(time[ahead] - time[onset]), 1e-9)
-    back = float(rising[onset]) - level
-    longest = float(time[onset] - time[onset - 1]) + noise / max(slope, noise) if onset else 0.0
-    return float(time[onset]) - (min(max(back / slope, 0.0), longest) if slope > 0 else 0.0)
+    before = max(onset - 1, begin)
+    ahead = min(max(int(np.searchsorted(time, time[onset] + SLOPE_S)), onset + 1), last)
+    slope = max(
+        float(rising[ahead] - rising[onset]) / max(float(time[ahead] - time[onset]), 1e-9),
+        float(rising[onset] - rising[before]) / max(float(time[onset] - time[before]), 1e-9),
+        LEAST_SLOPE,
+    )
+    back = min(
+        max((float(rising[onset]) - level) / slope, 0.0), LONGEST_BACK_S + float(time[onset] - time[before])
+    )
+    return float(time[onset]) - back
 
 
-def _commonest(values: Floats, half_width: float) -> float:
-    """The level about which most values lie: their mean within ``half_width`` of the one with most neighbours."""
-    neighbours = np.abs(values[:, None] - values[None, :]) <= half_width
-    return float(values[neighbours[int(np.argmax(neighbours.sum(axis=0)))]].mean())
+def _departure(values: Floats, threshold: float) -> int:
+    """Index of the first value after the last stay below a threshold: where the sum of the excess was lowest."""
+    resting = int(np.argmax(values <= threshold))
+    return resting + 1 + int(np.argmin(np.cumsum(values[resting:] - threshold)))

@@ -165,7 +165,7 @@ def _judge(
     change = abs(float(path[movement.last] - path[movement.first]))
     if sweep.engine_speed_rpm is not None and sweep.engine_speed_rpm < FLIGHT_SPEED_RPM:
         return None
-    inside = slice(*np.searchsorted(trace.time_s, [start - 0.5, end + 0.5]))
+    inside = _inside(trace.time_s, start, end)
     flows = np.exp(trace.log_flow[inside])
     way = {
         "from_gph": float(flows[:3].mean()),
@@ -200,6 +200,12 @@ def _judge(
         Statement("peaks-passed", peaks),
     )
     return replace(sweep, grounds=grounds)
+
+
+def _inside(time: Floats, start: float, end: float) -> slice:
+    """The points of a trace from ``start`` to ``end``, three at least."""
+    first, last = np.searchsorted(time, [start - 0.5, end + 0.5])
+    return slice(max(min(int(first), time.size - 3), 0), max(int(last), int(first) + 3))
 
 
 def _left_out(sweep: Sweep, reason: Statement) -> Sweep:
