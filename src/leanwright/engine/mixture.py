@@ -44,7 +44,11 @@ def _at(phi: ArrayLike, loss: float, table: Floats) -> Floats:
         raise ValueError(f"loss {loss} lies outside the table, {losses[0]} to {losses[-1]}")
     row = min(int(np.searchsorted(losses, loss, side="right")) - 1, losses.size - 2)
     share = (loss - losses[row]) / (losses[row + 1] - losses[row])
-    return np.asarray(np.interp(np.asarray(phi, dtype=np.float64), grid, (1.0 - share) * table[row] + share * table[row + 1]))
+    return np.asarray(
+        np.interp(
+            np.asarray(phi, dtype=np.float64), grid, (1.0 - share) * table[row] + share * table[row + 1]
+        )
+    )
 
 
 def _rounded(phi: ArrayLike, scatter: float, curve: Callable[[Floats], Floats]) -> Floats:

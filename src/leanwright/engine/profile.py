@@ -25,21 +25,86 @@ class EngineProfile:
     places: dict[int, Place]
 
 
-def opposed(cylinders: int, numbering: Numbering = "from-rear") -> EngineProfile:
+REAR_FIRING_ORDERS: dict[int, tuple[int, ...]] = {4: (1, 3, 2, 4), 6: (1, 6, 3, 2, 5, 4)}
+"""Usual orders of opposed engines numbered from the rear, by number of cylinders (common practice)."""
+
+
+def opposed(
+    cylinders: int, numbering: Numbering = "from-rear", firing_order: tuple[int, ...] | None = None
+) -> EngineProfile:
     """The usual profile of an opposed engine, odd cylinders on the right.
 
+    Parameters
+    ----------
+    cylinders
+        How many cylinders.
+    numbering
+        From which end the cylinders are counted. Makers differ; the engine's manual says which [1]_.
+    firing_order
+        Order in the same numbering; by default the usual one, empty where none is usual.
+
+    Returns
+    -------
+    EngineProfile
+        The profile.
+
+    Raises
+    ------
+    ValueError
+        ``firing_order`` does not name every cylinder once.
+
+    Notes
+    -----
+    One engine has two firing orders, one in each numbering: 1-6-3-2-5-4 counted from the rear is 1-4-5-2-3-6 counted
+    from the front, and 1-3-2-4 is 1-4-2-3. The handbook prints 1-4-5-2-3-6 for six opposed cylinders next to a
+    drawing that counts from the rear [1]_; read backwards it is 1-6-3-2-5-4, so as a pair they describe an engine that
+    turns the other way. An engine whose manual says otherwise is given its own order.
+
+    References
+    ----------
+    .. [1] FAA-H-8083-32B, *Aviation Maintenance Technician Handbook - Powerplant*, 2023, pp. 1-15 and 1-16.
+
+    Examples
+    --------
     >>> opposed(6).places[3]
     Place(row=1, bank='right')
-    >>> opposed(6).firing_order
-    (1, 4, 5, 2, 3, 6)
+    >>> opposed(6).firing_order, opposed(6, "from-front").firing_order
+    ((1, 6, 3, 2, 5, 4), (1, 4, 5, 2, 3, 6))
     """
     rows = cylinders // 2
-    rear_orders = {4: (1, 3, 2, 4), 6: (1, 4, 5, 2, 3, 6)}
-    front_orders = {4: (1, 4, 2, 3), 6: (1, 6, 3, 2, 5, 4)}
-    orders = rear_orders if numbering == "from-rear" else front_orders
+    if firing_order is None:
+        firing_order = REAR_FIRING_ORDERS.get(cylinders, ())
+        if numbering == "from-front":
+            firing_order = renumbered_order(firing_order)
+    elif sorted(firing_order) != list(range(1, cylinders + 1)):
+        raise ValueError(f"the firing order {firing_order} does not name each of 1 to {cylinders} once")
     places: dict[int, Place] = {}
     for number in range(1, cylinders + 1):
         from_start = (number - 1) // 2
         row = rows - 1 - from_start if numbering == "from-rear" else from_start
         places[number] = Place(row, "right" if number % 2 else "left")
-    return EngineProfile(cylinders, numbering, orders.get(cylinders, ()), places)
+    return EngineProfile(cylinders, numbering, firing_order, places)
+
+
+def renumbered_order(firing_order: tuple[int, ...]) -> tuple[int, ...]:
+    """The same firing order with the cylinders counted from the other end, beginning with cylinder 1.
+
+    Parameters
+    ----------
+    firing_order
+        Order in one numbering, odd cylinders on the right in both.
+
+    Returns
+    -------
+    tuple of int
+        Order in the other numbering.
+
+    Examples
+    --------
+    >>> renumbered_order((1, 3, 2, 4))
+    (1, 4, 2, 3)
+    """
+    rows = len(firing_order) // 2
+    other = [2 * (rows - 1 - (number - 1) // 2) + 1 + (number - 1) % 2 for number in firing_order]
+    first = other.index(1) if other else 0
+    return (*other[first:], *other[:first])
