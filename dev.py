@@ -20,7 +20,7 @@ ROOT = Path(__file__).resolve().parent
 OLDEST = (3, 11)
 ON_CI = os.environ.get("CI") == "true"
 BIN = "Scripts" if os.name == "nt" else "bin"
-PIP = ("-m", "pip", "--disable-pip-version-check", "-q", "install")
+PIP = ("-m", "pip", "--disable-pip-version-check", "-qq", "install")
 LOCKED = ("--require-hashes", "--only-binary", ":all:", "-r")
 FROM_HERE = ("--no-deps", "--no-build-isolation", "--no-index")
 LOCK_COMMON = (
@@ -222,7 +222,18 @@ def build_wheel(python: Path, place: Path) -> Path:
     )
     for name in ("pyproject.toml", "README.md", "LICENSE"):
         shutil.copyfile(ROOT / name, place / name)
-    build = (python, "-m", "pip", "--disable-pip-version-check", "-q", "wheel", *FROM_HERE, "-w", "made", ".")
+    build = (
+        python,
+        "-m",
+        "pip",
+        "--disable-pip-version-check",
+        "-qq",
+        "wheel",
+        *FROM_HERE,
+        "-w",
+        "made",
+        ".",
+    )
     run(*build, cwd=place, variables={"SOURCE_DATE_EPOCH": "1600000000"})
     return next((place / "made").glob("*.whl"))
 
