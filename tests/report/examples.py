@@ -141,6 +141,7 @@ def peaks(
     odd = odd or {}
     noise = np.random.default_rng(3)
     results, index, logs = [], [], []
+    middle = float(np.exp(np.mean(np.log(list(flows.values())))))
     for position, sweep in enumerate(s for s in found if s.used):
         power = LEVERS[position][2]
         cylinders, curves = [], []
@@ -156,7 +157,7 @@ def peaks(
                 )
             )  # fmt: skip
             x = np.linspace(math.log(0.86), math.log(1.13), 60)
-            at = np.exp(x) * power * 12.28
+            at = np.exp(x) * power * middle
             curves.append(
                 CylinderCurve(
                     number,

@@ -51,6 +51,10 @@ class Voice:
         """Where a cylinder lies, in words; empty if the engine's profile does not say."""
         return fields.place(self.catalogue, self.profile, cylinder)
 
+    def row(self, cylinder: int) -> str:
+        """Which row a cylinder lies in, in words; empty if the engine's profile does not say."""
+        return fields.row(self.catalogue, self.profile, cylinder)
+
 
 def phrase(statement: Statement, voice: Voice, seen: set[int] | None = None) -> tuple[Piece, ...]:
     """Word a statement piece by piece.

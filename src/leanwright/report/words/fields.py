@@ -59,11 +59,17 @@ def place(catalogue: Catalogue, profile: EngineProfile | None, cylinder: int) ->
     """Where a cylinder lies, in words; empty if unknown."""
     if profile is None or cylinder not in profile.places:
         return ""
-    spot = profile.places[cylinder]
-    rows = 1 + max(other.row for other in profile.places.values())
-    names = catalogue.form("rows").get(str(rows))
-    row = names[spot.row] if names else catalogue.form("row").format(number=spot.row + 1)
-    return str(catalogue.form("place").format(row=row, bank=catalogue.form("banks")[spot.bank]))
+    bank = catalogue.form("banks")[profile.places[cylinder].bank]
+    return str(catalogue.form("place").format(row=row(catalogue, profile, cylinder), bank=bank))
+
+
+def row(catalogue: Catalogue, profile: EngineProfile | None, cylinder: int) -> str:
+    """Which row a cylinder lies in, in words; empty if unknown."""
+    if profile is None or cylinder not in profile.places:
+        return ""
+    number = profile.places[cylinder].row
+    names = catalogue.form("rows").get(str(1 + max(place.row for place in profile.places.values())))
+    return str(names[number] if names else catalogue.form("row").format(number=number + 1))
 
 
 def _quantity(key: str, value: float, context: Context) -> tuple[float, str]:

@@ -1,0 +1,123 @@
+"""The engine from above: propeller up, cockpit down, every cylinder where it lies, its offset as a bar."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from xml.etree.ElementTree import Element
+
+from leanwright.engine.profile import EngineProfile, Place
+from leanwright.report import cells
+from leanwright.report.figures.glyph import aft_bank
+from leanwright.report.figures.svg import figure, line, path, polygon, rect, text
+from leanwright.report.ladder import Row
+from leanwright.report.numbers import NO_BREAK
+from leanwright.report.words import Voice
+
+BOX, TALL, GAP, STAGGER = 104.0, 62.0, 8.0, 12.0
+CASE, LEFT, PROPELLER, FOOT = 30.0, 66.0, 40.0, 44.0
+WIDTH = LEFT + 2.0 * BOX + CASE + 4.0
+FULL_SCALE_PERCENT = 5.0
+_BAR_HALF = 34.0
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """The box of one cylinder."""
+
+    x: float
+    y: float
+    place: Place
+
+
+def engine_figure(
+    rows: Sequence[Row], profile: EngineProfile, voice: Voice, *, label: str, described_by: str = ""
+) -> str:
+    """The engine with number, offset and bar in each box; those outside the rails wear the accent."""
+    boxes = {number: _box(profile, place) for number, place in profile.places.items()}
+    bottom = max((box.y + TALL for box in boxes.values()), default=PROPELLER) + 6.0
+    middle = LEFT + BOX + CASE / 2.0
+    children = [
+        *_propeller(middle),
+        rect("case", middle - CASE / 2.0, PROPELLER - 10.0, CASE, bottom - PROPELLER + 10.0, 4.0),
+    ]
+    children += _row_words(profile, voice)
+    by_number = {row.cylinder: row for row in rows}
+    for number, box in sorted(boxes.items()):
+        children += _cylinder(box, by_number.get(number, Row(number, "no-signal")), voice)
+    children += [
+        polygon(
+            "arrow",
+            [(middle - 46.0, bottom + 16.0), (middle - 36.0, bottom + 16.0), (middle - 41.0, bottom + 23.0)],
+        ),
+        text("t-note", middle - 30.0, bottom + 24.0, voice.label("cockpit-this-way")),
+    ]
+    return figure(WIDTH, bottom + FOOT, children, label=label, described_by=described_by, form="engine")
+
+
+def _box(profile: EngineProfile, place: Place) -> Box:
+    x = LEFT if place.bank == "left" else LEFT + BOX + CASE
+    stagger = STAGGER if place.bank == aft_bank(profile) else 0.0
+    return Box(x, PROPELLER + place.row * (TALL + GAP) + stagger, place)
+
+
+def _propeller(x: float) -> list[Element]:
+    tip, root = 88.0, 7.0
+    blades = [
+        path(
+            "blade",
+            f"M{x + side * root} 17.5C{x + side * 36.0} 11 {x + side * 68.0} 13.5 {x + side * tip} 17.5"
+            f"C{x + side * 68.0} 20 {x + side * 36.0} 22 {x + side * root} 19.5Z",
+        )
+        for side in (-1.0, 1.0)
+    ]
+    spinner = path("blade", f"M{x - 8} 30C{x - 8} 14 {x - 4} 4 {x} 2C{x + 4} 4 {x + 8} 14 {x + 8} 30Z")
+    return [*blades, spinner]
+
+
+def _row_words(profile: EngineProfile, voice: Voice) -> list[Element]:
+    marks = []
+    for row in sorted({place.row for place in profile.places.values()}):
+        number = next(n for n, place in profile.places.items() if place.row == row)
+        words = voice.row(number)
+        y = PROPELLER + row * (TALL + GAP) + TALL / 2.0 + STAGGER / 2.0 + 4.0
+        marks.append(text("t-note", LEFT - 12.0, y, words, "end"))
+    return marks
+
+
+def _cylinder(box: Box, row: Row, voice: Voice) -> list[Element]:
+    """Number next to the crankcase, offset above its bar, cooling fins at the outer end."""
+    left = box.place.bank == "left"
+    inner = box.x + BOX - 10.0 if left else box.x + 10.0
+    outward = -1.0 if left else 1.0
+    bar_x = box.x + (BOX - 46.0 if left else 46.0) + outward * 14.0
+    edge = box.x if left else box.x + BOX
+    marks = [rect("box-out" if row.outside else "box", box.x, box.y, BOX, TALL, 2.0)]
+    marks += [
+        line("fin", edge - outward * inset, box.y + 6.0, edge - outward * inset, box.y + TALL - 6.0)
+        for inset in (5.0, 8.5, 12.0)
+    ]
+    marks.append(text("t-box-number", inner, box.y + 28.0, str(row.cylinder), "end" if left else "start"))
+    short = cells.short_offset(row, voice)
+    if not short:
+        middle = box.x + BOX / 2.0 - outward * 7.0
+        return [*marks, text("t-box", middle, box.y + 48.0, voice.word("status", row.status), "middle")]
+    marks.append(
+        text("t-box-out" if row.outside else "t-box", bar_x, box.y + 24.0, f"{short}{NO_BREAK}%", "middle")
+    )
+    return [*marks, *_bar(row, bar_x, box.y + 44.0)]
+
+
+def _bar(row: Row, x: float, y: float) -> list[Element]:
+    """The offset as a bar from a centre line, lean to the right on both banks; cut with an open end."""
+    if row.offset_percent is None:
+        return []
+    share = max(-1.0, min(1.0, row.offset_percent / FULL_SCALE_PERCENT))
+    long = share * _BAR_HALF
+    paint = "bar-out" if row.outside else "bar"
+    marks = [
+        line("scale", x - _BAR_HALF, y, x + _BAR_HALF, y),
+        rect(paint, min(x, x + long), y - 4.5, abs(long), 9.0),
+    ]
+    if abs(row.offset_percent) > FULL_SCALE_PERCENT:
+        tip = x + long
+        marks.append(rect("blank", tip - (4.0 if share > 0 else -2.0), y - 4.5, 2.0, 9.0))
+    return [*marks, rect("bar", x - 0.9, y - 8.0, 1.8, 16.0)]

@@ -1,0 +1,40 @@
+"""The place glyph: the engine from above in little, one cylinder filled. It stands before every cylinder number."""
+
+from xml.etree.ElementTree import Element
+
+from leanwright.engine.profile import EngineProfile
+from leanwright.report.figures.svg import line, ornament, rect
+
+WIDTH, HEIGHT = 22.0, 28.0
+_BOX, _TOP, _GAP, _STAGGER = 7.5, 4.0, 1.5, 1.5
+
+
+def glyph_marks(profile: EngineProfile, cylinder: int) -> list[Element]:
+    """The marks of the glyph, with its upper left corner at the origin."""
+    rows = 1 + max((place.row for place in profile.places.values()), default=0)
+    tall = (HEIGHT - _TOP - _STAGGER - 1.0 - _GAP * (rows - 1)) / rows
+    middle = WIDTH / 2.0
+    marks = [
+        line("glyph-case", middle - 6.0, 1.5, middle + 6.0, 1.5),
+        line("glyph-case", middle, 1.5, middle, HEIGHT - 1.0),
+    ]
+    for number, place in sorted(profile.places.items()):
+        x = middle - 2.0 - _BOX if place.bank == "left" else middle + 2.0
+        y = _TOP + place.row * (tall + _GAP) + (_STAGGER if place.bank == aft_bank(profile) else 0.0)
+        marks.append(rect("glyph-here" if number == cylinder else "glyph", x, y, _BOX, tall))
+    return marks
+
+
+def place_glyph(profile: EngineProfile, cylinder: int) -> str:
+    """The glyph as a drawing of its own, for tables and headings."""
+    return ornament(WIDTH, HEIGHT, glyph_marks(profile, cylinder), form="glyph-drawing")
+
+
+def aft_bank(profile: EngineProfile) -> str:
+    """The bank that lies a little further aft: that of the rearmost number of an engine numbered from the rear."""
+    first = profile.places.get(1)
+    if first is None:
+        return "right"
+    if profile.numbering == "from-rear":
+        return first.bank
+    return "left" if first.bank == "right" else "right"

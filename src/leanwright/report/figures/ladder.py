@@ -1,0 +1,102 @@
+"""The ladder: a row a cylinder, its dot and interval on a fuel-flow axis, the goal drawn to scale as two rails."""
+
+from dataclasses import dataclass
+from xml.etree.ElementTree import Element
+
+from leanwright.engine.profile import EngineProfile
+from leanwright.report import cells
+from leanwright.report.figures.glyph import HEIGHT as GLYPH_HEIGHT
+from leanwright.report.figures.glyph import glyph_marks
+from leanwright.report.figures.marks import axis_marks, goal_marks, row_marks
+from leanwright.report.figures.svg import figure, group, line, rect, text
+from leanwright.report.ladder import Ladder, Row
+from leanwright.report.scale import Scale
+from leanwright.report.words import Voice
+
+NUMBER_X, PLACE_X, PLOT_X = 34.0, 54.0, 172.0
+ROW, HEAD, FOOT = 42.0, 44.0, 52.0
+GAP, TAIL = 24.0, 200.0
+LEAST_PLOT, MOST_PLOT = 300.0, 640.0
+_HAND = 134.0
+"""Where the sign for "by hand" stands, after the value [px]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Plot:
+    """Where the plot lies and how flow maps onto it."""
+
+    scale: Scale
+    top: float
+    bottom: float
+
+
+def ladder_figure(
+    ladder: Ladder, profile: EngineProfile, voice: Voice, *, width: float, label: str, described_by: str = ""
+) -> str:
+    """The ladder for a screen or a sheet at least as wide as ``width`` [px]."""
+    plot_width = min(max(width - PLOT_X - GAP - TAIL, LEAST_PLOT), MOST_PLOT)
+    bottom = HEAD + ROW * len(ladder.rows)
+    scale = scale_with_room(ladder, PLOT_X, PLOT_X + plot_width)
+    plot = Plot(scale, HEAD, bottom)
+    total = PLOT_X + plot_width + GAP + TAIL
+    children = [*_head(ladder, voice, plot, total), *_rails(ladder, plot)]
+    for number, row in enumerate(ladder.rows):
+        y = HEAD + ROW * (number + 0.5)
+        children += _labels(row, profile, voice, y, plot, total)
+        children += row_marks(row, ladder, voice, scale, y)
+    children += axis_marks(scale, bottom, voice, voice.label("axis", unit=ladder.unit))
+    return figure(total, bottom + FOOT, children, label=label, described_by=described_by, form="ladder")
+
+
+def scale_with_room(ladder: Ladder, first: float, last: float, arrow: float = 58.0) -> Scale:
+    """The axis, widened where an arrow towards an unknown side needs room [px]."""
+    low, high = ladder.ends
+    share = arrow / (last - first)
+    below = [row.bound for row in ladder.rows if row.bound is not None and row.bound_side == "below"]
+    above = [row.bound for row in ladder.rows if row.bound is not None and row.bound_side == "above"]
+    for bound in below:
+        low = min(low, (bound - share * high) / (1.0 - share))
+    for bound in above:
+        high = max(high, (bound - share * low) / (1.0 - share))
+    return Scale(low, high, first, last)
+
+
+def _head(ladder: Ladder, voice: Voice, plot: Plot, total: float) -> list[Element]:
+    value_x = plot.scale.last + GAP
+    return [
+        *goal_marks(ladder, voice, plot.scale, label_y=14.0, arrow_y=28.0, top=HEAD),
+        text("t-head", plot.scale.first, 14.0, voice.label("rich-side")),
+        text("t-head", plot.scale.last, 14.0, voice.label("lean-side"), "end"),
+        text("t-note", value_x, 14.0, voice.label("flow-at-peak-short", unit=ladder.unit)),
+        text("t-note", total, 14.0, voice.label("offset-percent"), "end"),
+    ]
+
+
+def _rails(ladder: Ladder, plot: Plot) -> list[Element]:
+    low, high = (plot.scale(rail) for rail in ladder.rails)
+    return [
+        rect("band", low, plot.top, high - low, plot.bottom - plot.top),
+        line("rail", low, plot.top, low, plot.bottom),
+        line("rail", high, plot.top, high, plot.bottom),
+    ]
+
+
+def _labels(
+    row: Row, profile: EngineProfile, voice: Voice, y: float, plot: Plot, total: float
+) -> list[Element]:
+    out = "-out" if row.outside else ""
+    base = y + 5.0
+    value = cells.value(row, voice)
+    value_x = plot.scale.last + GAP
+    marks = [
+        group(glyph_marks(profile, row.cylinder), at=(0.0, y - GLYPH_HEIGHT / 2.0)),
+        text("t-number", NUMBER_X, y + 7.0, str(row.cylinder)),
+        text(f"t-place{out}", PLACE_X, base, voice.place(row.cylinder)),
+        text(f"t-value{out}", value_x, base, value),
+    ]
+    short = cells.short_offset(row, voice)
+    if short:
+        marks.append(text(f"t-value{out}", total, base, short, "end"))
+    if row.by_hand:
+        marks.append(rect("hand", value_x + _HAND, y - 3.5, 7.0, 7.0))
+    return marks

@@ -1,0 +1,44 @@
+"""The ladder on a phone: the words in a line above each rung, the plot over the whole width."""
+
+from xml.etree.ElementTree import Element
+
+from leanwright.report import cells
+from leanwright.report.figures.ladder import scale_with_room
+from leanwright.report.figures.marks import axis_marks, goal_marks, row_marks
+from leanwright.report.figures.svg import figure, line, rect, text
+from leanwright.report.ladder import Ladder, Row
+from leanwright.report.scale import Scale
+from leanwright.report.words import Voice
+
+WIDTH, ROW, HEAD, FOOT = 328.0, 51.0, 44.0, 52.0
+_RUNG, _WORDS, _REACH, _MARGIN = 36.0, 16.0, 13.0, 6.0
+
+
+def phone_ladder(ladder: Ladder, voice: Voice, *, label: str, described_by: str = "") -> str:
+    """The ladder for a screen narrower than the desktop form needs."""
+    bottom = HEAD + ROW * len(ladder.rows)
+    scale = scale_with_room(ladder, _MARGIN, WIDTH - _MARGIN)
+    children = [
+        *goal_marks(ladder, voice, scale, label_y=14.0, arrow_y=28.0, top=HEAD),
+        text("t-head", 0.0, 14.0, voice.label("rich-side")),
+        text("t-head", WIDTH, 14.0, voice.label("lean-side"), "end"),
+    ]
+    children += [line("rail-thin", scale(rail), HEAD, scale(rail), bottom) for rail in ladder.rails]
+    for number, row in enumerate(ladder.rows):
+        children += _row(row, ladder, voice, scale, HEAD + ROW * number)
+    children += axis_marks(scale, bottom, voice, voice.label("axis", unit=ladder.unit), wanted=4.0)
+    return figure(WIDTH, bottom + FOOT, children, label=label, described_by=described_by, form="ladder-phone")
+
+
+def _row(row: Row, ladder: Ladder, voice: Voice, scale: Scale, top: float) -> list[Element]:
+    y = top + _RUNG
+    low, high = (scale(rail) for rail in ladder.rails)
+    out = "-out" if row.outside else ""
+    return [
+        rect("band", low, y - _REACH, high - low, 2.0 * _REACH),
+        *(line("rail-phone", x, y - _REACH, x, y + _REACH) for x in (low, high)),
+        *row_marks(row, ladder, voice, scale, y),
+        text("t-value-out", 0.0, top + _WORDS, str(row.cylinder), haloed=True),
+        text(f"t-place{out}", 18.0, top + _WORDS, voice.place(row.cylinder), haloed=True),
+        text(f"t-value{out}", WIDTH, top + _WORDS, cells.value(row, voice), "end", haloed=True),
+    ]

@@ -1,0 +1,126 @@
+"""Marks that every form of the ladder shares: goal, rung, dot, interval, bound, possible range, axis."""
+
+from xml.etree.ElementTree import Element
+
+from leanwright.report.figures.svg import arrow_head, circle, line, polygon, rect, text
+from leanwright.report.ladder import Ladder, Row
+from leanwright.report.numbers import plain, stripped
+from leanwright.report.scale import Scale, ticks
+from leanwright.report.words import Voice
+
+INSIDE, OUTSIDE = 5.5, 6.5
+_SIDE_LABEL, _GOAL_LABEL = 66.0, 52.0
+_TICK_LABEL = 16.0
+"""A tick's number nearer than this to the figure's left edge would be cut [px]."""
+_LETTER = 6.9
+"""How wide a letter of 13 px is, on average [px]."""
+
+
+def goal_marks(
+    ladder: Ladder, voice: Voice, scale: Scale, *, label_y: float, arrow_y: float, top: float
+) -> list[Element]:
+    """The goal as a dimension line over the rails; where they stand too close the arrows point inwards."""
+    low, high = (scale(rail) for rail in ladder.rails)
+    goal = voice.label("goal-unit", goal=stripped(ladder.goal, 2, voice.marks), unit=ladder.unit)
+    middle = min(
+        max((low + high) / 2.0, scale.first + _SIDE_LABEL + _GOAL_LABEL),
+        scale.last - _SIDE_LABEL - _GOAL_LABEL,
+    )
+    marks = [
+        text("t-head", middle, label_y, goal, "middle"),
+        line("dimension", low, arrow_y - 5.0, low, top),
+        line("dimension", high, arrow_y - 5.0, high, top),
+    ]
+    if high - low >= 16.0:
+        marks += [
+            line("dimension", low, arrow_y, high, arrow_y),
+            arrow_head(low, arrow_y, -1, 6.0),
+            arrow_head(high, arrow_y, 1, 6.0),
+        ]
+    else:
+        marks += [
+            line("dimension", low - 18.0, arrow_y, low, arrow_y),
+            line("dimension", high, arrow_y, high + 18.0, arrow_y),
+            arrow_head(low, arrow_y, 1, 6.0),
+            arrow_head(high, arrow_y, -1, 6.0),
+        ]
+    return marks
+
+
+def row_marks(row: Row, ladder: Ladder, voice: Voice, scale: Scale, y: float) -> list[Element]:
+    """What is drawn on one rung."""
+    if row.flow is None and row.bound is None and row.possible is None:
+        return _nothing(row, voice, scale, y)
+    low, high = (scale(rail) for rail in ladder.rails)
+    rungs = [line("rung", scale.first, y, scale.last, y), line("rung-in", low, y, high, y)]
+    if row.flow is not None:
+        return [*rungs, *_dot(row, scale, y, (low, high))]
+    if row.bound is not None:
+        return [*rungs, *_bound(row, scale, y)]
+    return [*rungs, *_possible(row, scale, y)]
+
+
+def _dot(row: Row, scale: Scale, y: float, rails: tuple[float, float]) -> list[Element]:
+    x = scale(row.flow or 0.0)
+    out = "-out" if row.outside else ""
+    marks = []
+    if row.outside:
+        marks.append(line("reach", rails[1] if row.outside == "lean" else rails[0], y, x, y))
+    if row.half_width:
+        ends = [scale((row.flow or 0.0) + sign * row.half_width) for sign in (-1.0, 1.0)]
+        marks.append(line(f"whisker{out}", ends[0], y, ends[1], y))
+        marks += [line(f"whisker{out}", end, y - 4.0, end, y + 4.0) for end in ends]
+    marks.append(circle(f"dot{out}", x, y, OUTSIDE if row.outside else INSIDE))
+    return marks
+
+
+def _bound(row: Row, scale: Scale, y: float) -> list[Element]:
+    """A bar at the bound and a dashed arrow towards the side where the peak lies."""
+    x = scale(row.bound or 0.0)
+    way = -1 if row.bound_side == "below" else 1
+    tip = x + way * 54.0
+    return [
+        line("bound", x, y - 8.0, x, y + 8.0),
+        line("bound-way", x, y, tip - way * 9.0, y),
+        arrow_head(tip, y, way, 10.0),
+    ]
+
+
+def _possible(row: Row, scale: Scale, y: float) -> list[Element]:
+    """Two hollow diamonds at the ends of the range in which the peak may lie."""
+    low, high = (scale(value) for value in row.possible or (0.0, 0.0))
+    half = 6.5
+    diamonds = [
+        polygon("diamond", [(x - half, y), (x, y - half), (x + half, y), (x, y + half)]) for x in (low, high)
+    ]
+    return [line("possible", low, y, high, y), *diamonds]
+
+
+def _nothing(row: Row, voice: Voice, scale: Scale, y: float) -> list[Element]:
+    """A broken rung, and why in words over it."""
+    words = (
+        voice.label("reads-nothing", cylinder=row.cylinder)
+        if row.status == "no-signal"
+        else voice.label("not-known")
+    )
+    middle = (scale.first + scale.last) / 2.0
+    wide = _LETTER * len(words) + 20.0
+    return [
+        rect("blank", middle - wide / 2.0, y - 12.0, wide, 24.0),
+        line("rung-broken", scale.first, y, middle - wide / 2.0, y),
+        line("rung-broken", middle + wide / 2.0, y, scale.last, y),
+        text("t-note", middle, y + 4.5, words, "middle"),
+    ]
+
+
+def axis_marks(scale: Scale, y: float, voice: Voice, caption: str, wanted: float = 6.3) -> list[Element]:
+    """The axis below a plot: line, ticks, numbers, and what they are."""
+    values, decimals = ticks(scale.low, scale.high, wanted)
+    marks = [line("axis", scale.first, y, scale.last, y)]
+    for value in values:
+        x = scale(value)
+        marks.append(line("axis", x, y, x, y + 6.0))
+        if x >= _TICK_LABEL:
+            marks.append(text("t-note", x, y + 21.0, plain(value, decimals, voice.marks), "middle"))
+    marks.append(text("t-note", (scale.first + scale.last) / 2.0, y + 42.0, caption, "middle"))
+    return marks
