@@ -14,6 +14,8 @@ Floats = NDArray[np.float64]
 REVERSAL = 0.03
 LEVEL = 0.015
 LONGEST_PAUSE_S = 36.0
+SLOW_PAUSE = 4.0
+SLOWEST_PAUSE_S = 60.0
 QUICK_WINDOW_S = 6.0
 QUICK_CHANGE = 0.10
 APPROACH_LEVEL = 0.01
@@ -92,14 +94,15 @@ def _approach_end(trace: Trace, first: int, last: int) -> int | None:
 
 
 def _legs(trace: Trace) -> list[tuple[int, int]]:
-    """Index ranges between reversals of more than ``REVERSAL``, and never across a long gap."""
+    """Index ranges between reversals of more than ``REVERSAL``, never across a long gap or a change of power."""
     legs: list[tuple[int, int]] = []
-    edges = np.flatnonzero(np.diff(trace.time_s) > LONGEST_GAP_S) + 1
-    starts = [0, *(int(edge) for edge in edges)]
-    ends = [*starts[1:], trace.time_s.size]
-    for start, end in zip(starts, ends, strict=True):
-        pivots = _pivots(trace.mixture[start:end].tolist())
-        legs.extend((start + a, start + b) for a, b in pairwise(pivots))
+    moved = trace.power_moved
+    breaks = (np.diff(trace.time_s) > LONGEST_GAP_S) | (moved[1:] != moved[:-1])
+    edges = [0, *(int(edge) for edge in np.flatnonzero(breaks) + 1), trace.time_s.size]
+    for start, end in pairwise(edges):
+        if not moved[start]:
+            pivots = _pivots(trace.mixture[start:end].tolist())
+            legs.extend((start + a, start + b) for a, b in pairwise(pivots))
     return legs
 
 
@@ -143,13 +146,15 @@ def _cut_quick(trace: Trace, first: int, last: int) -> list[tuple[bool, int, int
 
 
 def _cut_pauses(trace: Trace, first: int, last: int) -> list[tuple[int, int]]:
-    """Split where the lever rested: where the next ``LEVEL`` of mixture took longer than ``LONGEST_PAUSE_S``."""
+    """Split where the lever rested: where the next ``LEVEL`` of mixture took far longer than most do."""
     path = trace.mixture[first : last + 1]
     sign = 1.0 if path[-1] > path[0] else -1.0
     climb = np.maximum.accumulate(sign * (path - path[0]))
-    levels = np.arange(0.0, climb[-1], LEVEL)
-    reached = np.searchsorted(climb, levels, side="right")
+    reached = np.searchsorted(climb, np.arange(0.0, climb[-1], LEVEL), side="right")
     reached = np.minimum(reached, path.size - 1)
-    times = trace.time_s[first + reached]
-    edges = [0, *(int(i) for i in np.flatnonzero(np.diff(times) > LONGEST_PAUSE_S) + 1), levels.size]
+    took = np.diff(trace.time_s[first + reached])
+    if not took.size:
+        return []
+    longest = min(max(LONGEST_PAUSE_S, SLOW_PAUSE * float(np.quantile(took, 0.25))), SLOWEST_PAUSE_S)
+    edges = [0, *(int(i) for i in np.flatnonzero(took > longest) + 1), reached.size]
     return [(first + int(reached[a]), first + int(reached[b - 1])) for a, b in pairwise(edges) if b - a > 1]

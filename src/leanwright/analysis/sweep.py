@@ -20,6 +20,8 @@ Direction = Literal["leaning", "enriching"]
 
 # Reasons for every threshold stand in docs/theory/sweeps.md.
 LEAST_WORTH_TELLING = 0.06
+LEAST_PART = 0.03
+LONGEST_POWER_MOVE_S = 45.0
 LEAST_CHANGE = 0.09
 SHORTEST_S = 22.0
 FLIGHT_SPEED_RPM = 1700.0
@@ -75,12 +77,38 @@ def find_sweeps(recording: Recording, power_ups: Sequence[PowerUp], *, engine: i
         trace = read_trace(recording, power_up.first_row, power_up.end_row, engine)
         if trace is None:
             continue
-        movements = [m for m in find_movements(trace) if _in_flight(trace, m, power_up)]
-        for movement in movements:
-            sweep = _judge(recording, power_up, trace, movement, movements, engine)
-            if sweep is not None:
-                found.append(sweep)
+        movements = find_movements(trace)
+        stretches = [
+            (movement, _judge(recording, trace, movement, movements, engine))
+            for movement in movements
+            if _size(trace, movement) >= LEAST_PART and _in_flight(trace, movement, power_up)
+        ]
+        found += _joined(trace, stretches)
     return tuple(sorted(found, key=lambda sweep: sweep.start_s))
+
+
+def _joined(trace: Trace, stretches: Sequence[tuple[Movement, Sweep]]) -> list[Sweep]:
+    """Two halves of a sweep that a change of power cut become one stretch, left out for that reason."""
+    told: list[tuple[Movement, Sweep]] = []
+    for movement, sweep in stretches:
+        if told and _cut_by_power(trace, *told[-1], movement, sweep):
+            before, first = told.pop()
+            power = trace.log_power[before.first : movement.last + 1]
+            reason = Statement("power-changed", {"power_range_percent": 100.0 * float(np.ptp(power))})
+            joined = replace(first, end_s=sweep.end_s, reason=reason)
+            told.append((Movement(before.first, movement.last, quick=False), joined))
+        else:
+            told.append((movement, sweep))
+    return [sweep for movement, sweep in told if sweep.used or _size(trace, movement) >= LEAST_WORTH_TELLING]
+
+
+def _cut_by_power(trace: Trace, before: Movement, first: Sweep, after: Movement, second: Sweep) -> bool:
+    return (
+        not (first.used or second.used or before.quick or after.quick)
+        and first.direction == second.direction
+        and second.start_s - first.end_s <= LONGEST_POWER_MOVE_S
+        and bool(trace.power_moved[before.last : after.first + 1].any())
+    )
 
 
 def why_no_sweep(
@@ -107,40 +135,65 @@ def why_no_sweep(
     return Statement("no-steady-change-of-flow", {"largest_change_gph": max(changes)})
 
 
+def _size(trace: Trace, movement: Movement) -> float:
+    """By how much a movement changed the mixture."""
+    return abs(float(trace.mixture[movement.last] - trace.mixture[movement.first]))
+
+
 def _in_flight(trace: Trace, movement: Movement, power_up: PowerUp) -> bool:
-    """Whether a movement is large enough to tell of, and lies in flight (or nothing says where it lies)."""
-    path = trace.mixture
-    if abs(float(path[movement.last] - path[movement.first])) < LEAST_WORTH_TELLING:
-        return False
+    """Whether a movement lies in flight, or nothing says where it lies."""
     middle = 0.5 * float(trace.time_s[movement.first] + trace.time_s[movement.last])
     return not any(p.kind == "ground" and p.start_s <= middle < p.end_s for p in power_up.phases)
 
 
 def _judge(
-    recording: Recording,
-    power_up: PowerUp,
-    trace: Trace,
-    movement: Movement,
-    movements: Sequence[Movement],
-    engine: int,
-) -> Sweep | None:
+    recording: Recording, trace: Trace, movement: Movement, movements: Sequence[Movement], engine: int
+) -> Sweep:
     """A movement becomes a sweep that is used, or one that is left out with its reason."""
-    earliest = max(
-        (float(trace.time_s[m.last]) for m in movements if m.last <= movement.first), default=-np.inf
-    )
-    latest = min(
-        (float(trace.time_s[m.first]) for m in movements if m.first >= movement.last), default=np.inf
-    )
+    sweep = _describe(recording, trace, movement, movements, engine)
+    inside = _inside(trace.time_s, sweep.start_s, sweep.end_s)
+    flow = np.exp(trace.log_flow[inside])
+    way: dict[str, object] = {
+        "from_gph": float(flow[:3].mean()),
+        "to_gph": float(flow[-3:].mean()),
+        "change_percent": 100.0 * _size(trace, movement),
+        "duration_s": sweep.end_s - sweep.start_s,
+    }
     if movement.quick:
-        start, end = float(trace.time_s[movement.first]), float(trace.time_s[movement.last])
-    else:
+        return _left_out(sweep, Statement("too-fast", way))
+    if sweep.engine_speed_rpm is not None and sweep.engine_speed_rpm < FLIGHT_SPEED_RPM:
+        return _left_out(sweep, Statement("engine-too-slow", {"engine_speed_rpm": sweep.engine_speed_rpm}))
+    steady, range_, remainder = _steadiness(trace, inside)
+    if remainder > POWER_REMAINDER or range_ > POWER_RANGE:
+        return _left_out(sweep, Statement("power-changed", steady))
+    if _size(trace, movement) < LEAST_CHANGE:
+        return _left_out(sweep, Statement("too-little-flow-change", way))
+    if sweep.end_s - sweep.start_s < SHORTEST_S:
+        return _left_out(sweep, Statement("too-short", way))
+    cylinders = recording.cylinders(engine)
+    passed = tuple(c for c in cylinders if _passed(recording, c, engine, sweep.start_s, sweep.end_s))
+    peaks = {"passed": len(passed), "cylinders": len(cylinders), "cylinder_numbers": passed}
+    if not cylinders or 2 * len(passed) < len(cylinders):
+        return _left_out(sweep, Statement("peaks-not-passed", peaks))
+    power = Statement("steady-power", steady) if trace.power_known else Statement("power-unknown")
+    return replace(sweep, grounds=(power, Statement("flow-one-way", way), Statement("peaks-passed", peaks)))
+
+
+def _describe(
+    recording: Recording, trace: Trace, movement: Movement, movements: Sequence[Movement], engine: int
+) -> Sweep:
+    """When a movement began and ended, which way it went, and in which conditions."""
+    time, path, moved = trace.time_s, trace.mixture, np.flatnonzero(trace.power_moved)
+    start, end = float(time[movement.first]), float(time[movement.last])
+    if not movement.quick:
+        before = [m.last for m in movements if m.last <= movement.first]
+        after = [m.first for m in movements if m.first >= movement.last]
+        before += moved[moved <= movement.first][-1:].tolist()
+        after += moved[moved >= movement.last][:1].tolist()
+        earliest = float(time[max(before)]) if before else -np.inf
+        latest = float(time[min(after)]) if after else np.inf
         start, end = refine_limits(trace, movement.first, movement.last, earliest, latest)
-    rows = slice(
-        power_up.first_row
-        + int(np.searchsorted(recording.time_s[power_up.first_row : power_up.end_row], start)),
-        power_up.first_row
-        + int(np.searchsorted(recording.time_s[power_up.first_row : power_up.end_row], end, "right")),
-    )
+    rows = slice(*np.searchsorted(recording.time_s, [start, end + 1e-6]))
 
     def mean(quantity: str) -> float | None:
         values = recording.values(quantity, None, engine)
@@ -150,8 +203,7 @@ def _judge(
         return float(good.mean()) if good.size else None
 
     altitude = mean("altitude")
-    path = trace.mixture
-    sweep = Sweep(
+    return Sweep(
         start_s=start,
         end_s=end,
         direction="leaning" if path[movement.last] < path[movement.first] else "enriching",
@@ -159,47 +211,21 @@ def _judge(
         reason=None,
         manifold_pressure_inhg=mean("manifold_pressure"),
         engine_speed_rpm=mean("engine_speed"),
-        altitude_ft=altitude if altitude is not None else mean("pressure_altitude"),
+        altitude_ft=mean("pressure_altitude") if altitude is None else altitude,
         engine=engine,
     )
-    change = abs(float(path[movement.last] - path[movement.first]))
-    if sweep.engine_speed_rpm is not None and sweep.engine_speed_rpm < FLIGHT_SPEED_RPM:
-        return None
-    inside = _inside(trace.time_s, start, end)
-    flows = np.exp(trace.log_flow[inside])
-    way = {
-        "from_gph": float(flows[:3].mean()),
-        "to_gph": float(flows[-3:].mean()),
-        "change_percent": 100.0 * change,
-        "duration_s": end - start,
-    }
-    if movement.quick:
-        return _left_out(sweep, Statement("too-fast", way))
-    power = trace.log_power[inside]
-    remainder = float(np.ptp(power_remainder(trace.time_s[inside], power, trace.log_flow[inside])))
-    steady = {
-        "power_range_percent": 100.0 * float(np.ptp(power)),
-        "power_remainder_percent": 100.0 * remainder,
-    }
-    if remainder > POWER_REMAINDER or float(np.ptp(smooth(trace.time_s[inside], power, 10.0))) > POWER_RANGE:
-        return _left_out(sweep, Statement("power-changed", steady))
-    if change < LEAST_CHANGE:
-        return _left_out(sweep, Statement("too-little-flow-change", way))
-    if end - start < SHORTEST_S:
-        return _left_out(sweep, Statement("too-short", way))
-    cylinders = recording.cylinders(engine)
-    passed = tuple(c for c in cylinders if _passed(recording, c, engine, start, end))
-    peaks = {"passed": len(passed), "cylinders": len(cylinders), "cylinder_numbers": passed}
-    if not cylinders or 2 * len(passed) < len(cylinders):
-        return _left_out(sweep, Statement("peaks-not-passed", peaks))
-    grounds = (
-        Statement(
-            "steady-power" if trace.power_known else "power-unknown", steady if trace.power_known else {}
-        ),
-        Statement("flow-one-way", way),
-        Statement("peaks-passed", peaks),
+
+
+def _steadiness(trace: Trace, inside: slice) -> tuple[dict[str, object], float, float]:
+    """What to say of the power within a stretch; its range, and the range of what nothing explains."""
+    time, power = trace.time_s[inside], trace.log_power[inside]
+    range_ = float(np.ptp(smooth(time, power, 10.0)))
+    remainder = float(np.ptp(power_remainder(time, power, trace.log_flow[inside])))
+    return (
+        {"power_range_percent": 100.0 * range_, "power_remainder_percent": 100.0 * remainder},
+        range_,
+        remainder,
     )
-    return replace(sweep, grounds=grounds)
 
 
 def _inside(time: Floats, start: float, end: float) -> slice:

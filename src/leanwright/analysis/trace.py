@@ -8,10 +8,14 @@ from numpy.typing import NDArray
 from leanwright.recordings.recording import Recording
 
 Floats = NDArray[np.float64]
+Booleans = NDArray[np.bool_]
 
 # Reasons for every threshold stand in docs/theory/sweeps.md.
 LEAST_FLOW_GPH = 1.0
 SMOOTHING_S = 5.0
+POWER_WINDOW_S = 10.0
+POWER_MOVE = 0.04
+PULL = 0.10
 LEAST_NOISE = 0.002
 
 
@@ -20,13 +24,14 @@ class Trace:
     """Fuel flow and power of one engine, means over seconds (or rows, where they are further apart).
 
     ``log_power`` is ln(manifold pressure x engine speed) or of what there is of it, about its median; zero where
-    neither is recorded. ``mixture`` is ln(flow) - ln(power), smoothed. All of shape (means,), all finite.
+    neither is recorded. ``mixture`` is ln(flow) - ln(power), smoothed; ``power_moved`` tells where power was being changed. All of shape (means,), all finite.
     """
 
     time_s: Floats
     log_flow: Floats
     log_power: Floats
     mixture: Floats
+    power_moved: Booleans
     power_known: bool
     noise: float
     """Standard deviation of one of the means of ln(flow) - ln(power)."""
@@ -72,7 +77,17 @@ def read_trace(recording: Recording, first_row: int, end_row: int, engine: int) 
     log_power = log_power - float(np.median(log_power))
     mixture = smooth(time, log_flow - log_power, SMOOTHING_S)
     step = _resolution(recording, engine) / float(np.median(binned_flow[good]))
-    return Trace(time, log_flow, log_power, mixture, known, _noise(log_flow - log_power, step))
+    moved = _power_moved(time, log_power, mixture)
+    return Trace(time, log_flow, log_power, mixture, moved, known, _noise(log_flow - log_power, step))
+
+
+def _power_moved(time: Floats, log_power: Floats, mixture: Floats) -> Booleans:
+    """Where power was changed quickly, and by more than a quick pull of the mixture changes it."""
+    power = smooth(time, log_power, SMOOTHING_S)
+    before = np.searchsorted(time, time - 0.5 * POWER_WINDOW_S)
+    after = np.searchsorted(time, time + 0.5 * POWER_WINDOW_S, side="right") - 1
+    pulled: Booleans = np.abs(mixture[after] - mixture[before]) > PULL
+    return (np.abs(power[after] - power[before]) > POWER_MOVE) & ~pulled
 
 
 def _resolution(recording: Recording, engine: int) -> float:
