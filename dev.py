@@ -250,10 +250,16 @@ def other_pythons(options: list[str]) -> None:
         say(
             f"No other Python found. Put {' or '.join(NEWER_PYTHONS)} on PATH, or name some in {PYTHONS_VARIABLE}."
         )
+    failed = []
     for version, name in tried.items():
         say(f"Python {version}:")
         programs = environment("dev.lock", f".venv-{version}", shutil.which(name) or name)
-        pytest(programs, *all_cores(), *without_a_browser(), *options)
+        try:
+            pytest(programs, *all_cores(), *without_a_browser(), *options)
+        except SystemExit:
+            failed.append(version)
+    if failed:
+        sys.exit(f"The tests fail with Python {' and '.join(failed)}.")
 
 
 def python_version(interpreter: str) -> str | None:
