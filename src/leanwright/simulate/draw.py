@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from leanwright.simulate.air import ambient_pressure_inhg
 from leanwright.simulate.faults import Fault
 from leanwright.simulate.flight import FlightSpec, Surroundings
 from leanwright.simulate.pilot import SweepPlan
@@ -129,6 +130,7 @@ def draw_recorder(rng: np.random.Generator) -> Recorder:
         manifold_step_inhg=float(rng.choice([0.1, 0.1, 0.01])),
         speed_step_rpm=float(rng.choice([1.0, 10.0])),
         quantities=tuple(optional),
+        dropout_percent=max(0.0, float(rng.uniform(-0.2, 0.2))),
     )
 
 
@@ -139,7 +141,7 @@ def draw_sweeps(rng: np.random.Generator, count: int = 1, powers: int = 1) -> tu
     leaning three times of four.
     """
     altitude = float(rng.uniform(3500.0, 8500.0))
-    first = float(rng.uniform(20.0, 23.0))
+    first = min(float(rng.uniform(20.0, 23.0)), float(ambient_pressure_inhg(altitude)) - 0.8)
     settings = [first - 2.6 * k for k in range(powers)]
     speed = float(rng.choice([2200.0, 2300.0, 2350.0, 2400.0, 2450.0]))
     margins = {

@@ -14,12 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.simulate.faults import Fault, afflict
-from leanwright.simulate.motion import Motion, run
+from leanwright.simulate.motion import FIRST, Motion, Nature, run
 from leanwright.simulate.pilot import Pilot, SweepPlan, shifted
 from leanwright.simulate.recorder import Column, Recorder, Table
 from leanwright.simulate.truth import Truth
-from leanwright.simulate.virtual_engine import VirtualEngine
+from leanwright.simulate.virtual_engine import VirtualEngine, true_peaks
 from leanwright.simulate.weather import Weather
+from leanwright.simulate.whole_flight import fly
 
 Floats = NDArray[np.float64]
 Surroundings = Literal["sweeps-only", "whole-flight"]
@@ -35,7 +36,13 @@ class FlightSpec:
     recorder: Recorder = field(default_factory=Recorder)
     faults: tuple[Fault, ...] = ()
     surroundings: Surroundings = "sweeps-only"
+    cruise: SweepPlan = field(default_factory=SweepPlan)
+    """Setting flown, and spoken of by the truth, when there is no sweep."""
+    earlier_power_up: bool = False
+    """Whole flight: the panel was on once before, with the engine off."""
     began: datetime = datetime(2031, 5, 17, 9, 30)  # noqa: DTZ001 - a panel's clock knows no zone
+    notes: tuple[tuple[str, str], ...] = ()
+    """What the lines before the header say, beside that the data are invented."""
     layout: str = "comma"
     """Name of the layout that the recording is written in, if it is; see :mod:`leanwright.simulate.layouts`."""
 
@@ -50,26 +57,43 @@ class SimulatedFlight:
     truth: Truth
 
 
-def simulate_flight(spec: FlightSpec, seed: int) -> SimulatedFlight:
+def simulate_flight(spec: FlightSpec, seed: int, nature: Nature = FIRST) -> SimulatedFlight:
     """Fly the flight and record it. The same specification and seed give the same bytes."""
-    hand, air, panel = (np.random.Generator(np.random.PCG64([seed, stream])) for stream in range(3))
+    hand, air, panel, chance = (np.random.Generator(np.random.PCG64([seed, stream])) for stream in range(4))
     engine = afflict(spec.engine, spec.faults)
     pilot = Pilot(engine, spec.weather.warmer_k, hand)
-    _fly_sweeps_only(pilot, spec.sweeps)
-    motion = run(engine, spec.weather, pilot.script, air)
-    instants = spec.recorder.instants(panel, pilot.script.now_s)
-    columns = tuple(_columns(spec, engine, motion, instants, panel))
-    table = Table(spec.began, _stamps(spec.recorder, instants), columns)
+    if spec.surroundings == "whole-flight":
+        fly(pilot, spec.sweeps, spec.cruise, earlier_power_up=spec.earlier_power_up)
+    else:
+        _fly_sweeps_only(pilot, spec.sweeps, spec.cruise)
+    motion = run(engine, spec.weather, pilot.script, air, nature)
+    instants, power_ups = _with_the_panel_on(
+        spec.recorder.instants(panel, pilot.script.now_s), pilot.panel_off
+    )
+    columns = tuple(
+        spec.recorder.losing(column, chance)
+        for column in _columns(spec, engine, motion, instants, panel, nature)
+    )
+    table = Table(spec.began, _stamps(spec.recorder, instants), columns, power_ups)
     return SimulatedFlight(spec, seed, table, _truth(spec, seed, engine, pilot, float(instants[0])))
 
 
-def _fly_sweeps_only(pilot: Pilot, plans: tuple[SweepPlan, ...]) -> None:
+def _fly_sweeps_only(pilot: Pilot, plans: tuple[SweepPlan, ...], cruise: SweepPlan) -> None:
     """Begin in settled cruise, fly the sweeps, stay a while."""
-    pilot.begin_settled(plans[0])
+    pilot.begin_settled(plans[0] if plans else cruise)
     pilot.script.hold(pilot.rng.uniform(30.0, 90.0))
     for plan in plans:
         pilot.fly_sweep(plan)
     pilot.script.hold(pilot.rng.uniform(45.0, 90.0))
+
+
+def _with_the_panel_on(instants: Floats, off: list[tuple[float, float]]) -> tuple[Floats, tuple[int, ...]]:
+    """Instants at which the panel was on, and the row at which each power-up begins."""
+    kept = np.ones(instants.size, dtype=bool)
+    for began, ended in off:
+        kept &= (instants < began) | (instants >= ended)
+    begins = [int(kept[instants < ended].sum()) for _, ended in off]
+    return instants[kept], (0, *begins)
 
 
 def _stamps(recorder: Recorder, instants: Floats) -> Floats:
@@ -79,7 +103,12 @@ def _stamps(recorder: Recorder, instants: Floats) -> Floats:
 
 
 def _columns(
-    spec: FlightSpec, engine: VirtualEngine, motion: Motion, instants: Floats, rng: np.random.Generator
+    spec: FlightSpec,
+    engine: VirtualEngine,
+    motion: Motion,
+    instants: Floats,
+    rng: np.random.Generator,
+    nature: Nature,
 ) -> list[Column]:
     """Every channel as the recorder reads it."""
 
@@ -92,7 +121,7 @@ def _columns(
     signals, recorder, weather = motion.signals, spec.recorder, spec.weather
     columns = []
     for i, row in enumerate(motion.egt_f):
-        values = noisy(row, weather.reading_noise_f)
+        values = at(row) + nature.reading_noise(weather, rng, instants.size)
         works = engine.probe_works[engine.probe_leads[i]]
         columns.append(
             recorder.reads("egt", _intermittent(values, works, spec.recorder.interval_s, rng), i + 1)
@@ -135,8 +164,9 @@ def _intermittent(values: Floats, works: float, interval_s: float, rng: np.rando
 
 def _truth(spec: FlightSpec, seed: int, engine: VirtualEngine, pilot: Pilot, first_s: float) -> Truth:
     sweeps = tuple(shifted(sweep, first_s) for sweep in pilot.sweeps)
-    offsets = np.mean([sweep.offset_percent for sweep in sweeps], axis=0)
-    mean = float(np.exp(np.mean([np.log(sweep.mean_gph) for sweep in sweeps])))
+    spoken_of = sweeps or (true_peaks(engine, pilot.setting(spec.cruise)),)
+    offsets = np.mean([each.offset_percent for each in spoken_of], axis=0)
+    mean = float(np.exp(np.mean([np.log(each.mean_gph) for each in spoken_of])))
     flows = mean * np.exp(offsets / 100.0)
     coefficients = np.array(engine.nozzle_coefficients)
     w = spec.weather

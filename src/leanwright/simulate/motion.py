@@ -1,5 +1,6 @@
 """The engine in time: controls and gusts in, every true signal out, on an even grid."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -30,6 +31,21 @@ class Gusts:
     airspeed_kt: Floats
 
 
+@dataclass(frozen=True, slots=True)
+class Nature:
+    """The laws of noise and lag that a simulator obeys."""
+
+    gusts: Callable[[Weather, np.random.Generator, int], Gusts]
+    own_noise: Callable[[Weather, np.random.Generator, int], Floats]
+    """Noise of one cylinder's gas [degF]."""
+    probe: Callable[[Floats, float], Floats]
+    """What a probe of a time constant [s] says of the gas [degF]."""
+    flow_reading: Callable[[Floats, float], Floats]
+    """What the flow meter of a time constant [s] says of the true flow [gal/h]."""
+    reading_noise: Callable[[Weather, np.random.Generator, int], Floats]
+    """Noise of one EGT reading [degF]."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Motion:
     """True signals on the grid. Arrays have shape (n,), those of every cylinder (cylinders, n)."""
@@ -41,7 +57,7 @@ class Motion:
     cht_f: Floats
 
 
-def gusts(weather: Weather, rng: np.random.Generator, size: int) -> Gusts:
+def _gusts(weather: Weather, rng: np.random.Generator, size: int) -> Gusts:
     """Draw the shared disturbances: turbulence and swaying, one part that heats and one that breathes."""
     turbulent = np.sqrt(1.0 - weather.sway_share)
     swaying = np.sqrt(weather.sway_share)
@@ -63,11 +79,30 @@ def gusts(weather: Weather, rng: np.random.Generator, size: int) -> Gusts:
     )
 
 
-def run(engine: VirtualEngine, weather: Weather, script: Script, rng: np.random.Generator) -> Motion:
+def _own_noise(weather: Weather, rng: np.random.Generator, size: int) -> Floats:
+    quick = weather.own_noise_f * noise.correlated(rng, size, STEP_S, weather.own_noise_time_s)
+    return quick + weather.own_drift_f * noise.correlated(rng, size, STEP_S, 300.0)
+
+
+def _first_order(signal: Floats, lag_s: float) -> Floats:
+    return noise.first_order_lag(signal, STEP_S, lag_s)
+
+
+def _white(weather: Weather, rng: np.random.Generator, size: int) -> Floats:
+    return weather.reading_noise_f * rng.standard_normal(size)
+
+
+FIRST: Final = Nature(_gusts, _own_noise, _first_order, _first_order, _white)
+"""Dryden gusts and swaying, first-order probes and flow meter, white reading noise."""
+
+
+def run(
+    engine: VirtualEngine, weather: Weather, script: Script, rng: np.random.Generator, nature: Nature = FIRST
+) -> Motion:
     """Run the engine through the script."""
     t = np.arange(0.0, script.now_s + STEP_S / 2.0, STEP_S)
     control = {name: script.at(name, t) for name in CONTROLS}
-    air = gusts(weather, rng, t.size)
+    air = nature.gusts(weather, rng, t.size)
     signals = _breathing(engine, weather, control, air, rng)
     phi, pressure = engine.equivalence_ratios(
         signals["fuel_gph"],
@@ -81,12 +116,12 @@ def run(engine: VirtualEngine, weather: Weather, script: Script, rng: np.random.
     )
     signals["fuel_pressure_psi"] *= np.minimum(1.0, control["running"] + control["boost_pump"])
     egt = np.array(
-        [_probe(engine, weather, control, air, signals, phi, i, rng) for i in range(engine.cylinders)]
+        [_probe(engine, weather, control, air, signals, phi, i, rng, nature) for i in range(engine.cylinders)]
     )
     cht = np.array([_head(engine, control, signals, phi, i) for i in range(engine.cylinders)])
     signals["fuel_gph"] = np.where(control["running"] > 0.5, signals["fuel_gph"], 0.0)
-    signals["fuel_reading_gph"] = engine.flow_reading_factor * noise.first_order_lag(
-        signals["fuel_gph"], STEP_S, engine.flow_lag_s
+    signals["fuel_reading_gph"] = engine.flow_reading_factor * nature.flow_reading(
+        signals["fuel_gph"], engine.flow_lag_s
     )
     signals["airspeed_kt"] = np.maximum(
         control["airspeed_kt"] + np.where(control["airspeed_kt"] > 40.0, air.airspeed_kt, 0.0), 0.0
@@ -149,6 +184,7 @@ def _probe(
     phi: Floats,
     i: int,
     rng: np.random.Generator,
+    nature: Nature,
 ) -> Floats:
     """What the probe of one cylinder says before reading noise [degF]."""
     gas = engine.steady_egt_of(i, phi[i], signals["air_lb_h"])
@@ -161,13 +197,10 @@ def _probe(
     gas = np.where(fires, gas, np.minimum(gas, COLD_GAS_F))
     running = control["running"] > 0.5
     gas = np.where(running, gas, noise.first_order_lag(np.where(running, gas, outside), STEP_S, 90.0))
-    own = weather.own_noise_f * noise.correlated(rng, gas.size, STEP_S, weather.own_noise_time_s)
-    own += weather.own_drift_f * noise.correlated(rng, gas.size, STEP_S, 300.0)
+    own = nature.own_noise(weather, rng, gas.size)
     if engine.misfire_onset[i]:
         own *= 1.0 + 3.0 * (phi[i] < engine.misfire_onset[i] + 0.03)
-    return noise.first_order_lag(
-        gas + running * (engine.gust_gain[i] * air.egt_f + own), STEP_S, engine.probe_lag_s[i]
-    )
+    return nature.probe(gas + running * (engine.gust_gain[i] * air.egt_f + own), engine.probe_lag_s[i])
 
 
 def _head(

@@ -45,6 +45,8 @@ class Pilot:
     sweeps: list[SweepTruth] = field(default_factory=list)
     other_leanings: list[OtherLeaning] = field(default_factory=list)
     ignition_checks: list[IgnitionCheck] = field(default_factory=list)
+    panel_off: list[tuple[float, float]] = field(default_factory=list)
+    """Stretches in which the panel was switched off and nothing was recorded."""
 
     def setting(self, plan: SweepPlan) -> Setting:
         """The engine's setting of a plan, in this weather."""
@@ -80,7 +82,7 @@ class Pilot:
         rich, lean = self._ends(plan, setting, peaks)
         start, end = (rich, lean) if plan.direction == "leaning" else (lean, rich)
         if abs(script.value("lever") - start) > 0.004:
-            self._quickly_to(start, self.rng.uniform(3.0, 9.0))
+            self.quickly_to(start, self.rng.uniform(3.0, 9.0))
         script.hold(plan.rest_before_s)
         began, flow = script.now_s, self._flow(setting, start)
         rate = plan.rate_gph_per_s * abs(end - start) / abs(self._flow(setting, end) - flow)
@@ -88,8 +90,15 @@ class Pilot:
         self.sweeps.append(self._truth(plan, setting, peaks, began, (rich, lean)))
         script.hold(plan.rest_after_s)
         if plan.return_s is not None and plan.direction == "leaning":
-            self._quickly_to(rich, plan.return_s)
+            self.quickly_to(rich, plan.return_s)
             script.hold(self.rng.uniform(20.0, 45.0))
+
+    def quickly_to(self, lever: float, seconds: float) -> None:
+        """Push or pull the lever."""
+        began = self.script.now_s
+        kind: LeaningKind = "quick-return" if lever > self.script.value("lever") else "quick-pull"
+        self.script.move(seconds, lever=lever)
+        self.other_leanings.append(OtherLeaning(began, self.script.now_s, kind))
 
     def _settle(self, plan: SweepPlan) -> None:
         """Change power and height if the plan asks for it, slowly, and wait until temperatures are steady."""
@@ -103,12 +112,6 @@ class Pilot:
             climb_s = abs(plan.altitude_ft - self.script.value("altitude_ft")) / 500.0 * 60.0
             self.script.move(max(climb_s, self.rng.uniform(6.0, 15.0)), **moved)
             self.script.hold(self.rng.uniform(90.0, 180.0))
-
-    def _quickly_to(self, lever: float, seconds: float) -> None:
-        began = self.script.now_s
-        kind: LeaningKind = "quick-return" if lever > self.script.value("lever") else "quick-pull"
-        self.script.move(seconds, lever=lever)
-        self.other_leanings.append(OtherLeaning(began, self.script.now_s, kind))
 
     def _ends(self, plan: SweepPlan, setting: Setting, peaks: TruePeaks) -> tuple[float, float]:
         rich = max(peaks.flow_gph) * (1.0 + plan.rich_margin_percent / 100.0)

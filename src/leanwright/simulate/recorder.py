@@ -1,6 +1,6 @@
 """The panel's recorder: when it reads, how finely, in which units, and the table that comes out."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final, Literal
 
@@ -77,6 +77,8 @@ class Recorder:
     """Resolution of the fuel flow [gal/h]; in litres an hour as :data:`LITRES_STEP` says."""
     manifold_step_inhg: float = 0.1
     speed_step_rpm: float = 10.0
+    dropout_percent: float = 0.0
+    """Share of cells that come out missing by chance [percent]."""
     quantities: tuple[str, ...] = OPTIONAL
 
     def unit(self, quantity: str) -> str | None:
@@ -105,6 +107,11 @@ class Recorder:
         rounded = np.round(values / step) * step
         decimals = max(0, -int(np.floor(np.log10(step) + 1e-9)))
         return Column(quantity, cylinder, unit, np.round(rounded, decimals), decimals)
+
+    def losing(self, column: "Column", rng: np.random.Generator) -> "Column":
+        """The column with cells missing by chance."""
+        lost = rng.random(column.values.size) < self.dropout_percent / 100.0
+        return replace(column, values=np.where(lost, np.nan, column.values))
 
     def instants(self, rng: np.random.Generator, duration_s: float) -> Floats:
         """When it reads [s from the start]."""

@@ -70,6 +70,18 @@ class IgnitionCheck:
 
 
 @dataclass(frozen=True, slots=True)
+class ChannelTruth:
+    """One column of a written recording: header text as in the file, and what it means."""
+
+    column: str
+    quantity: str
+    cylinder: int | None
+    unit: str | None
+    unit_in_file: bool
+    """Whether the file says the unit."""
+
+
+@dataclass(frozen=True, slots=True)
 class Truth:
     """All that is true of one recording."""
 

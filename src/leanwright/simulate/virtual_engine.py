@@ -1,5 +1,6 @@
 """A virtual fuel-injected engine: what it is made of, and its steady state at any mixture."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from typing import Literal
@@ -28,6 +29,18 @@ class Setting:
     engine_speed_rpm: float
     ambient_pressure_inhg: float
     ambient_temperature_k: float
+
+
+@dataclass(frozen=True, slots=True)
+class Laws:
+    """How exhaust temperature [K] and work [any unit] go with mixture: functions of phi, heat loss and scatter."""
+
+    exhaust_k: Callable[[Floats, float, float], Floats]
+    work: Callable[[Floats, float, float], Floats]
+
+
+EQUILIBRIUM = Laws(mixture.rounded_exhaust_temperature, mixture.rounded_work_per_air)
+"""The fuel-air cycle with equilibrium products."""
 
 
 @dataclass(frozen=True)
@@ -74,6 +87,7 @@ class VirtualEngine:
     """Fixed pitch: speed follows torque with this power [-]."""
     throttle_exponent: float = -0.15
     """Fixed pitch: manifold pressure follows speed with this power at a fixed throttle [-]."""
+    laws: Laws = EQUILIBRIUM
     leak_diameter_in: Each = ()
     bleed_blocked: Each = ()
     """Share of the suction that reaches the nozzle's chamber [-]: 0 open, 1 shut."""
@@ -115,7 +129,7 @@ class VirtualEngine:
         """Steady EGT against equivalence ratio at the reference air flow [degF], shape (cylinders, grid)."""
         rows = []
         for i in range(self.cylinders):
-            gas = _gas_below_top(self.heat_loss[i], self.scatter[i], self.late_burning_k[i])
+            gas = _gas_below_top(self.laws, self.heat_loss[i], self.scatter[i], self.late_burning_k[i])
             row = self.peak_egt_f[i] + 1.8 * self.egt_gain[i] * gas
             if self.dead_plug[i]:
                 row = row + self.dead_plug_rise_f[i]
@@ -128,7 +142,7 @@ class VirtualEngine:
     @property
     def work(self) -> Floats:
         """Mean work of the cylinders against equivalence ratio, 1 at its highest, shape (grid,)."""
-        return _work(self.heat_loss, self.scatter)
+        return _work(self.laws, self.heat_loss, self.scatter)
 
     def nominal_air_lb_h(self, setting: Setting) -> float:
         """Air that the engine takes at a setting when rich and undisturbed [lb/h]."""
@@ -155,7 +169,12 @@ class VirtualEngine:
         if self.propeller == "constant-speed":
             return np.ones_like(lever)
         table = _speed_table(
-            self.heat_loss, self.scatter, self.speed_exponent, self.throttle_exponent, self.metering_exponent
+            self.laws,
+            self.heat_loss,
+            self.scatter,
+            self.speed_exponent,
+            self.throttle_exponent,
+            self.metering_exponent,
         )
         return np.asarray(np.interp(lever, *table))
 
@@ -196,26 +215,27 @@ class VirtualEngine:
 
 
 @lru_cache(maxsize=64)
-def _gas_below_top(heat_loss: float, scatter: float, late_burning_k: float) -> Floats:
+def _gas_below_top(laws: Laws, heat_loss: float, scatter: float, late_burning_k: float) -> Floats:
     """Exhaust gas below its own top against equivalence ratio [K], shape (grid,)."""
-    gas = mixture.rounded_exhaust_temperature(_PHI, heat_loss, scatter)
-    gas = gas + late_burning_k * np.clip(1.0 - _PHI, 0.0, 0.35) ** 2
+    gas = laws.exhaust_k(_PHI, heat_loss, scatter) + late_burning_k * np.clip(1.0 - _PHI, 0.0, 0.35) ** 2
     return np.asarray(gas - gas.max())
 
 
 @lru_cache(maxsize=16)
-def _work(heat_loss: Each, scatter: Each) -> Floats:
-    rows = [
-        mixture.rounded_work_per_air(_PHI, loss, width)
-        for loss, width in zip(heat_loss, scatter, strict=True)
-    ]
+def _work(laws: Laws, heat_loss: Each, scatter: Each) -> Floats:
+    rows = [laws.work(_PHI, loss, width) for loss, width in zip(heat_loss, scatter, strict=True)]
     mean = np.mean(rows, axis=0)
     return np.asarray(mean / mean.max())
 
 
 @lru_cache(maxsize=16)
 def _speed_table(
-    heat_loss: Each, scatter: Each, speed_exponent: float, throttle_exponent: float, metering_exponent: float
+    laws: Laws,
+    heat_loss: Each,
+    scatter: Each,
+    speed_exponent: float,
+    throttle_exponent: float,
+    metering_exponent: float,
 ) -> tuple[Floats, Floats]:
     """Lever [-] and the speed ratio that a fixed-pitch engine settles at there [-].
 
@@ -225,7 +245,7 @@ def _speed_table(
     speed = np.ones_like(lever)
     for _ in range(60):
         air = speed ** (1.0 + throttle_exponent)
-        work = np.interp(lever * air ** (metering_exponent - 1.0), _PHI, _work(heat_loss, scatter))
+        work = np.interp(lever * air ** (metering_exponent - 1.0), _PHI, _work(laws, heat_loss, scatter))
         speed = (work * speed**throttle_exponent) ** speed_exponent
     return lever, speed
 
