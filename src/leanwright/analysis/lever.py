@@ -12,6 +12,7 @@ Floats = NDArray[np.float64]
 
 # Reasons for every threshold stand in docs/theory/sweeps.md.
 REVERSAL = 0.03
+LEAST_SWEEP = 0.09
 LEVEL = 0.015
 LONGEST_PAUSE_S = 36.0
 SLOW_PAUSE = 4.0
@@ -42,6 +43,8 @@ def find_movements(trace: Trace) -> list[Movement]:
     """All movements of the lever, in order of time: legs between reversals, cut at pauses and at quick stretches."""
     movements: list[Movement] = []
     for first, last in _legs(trace):
+        if abs(float(trace.mixture[last] - trace.mixture[first])) < REVERSAL:
+            continue
         for quick, start, end in _cut_quick(trace, first, last):
             if quick:
                 movements.append(Movement(start, end, quick=True))
@@ -71,7 +74,7 @@ def _cut_approach(trace: Trace, first: int, last: int) -> list[Movement]:
 
 def _approach_end(trace: Trace, first: int, last: int) -> int | None:
     """Where a quick approach that begins at ``first`` has come to rest, or ``None`` if there is none."""
-    if abs(last - first) < 4:
+    if abs(last - first) < 4 or abs(float(trace.mixture[last] - trace.mixture[first])) < LEAST_SWEEP:
         return None
     order = slice(first, last + 1) if last > first else slice(first, last - 1 if last else None, -1)
     time, path = np.abs(trace.time_s[order] - trace.time_s[first]), trace.mixture[order]
@@ -155,6 +158,6 @@ def _cut_pauses(trace: Trace, first: int, last: int) -> list[tuple[int, int]]:
     took = np.diff(trace.time_s[first + reached])
     if not took.size:
         return []
-    longest = min(max(LONGEST_PAUSE_S, SLOW_PAUSE * float(np.quantile(took, 0.25))), SLOWEST_PAUSE_S)
+    longest = min(max(LONGEST_PAUSE_S, SLOW_PAUSE * float(np.sort(took)[took.size // 4])), SLOWEST_PAUSE_S)
     edges = [0, *(int(i) for i in np.flatnonzero(took > longest) + 1), reached.size]
     return [(first + int(reached[a]), first + int(reached[b - 1])) for a, b in pairwise(edges) if b - a > 1]

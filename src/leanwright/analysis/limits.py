@@ -62,9 +62,9 @@ def _onset(
     docs/theory/sweeps.md), carried back along the first slope to the level of the rest.
     """
     begin = min(int(np.searchsorted(time, max(earliest_s, time[first] - REST_S))), first)
-    lowest = float(path[begin : first + 1].min())
-    above = np.flatnonzero(path[first : last + 1] > lowest + 2.0 * LEVEL)
-    core = first + (int(above[0]) if above.size else 0)
+    low = np.sort(path[begin : _first_above(path, first, last, float(path[first]) + LEVEL) + 1])
+    lowest = float(low[low.size // 8])
+    core = _first_above(path, first, last, lowest + 2.0 * LEVEL)
     window = rising[begin : core + 1]
     near = window[np.abs(window - lowest) < max(3.0 * noise, WANDER)]
     level = float(np.median(near)) if near.size else lowest
@@ -96,3 +96,9 @@ def _departure(values: Floats, threshold: float) -> int:
     """Index of the first value after the last stay below a threshold: where the sum of the excess was lowest."""
     resting = int(np.argmax(values <= threshold))
     return resting + 1 + int(np.argmin(np.cumsum(values[resting:] - threshold)))
+
+
+def _first_above(path: Floats, first: int, last: int, level: float) -> int:
+    """Index of the first point from ``first`` to ``last`` above a level; ``last`` if there is none."""
+    above = np.flatnonzero(path[first : last + 1] > level)
+    return first + int(above[0]) if above.size else last

@@ -7,6 +7,8 @@ Floats = NDArray[np.float64]
 
 MEAN_S = 10.0
 FIT_ROUNDS = 3
+RIDGE = 1e-6
+"""Keeps the fit solvable where flow falls evenly with time and the two cannot be told apart."""
 
 
 def power_remainder(time_s: Floats, log_power: Floats, log_flow: Floats) -> Floats:
@@ -34,11 +36,10 @@ def power_remainder(time_s: Floats, log_power: Floats, log_flow: Floats) -> Floa
     u = _scaled(log_flow)
     design = np.stack((np.ones_like(u), u, u**2, u**3, _scaled(time_s)), axis=1)
     weight = np.ones_like(u)
-    remainder = log_power - float(np.median(log_power))
-    target = remainder
+    target = remainder = log_power - float(np.median(log_power))
     for _ in range(FIT_ROUNDS):
-        root = np.sqrt(weight)
-        fit = np.linalg.lstsq(design * root[:, None], target * root, rcond=1e-9)[0]
+        weighted = design.T * weight
+        fit = np.linalg.solve(weighted @ design + RIDGE * np.eye(5), weighted @ target)
         remainder = target - design @ fit
         scale = 1.4826 * float(np.median(np.abs(remainder))) + 1e-6
         weight = 1.0 / (1.0 + (remainder / (2.0 * scale)) ** 2)

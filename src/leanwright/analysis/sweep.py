@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.analysis.flight import PowerUp
-from leanwright.analysis.lever import Movement, find_movements
+from leanwright.analysis.lever import LEAST_SWEEP, Movement, find_movements
 from leanwright.analysis.limits import refine_limits
 from leanwright.analysis.steadiness import power_remainder
 from leanwright.analysis.trace import Trace, bin_means, read_trace, smooth
@@ -22,7 +22,6 @@ Direction = Literal["leaning", "enriching"]
 LEAST_WORTH_TELLING = 0.06
 LEAST_PART = 0.03
 LONGEST_POWER_MOVE_S = 45.0
-LEAST_CHANGE = 0.09
 SHORTEST_S = 22.0
 FLIGHT_SPEED_RPM = 1700.0
 POWER_REMAINDER = 0.02
@@ -163,13 +162,13 @@ def _judge(
         return _left_out(sweep, Statement("too-fast", way))
     if sweep.engine_speed_rpm is not None and sweep.engine_speed_rpm < FLIGHT_SPEED_RPM:
         return _left_out(sweep, Statement("engine-too-slow", {"engine_speed_rpm": sweep.engine_speed_rpm}))
-    steady, range_, remainder = _steadiness(trace, inside)
-    if remainder > POWER_REMAINDER or range_ > POWER_RANGE:
-        return _left_out(sweep, Statement("power-changed", steady))
-    if _size(trace, movement) < LEAST_CHANGE:
+    if _size(trace, movement) < LEAST_SWEEP:
         return _left_out(sweep, Statement("too-little-flow-change", way))
     if sweep.end_s - sweep.start_s < SHORTEST_S:
         return _left_out(sweep, Statement("too-short", way))
+    steady, range_, remainder = _steadiness(trace, inside)
+    if remainder > POWER_REMAINDER or range_ > POWER_RANGE:
+        return _left_out(sweep, Statement("power-changed", steady))
     cylinders = recording.cylinders(engine)
     passed = tuple(c for c in cylinders if _passed(recording, c, engine, sweep.start_s, sweep.end_s))
     peaks = {"passed": len(passed), "cylinders": len(cylinders), "cylinder_numbers": passed}
