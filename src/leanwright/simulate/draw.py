@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from leanwright.simulate.air import ambient_pressure_inhg
 from leanwright.simulate.faults import Fault
 from leanwright.simulate.flight import FlightSpec, Surroundings
+from leanwright.simulate.layouts import LAYOUTS, Layout
 from leanwright.simulate.pilot import SweepPlan
 from leanwright.simulate.recorder import OPTIONAL, Recorder
 from leanwright.simulate.virtual_engine import Propeller, Setting, VirtualEngine, true_peaks, with_offsets
@@ -21,6 +22,8 @@ from leanwright.simulate.weather import Weather
 Floats = NDArray[np.float64]
 
 INTERVALS_S: Final = (0.2, 0.25, 0.5, 1.0, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0)
+RELATIVE_TIME: Final = frozenset({"elapsed", "minutes", "hours", "row"})
+"""Forms of time that begin anew, or not at all, when the panel is switched on again."""
 REFERENCE: Final = Setting(22.0, 2350.0, 23.98, 276.3)
 """Setting at which the wanted spread is made."""
 
@@ -115,8 +118,11 @@ def draw_weather(rng: np.random.Generator, *, gusty: bool | None = None) -> Weat
     )
 
 
-def draw_recorder(rng: np.random.Generator) -> Recorder:
-    """A recorder: rows every 0.2 to 6 s, EGT in 1 degF or 1 degC, flow in 0.1 gal/h mostly, 0.05 or 0.01 at times."""
+def draw_recorder(rng: np.random.Generator, layout: Layout | None = None) -> Recorder:
+    """A recorder: rows every 0.2 to 6 s, EGT in 1 degF or 1 degC, flow in 0.1 gal/h mostly, 0.05 or 0.01 at times.
+
+    Where the layout says no units, none is metric: litres and gallons cannot be told apart by their values.
+    """
     interval = float(rng.choice(INTERVALS_S))
     celsius = bool(rng.random() < 0.4)
     optional = [name for name in OPTIONAL if name in {"cht", "manifold_pressure"} or rng.random() < 0.75]
@@ -124,7 +130,7 @@ def draw_recorder(rng: np.random.Generator) -> Recorder:
         interval_s=interval,
         jitter_s=interval * float(rng.uniform(0.0, 0.04)),
         stamp_step_s=1.0 if interval.is_integer() else 0.01,
-        metric=celsius and bool(rng.random() < 0.5),
+        metric=celsius and bool(rng.random() < 0.5) and (layout is None or layout.units != "none"),
         egt_unit="degC" if celsius else "degF",
         flow_step_gph=float(rng.choice([0.1, 0.1, 0.1, 0.05, 0.01])),
         manifold_step_inhg=float(rng.choice([0.1, 0.1, 0.01])),
@@ -134,7 +140,12 @@ def draw_recorder(rng: np.random.Generator) -> Recorder:
     )
 
 
-def draw_sweeps(rng: np.random.Generator, count: int = 1, powers: int = 1) -> tuple[SweepPlan, ...]:
+def draw_sweeps(
+    rng: np.random.Generator,
+    count: int = 1,
+    powers: int = 1,
+    lean_margin_percent: tuple[float, float] = (4.0, 11.0),
+) -> tuple[SweepPlan, ...]:
     """Sweeps of one flight: leaning first, then enriching and leaning in turn, spread over ``powers`` settings.
 
     Rate 0.015 to 0.09 gal/h per s; a leaning sweep that an enriching one follows stays lean. A single sweep is
@@ -146,7 +157,7 @@ def draw_sweeps(rng: np.random.Generator, count: int = 1, powers: int = 1) -> tu
     speed = float(rng.choice([2200.0, 2300.0, 2350.0, 2400.0, 2450.0]))
     margins = {
         "rich_margin_percent": float(rng.uniform(6.0, 14.0)),
-        "lean_margin_percent": float(rng.uniform(4.0, 11.0)),
+        "lean_margin_percent": float(rng.uniform(*lean_margin_percent)),
     }
     lone_enriching = count == 1 and bool(rng.random() < 0.25)
     plans = []
@@ -184,25 +195,36 @@ def draw_spec(
     cylinders: int | None = None,
     sweeps: int = 1,
     powers: int = 1,
+    lean_margin_percent: tuple[float, float] = (4.0, 11.0),
     spread_gph: float | None = None,
     gusty: bool | None = None,
     faults: tuple[Fault, ...] = (),
     surroundings: Surroundings = "sweeps-only",
-    layout: str = "comma",
+    layout: str | None = None,
 ) -> FlightSpec:
-    """A flight drawn from all ranges; what is named is taken as given."""
+    """A flight drawn from all ranges; what is named is taken as given.
+
+    ``lean_margin_percent`` is the range of how far below the lowest flow at peak the sweeps go [percent]; negative
+    values stop short of it.
+    """
     engine = draw_engine(rng, cylinders, spread_gph)
-    plans = draw_sweeps(rng, sweeps, powers)
+    plans = draw_sweeps(rng, sweeps, powers, lean_margin_percent)
     if engine.cylinders == 4:
         plans = tuple(
             replace(plan, rate_gph_per_s=max(0.015, plan.rate_gph_per_s * 4.0 / 6.0)) for plan in plans
         )
+    weather = draw_weather(rng, gusty=gusty)
+    names = sorted(LAYOUTS)
+    chosen = layout or names[int(rng.integers(len(names)))]
+    recorder, again = draw_recorder(rng, LAYOUTS[chosen]), rng.random()
     return FlightSpec(
         engine=engine,
         sweeps=plans,
-        weather=draw_weather(rng, gusty=gusty),
-        recorder=draw_recorder(rng),
+        weather=weather,
+        recorder=recorder,
         faults=faults,
         surroundings=surroundings,
-        layout=layout,
+        layout=chosen,
+        earlier_power_up=(bool(again < 0.15) and LAYOUTS[chosen].time not in RELATIVE_TIME)
+        or LAYOUTS[chosen].header_again == "power-up",
     )

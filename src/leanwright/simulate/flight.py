@@ -154,12 +154,26 @@ def _oil_temperature(motion: Motion) -> Floats:
 
 
 def _intermittent(values: Floats, works: float, interval_s: float, rng: np.random.Generator) -> Floats:
-    """A probe that reads only part of the time: missing while it does not, in stretches of about ten seconds."""
+    """A probe that reads only part of the time, in stretches of about ten seconds.
+
+    A loose one comes out missing or far too low while it does not read; a dead one is missing throughout or, three
+    times of ten, stuck at one value.
+    """
     if works >= 1.0:
         return values
+    if works <= 0.0:
+        stuck = rng.uniform(40.0, 900.0)
+        return np.full_like(values, stuck if rng.random() < 0.3 else np.nan)
     stretch = max(1, round(10.0 / interval_s))
-    state = np.repeat(rng.random(values.size // stretch + 1) < works, stretch)[: values.size]
-    return np.where(state, values, np.nan)
+    stretches = values.size // stretch + 1
+
+    def in_stretches(each: Floats) -> Floats:
+        return np.repeat(each, stretch)[: values.size]
+
+    reads = in_stretches(rng.random(stretches)) < works
+    fallen = values - in_stretches(rng.uniform(150.0, 900.0, stretches))
+    missing = in_stretches(rng.random(stretches)) < 0.6
+    return np.where(reads, values, np.where(missing, np.nan, fallen))
 
 
 def _truth(spec: FlightSpec, seed: int, engine: VirtualEngine, pilot: Pilot, first_s: float) -> Truth:

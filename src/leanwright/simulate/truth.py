@@ -109,6 +109,53 @@ class Truth:
     """Settings of the noise: see :class:`leanwright.simulate.weather.Weather`."""
     gusty: bool
 
-    def document(self) -> dict[str, object]:
-        """The truth as plain data, for a file."""
-        return {"format": FORMAT, "statement": STATEMENT, **asdict(self)}
+
+def document(truth: Truth) -> dict[str, object]:
+    """The truth as plain data for a file; a key's ending is its unit."""
+    return {
+        "format": FORMAT,
+        "statement": STATEMENT,
+        "seed": truth.seed,
+        "propeller": truth.propeller,
+        "mean_flow_gph": truth.mean_gph,
+        "spread_gph": truth.spread_gph,
+        "spread_percent": truth.spread_percent,
+        "cylinders": [
+            {
+                "cylinder": i + 1,
+                "offset_percent": truth.offset_percent[i],
+                "air_share": truth.air_shares[i],
+                "fuel_share": truth.fuel_shares[i],
+                "probe_lag_s": truth.probe_lag_s[i],
+            }
+            for i in range(truth.cylinders)
+        ],
+        "sweeps": [_sweep(sweep) for sweep in truth.sweeps],
+        "other_leanings": [asdict(each) for each in truth.other_leanings],
+        "ignition_checks": [asdict(each) for each in truth.ignition_checks],
+        "faults": [{"cause": f.kind, "cylinders": list(f.cylinders), "size": f.size} for f in truth.faults],
+        "flow_reading_factor": truth.flow_reading_factor,
+        "flow_lag_s": truth.flow_lag_s,
+        "gusty": truth.gusty,
+        "noise": truth.noise,
+    }
+
+
+_ONE_A_CYLINDER = {
+    "flow_at_peak_gph": "fuel_flow_at_peak_gph",
+    "flow_at_common_power_gph": "fuel_flow_at_common_power_gph",
+    "offset_percent": "offset_percent",
+    "offset_at_own_crossing_percent": "offset_at_own_crossing_percent",
+    "passed": "passed",
+}
+
+
+def _sweep(sweep: SweepTruth) -> dict[str, object]:
+    flat = asdict(sweep)
+    each = {name: flat.pop(field) for field, name in _ONE_A_CYLINDER.items()}
+    flat["mean_flow_gph"] = flat.pop("mean_gph")
+    count = len(sweep.passed)
+    flat["cylinders"] = [
+        {"cylinder": i + 1, **{name: values[i] for name, values in each.items()}} for i in range(count)
+    ]
+    return flat
