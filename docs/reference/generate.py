@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Final
 
 from leanwright.cli import help_pages
-from tests.structure.codes import argument, calls, values
+from tests.structure.codes import UnknownCodeError, argument, calls, sources_of, values
 from tests.structure.sources import Source, sources
 
 FOLDER: Final = Path(__file__).parent
@@ -24,6 +24,7 @@ Results go to standard output; progress and messages go to standard error.
 | 1 | it ran, but what was asked cannot be given from this input, for example because no sweep was found |
 | 2 | wrong usage, or something that cannot be read or written; one plain sentence on standard error says what to do |
 """
+ELLIPSIS: Final = "…"
 FINDING_FIELDS: Final = ("severity", "code", "message")
 FINDINGS_INTRODUCTION: Final = """\
 A fault in a recording never stops the rest of it from being used. It comes back as a finding: in the text that
@@ -56,21 +57,31 @@ def finding_rows(module: Source) -> Iterator[str]:
     """The findings that a module makes, each as a row of the table."""
     for call in calls(module.tree, "Finding"):
         severity, code, message = (argument(call, place, name) for place, name in enumerate(FINDING_FIELDS))
-        told = sorted(values(code, module.tree)) if code else []
-        yield from (f"| `{one}` | {wording(severity)} | {wording(message)} |" for one in told)
+        cells = [wording(severity, module), wording(message, module)]
+        for one in sorted(values(code, module.tree)) if code else []:
+            yield f"| `{one}` | {' | '.join(cell.replace('|', '&#124;') for cell in cells)} |"
 
 
-def wording(text: ast.expr | None) -> str:
+def wording(text: ast.expr | None, module: Source) -> str:
     """What is written in the source, with an ellipsis for every value that is put in."""
-    if isinstance(text, ast.Constant):
-        return str(text.value).replace("|", "\\|")
-    if isinstance(text, ast.JoinedStr):
-        return "".join(wording(part) for part in text.values)
-    if isinstance(text, ast.BinOp):
-        return wording(text.left) + wording(text.right)
-    if isinstance(text, ast.IfExp):
-        return f"{wording(text.body)} / {wording(text.orelse)}"
-    return "…"
+    match text:
+        case ast.Constant(value=value):
+            return str(value)
+        case ast.JoinedStr(values=parts):
+            return "".join(wording(part, module) for part in parts)
+        case ast.BinOp(left=left, op=ast.Add(), right=right):
+            return wording(left, module) + wording(right, module)
+        case ast.FormattedValue(value=ast.IfExp() as choice):
+            return wording(choice, module)
+        case ast.IfExp(body=one, orelse=other):
+            return "/".join(part for part in (wording(one, module), wording(other, module)) if part)
+        case ast.Name(id=name):
+            try:
+                found = [wording(source, module) for source in sources_of(name, text, module.tree)]
+            except UnknownCodeError:
+                return ELLIPSIS
+            return " / ".join(dict.fromkeys(found))
+    return ELLIPSIS
 
 
 def page(heading: str, *parts: str) -> str:

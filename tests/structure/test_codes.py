@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from docs.reference import generate
 from tests.structure.codes import UnknownCodeError, codes
 from tests.structure.sources import PACKAGE, source, sources
 
@@ -68,3 +69,22 @@ def test_the_code_of_a_finding_is_its_second_argument() -> None:
         "leanwright.recordings.planted", 'Finding("note", "cut-last-line", f"Line {n} is cut.", line=n)'
     )
     assert codes(module, "Finding", 1) == {"cut-last-line"}
+
+
+@pytest.mark.parametrize(
+    ("text", "row"),
+    [
+        ('Finding("note", "a-b", f"Line {n} is cut.")', "| `a-b` | note | Line … is cut. |"),
+        ('Finding("note", "a-b", "a|b" + f"{c}")', "| `a-b` | note | a&#124;b… |"),
+        (
+            'Finding("note", "a-b", f"row{\'s are\' if n else \' is\'} cut")',
+            "| `a-b` | note | rows are/ is cut |",
+        ),
+        (
+            'def tell():\n    text = "One."\n    Finding(code="a-b", severity="note", message=text)',
+            "| `a-b` | note | One. |",
+        ),
+    ],
+)
+def test_a_finding_is_told_on_the_reference_page_as_it_is_worded(text: str, row: str) -> None:
+    assert list(generate.finding_rows(source("leanwright.recordings.planted", text))) == [row]
