@@ -17,6 +17,34 @@ class UnreadableRecordingError(LeanwrightError):
         self.next_step = next_step
 
 
+class UnreachableRecordingError(UnreadableRecordingError):
+    """The place named holds no file that this user may read."""
+
+
+class EmptyRecordingError(UnreadableRecordingError):
+    """There is nothing in it: no bytes, no header, or no complete row."""
+
+
+class NotDelimitedTextError(UnreadableRecordingError):
+    """The content is of another kind: a picture, a spreadsheet, a program, a running text."""
+
+
+class NoHeaderError(UnreadableRecordingError):
+    """Rows without a line of names that fits them."""
+
+
+class TooLargeError(UnreadableRecordingError):
+    """A limit that protects the machine was passed; the limits stand in ``recordings/limits.py``."""
+
+
+class RefusedArchiveError(UnreadableRecordingError):
+    """An archive that is damaged, nested, locked, or made to do harm."""
+
+
+class SeveralRecordingsError(UnreadableRecordingError):
+    """One recording was asked for, and the archive holds several."""
+
+
 class UnusableCorrectionError(LeanwrightError):
     """A ``--column`` correction that does not fit the recording or the form."""
 

@@ -1,6 +1,7 @@
 """What a file turned out to hold: the one type that the analysis sees."""
 
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Literal
 
 import numpy as np
@@ -50,6 +51,11 @@ class Recording:
     """The lines before the header, as text, cleaned for display."""
     power_up_rows: tuple[int, ...] = field(default=(0,))
     """Index of the first row of each power-up."""
+    layout: str = ""
+    """Digest of the header: files of one layout have the same."""
+    started_at: datetime | None = None
+    """Date and time of the first kept row as the panel's clock showed it, without a zone; ``None`` where the
+    recording holds no date, or none that can be read in one way only."""
 
     @property
     def rows_kept(self) -> int:

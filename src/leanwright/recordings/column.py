@@ -1,0 +1,160 @@
+"""One column's cells, block by block: numbers as numbers, and what was not one, so that nothing is lost unsaid."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leanwright.recordings.cells import GROUPED, DecimalMark, is_missing, is_word, plain_number
+from leanwright.recordings.vocabulary import squash, vocabulary
+
+Floats = NDArray[np.float64]
+MISSING: Final = "nan"
+MOST_WORDS: Final = 50
+LOOK_AT: Final = 200
+
+
+@dataclass(slots=True)
+class Column:
+    """What the cells of one column hold, a row each.
+
+    ``values`` are the numbers as written, NaN where there is none.
+    """
+
+    name: str
+    values: Floats
+    words: tuple[str, ...]
+    """Different cells that are words."""
+    word_count: int
+    garbled: dict[int, str]
+    """Row and text of cells that hold digits and are no number."""
+    texts: list[str] | None
+    """Every cell as written, where they were kept."""
+
+    @property
+    def filled(self) -> int:
+        """Cells that hold something other than a mark for "missing"."""
+        return int(np.isfinite(self.values).sum()) + self.word_count + len(self.garbled)
+
+
+@dataclass(slots=True)
+class ColumnBuilder:
+    """Takes a column's cells in blocks."""
+
+    name: str
+    decimal: DecimalMark
+    keep_texts: bool
+    known: dict[str, str] = field(default_factory=dict)
+    """Texts that stand for "missing", shared by all columns of a file."""
+    _blocks: list[Floats] = field(default_factory=list)
+    _texts: list[str] = field(default_factory=list)
+    _words: dict[str, None] = field(default_factory=dict)
+    _word_count: int = 0
+    _odd: dict[int, str] = field(default_factory=dict)
+    _rows: int = 0
+
+    def add(self, cells: Sequence[str]) -> None:
+        """Take the next rows' cells."""
+        if self.keep_texts:
+            self._texts.extend(cells)
+        else:
+            self._blocks.append(self._numbers(cells))
+        self._rows += len(cells)
+
+    def _numbers(self, cells: Sequence[str]) -> Floats:
+        text = "".join(cells)
+        # float() takes "1_0" and digits of other scripts, which no instrument writes as a number.
+        if text.isascii() and "_" not in text:
+            values = _all_numbers(cells)
+            if values is None:
+                known = self.known
+                texts = [known.get(cell, cell) for cell in cells]
+                if self.decimal == ",":
+                    texts = [_with_point(text) for text in texts]
+                values = _all_numbers(texts)
+            if values is not None:
+                return values
+        return self._one_by_one(cells)
+
+    def _one_by_one(self, cells: Sequence[str]) -> Floats:
+        values = np.full(len(cells), np.nan)
+        for i, cell in enumerate(cells):
+            if cell in self.known:
+                continue
+            number = plain_number(cell, self.decimal)
+            if number is not None:
+                values[i] = number
+            elif is_missing(cell) or squash(cell) in vocabulary().missing:
+                self._remember_missing(cell)
+            elif is_word(cell) or not any(c.isdigit() for c in cell):
+                self._word_count += 1
+                if len(self._words) < MOST_WORDS:
+                    self._words[cell.strip()] = None
+            else:
+                self._odd[self._rows + i] = cell.strip()
+        return _finite(values)
+
+    def _remember_missing(self, cell: str) -> None:
+        if len(self.known) < 10_000:
+            self.known[cell] = MISSING
+
+    def finish(self) -> Column:
+        """The whole column."""
+        words, count, garbled = tuple(self._words), self._word_count, self._odd
+        if self.keep_texts:
+            return Column(
+                self.name, _numbers_of(self._texts, self.decimal), words, count, garbled, self._texts
+            )
+        values = np.concatenate(self._blocks) if self._blocks else np.empty(0)
+        self._fill_comma_numbers(values)
+        return Column(self.name, values, words, count, self._odd, None)
+
+    def _fill_comma_numbers(self, values: Floats) -> None:
+        """Read cells with a comma as the whole column says: decimal comma, or commas between thousands."""
+        commas = {row: text for row, text in self._odd.items() if "," in text}
+        if not commas or self.decimal == ",":
+            return
+        grouped = all(GROUPED.fullmatch(text) for text in commas.values())
+        fractions = np.isfinite(values) & (values != np.round(np.nan_to_num(values)))
+        numbers: dict[int, float | None]
+        if grouped and (
+            fractions.any() or any("." in text or text.count(",") > 1 for text in commas.values())
+        ):
+            numbers = {row: float(text.replace(",", "")) for row, text in commas.items()}
+        elif grouped or fractions.any():
+            return
+        else:
+            numbers = {row: plain_number(text, ",") for row, text in commas.items()}
+        for row, number in numbers.items():
+            if number is not None:
+                values[row] = number
+                del self._odd[row]
+
+
+def _all_numbers(cells: Sequence[str]) -> Floats | None:
+    try:
+        return _finite(np.fromiter(map(float, cells), np.float64, len(cells)))
+    except ValueError:
+        return None
+
+
+def _with_point(text: str) -> str:
+    return text.replace(",", ".") if "." not in text and text.count(",") == 1 else text
+
+
+def _numbers_of(texts: Sequence[str], decimal: DecimalMark) -> Floats:
+    """Numbers of a column whose cells were kept as text; all NaN where they are clocks or words."""
+    look = [plain_number(text, decimal) for text in texts[:LOOK_AT] if not is_missing(text)]
+    if not look or sum(number is not None for number in look) < len(look) / 2:
+        return np.full(len(texts), np.nan)
+    numbers = [plain_number(text, decimal) for text in texts]
+    return _finite(np.array([np.nan if number is None else number for number in numbers], dtype=np.float64))
+
+
+def _finite(values: Floats) -> Floats:
+    """Infinity counts as missing."""
+    if not np.isfinite(values).all():
+        values[np.isinf(values)] = np.nan
+    return values

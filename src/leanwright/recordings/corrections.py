@@ -1,0 +1,95 @@
+"""What the user says about a column: ``HEADER=QUANTITY[:CYLINDER][:UNIT]``."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from leanwright.errors import UnusableCorrectionError
+from leanwright.quantities import QUANTITIES, UNITS
+from leanwright.recordings.label import HIGHEST_CYLINDER, read_unit
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """What one column means, by the user's word."""
+
+    text: str
+    header: str
+    quantity: str
+    cylinder: int | None
+    unit: str | None
+
+
+def read_correction(text: str) -> Correction:
+    """Take a correction apart.
+
+    >>> read_correction("Temp A=egt:1:degF")
+    Correction(text='Temp A=egt:1:degF', header='Temp A', quantity='egt', cylinder=1, unit='degF')
+    """
+    header, equals, meaning = text.rpartition("=")
+    header, parts = header.strip(), [part.strip() for part in meaning.split(":")]
+    if not equals or not header or not parts[0]:
+        raise UnusableCorrectionError(text, "It does not have the form.")
+    quantity = QUANTITIES.get(parts[0].lower())
+    if quantity is None:
+        raise UnusableCorrectionError(
+            text, f"{parts[0]!r} is no quantity; there are {', '.join(QUANTITIES)}."
+        )
+    cylinder, unit = None, None
+    for part in parts[1:]:
+        if part.isdecimal() and cylinder is None and unit is None:
+            cylinder = int(part)
+        elif part and unit is None:
+            unit = part if part in UNITS else read_unit(part)
+            if unit is None:
+                raise UnusableCorrectionError(text, f"{part!r} is no unit; there are {', '.join(UNITS)}.")
+        else:
+            raise UnusableCorrectionError(text, "It does not have the form.")
+    if cylinder is not None and not quantity.per_cylinder:
+        raise UnusableCorrectionError(text, f"{quantity.name} does not belong to a cylinder.")
+    if cylinder is not None and not 1 <= cylinder <= HIGHEST_CYLINDER:
+        raise UnusableCorrectionError(text, f"There is no cylinder {cylinder}; they count from 1.")
+    if (
+        unit is not None
+        and quantity.name not in {"summary", "unknown"}
+        and UNITS[unit].dimension != quantity.dimension
+    ):
+        raise UnusableCorrectionError(
+            text, f"{unit} measures {UNITS[unit].dimension}, and {quantity.name} does not."
+        )
+    return Correction(text, header, quantity.name, cylinder, unit)
+
+
+def find_columns(corrections: Sequence[Correction], names: Sequence[str]) -> dict[int, Correction]:
+    """Which column each correction speaks of; a later one for the same column wins.
+
+    A column can be named by its header, or by its place as ``#7`` where no header reads so.
+    """
+    found: dict[int, Correction] = {}
+    for correction in corrections:
+        places = [i for i, name in enumerate(names) if name == correction.header]
+        places = places or [i for i, name in enumerate(names) if _loose(name) == _loose(correction.header)]
+        number = correction.header.removeprefix("#")
+        if (
+            not places
+            and correction.header.startswith("#")
+            and number.isdecimal()
+            and 1 <= int(number) <= len(names)
+        ):
+            places = [int(number) - 1]
+        if not places:
+            shown = ", ".join(repr(name) for name in names)
+            raise UnusableCorrectionError(
+                correction.text, f"There is no column {correction.header!r}; there are {shown}."
+            )
+        if len(places) > 1:
+            several = ", ".join(f"#{place + 1}" for place in places)
+            raise UnusableCorrectionError(
+                correction.text,
+                f"Several columns are headed {correction.header!r}; name one by its place: {several}.",
+            )
+        found[places[0]] = correction
+    return found
+
+
+def _loose(name: str) -> str:
+    return "".join(name.split()).casefold()

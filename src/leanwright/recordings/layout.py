@@ -1,0 +1,255 @@
+"""How a file is laid out: delimiter, decimal mark, header, units row. Found by agreement between lines."""
+
+import itertools
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from leanwright.errors import (
+    EmptyRecordingError,
+    LeanwrightError,
+    NoHeaderError,
+    NotDelimitedTextError,
+    TooLargeError,
+)
+from leanwright.recordings.cells import DecimalMark, kind
+from leanwright.recordings.content import EXPORT
+from leanwright.recordings.label import is_unit_cell, read_label
+from leanwright.recordings.limits import Limits
+from leanwright.recordings.quoting import QUOTE, QuotingError, split_cells
+
+DELIMITERS: Final = (",", ";", "\t", "|")
+DECIMAL_MARKS: Final[tuple[DecimalMark, ...]] = (".", ",")
+REMARK: Final = re.compile(r"\s*(?:#+|//+|%+|!+|\*+|;+|'|--)\s*")
+HEADER_MARK: Final = re.compile(r"^(?:#+|//+|!+|\*+|;+)\s*(?=[^\W\d])")
+ENOUGH_ROWS: Final = 20
+WORDY: Final = 0.6
+UNIT_SHARE: Final = 0.6
+PUT_A_HEADER: Final = "Put one line of column names above the rows, one name a column."
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """What holds for every row of a file."""
+
+    delimiter: str
+    decimal: DecimalMark
+    names: tuple[str, ...]
+    """One a column, as in the file, without padding, quotes and remark marks."""
+    units: tuple[str, ...] | None
+    """The units row, one a column, or ``None``."""
+    cells: int
+    """Cells of a row; more than there are names where rows end with a delimiter."""
+    time_like: tuple[bool, ...]
+    """Whether the first rows of a column look like clocks or dates."""
+    header_line: int
+    first_data_line: int
+    metadata: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Record:
+    """A line (or the lines of a quoted cell) cut by one delimiter."""
+
+    line: int
+    lines: int
+    cells: list[str]
+    used: int
+    """Cells up to the last one that is not empty."""
+    good: int
+    """Cells that hold a number or a time."""
+    words: int
+    score: float
+
+    @property
+    def is_wordy(self) -> bool:
+        """Whether it could be a header: mostly words, in most of its columns."""
+        filled = self.words + self.good
+        return self.words >= max(1, WORDY * filled) and 2 * filled >= self.used and self.used > 1
+
+
+def find_layout(name: str, lines: Sequence[str], limits: Limits) -> Layout:
+    """Find the layout from the first lines of a file; many of them are needed only where the header stands late."""
+    few = lines[: limits.header_lines // 4]
+    if len(few) < len(lines):
+        try:
+            layout = _find_layout(name, few, limits)
+        except LeanwrightError:
+            return _find_layout(name, lines, limits)
+        if layout.first_data_line + ENOUGH_ROWS <= len(few):
+            return layout
+    return _find_layout(name, lines, limits)
+
+
+def _find_layout(name: str, lines: Sequence[str], limits: Limits) -> Layout:
+    best: tuple[float, str, DecimalMark, int, list[_Record]] | None = None
+    for delimiter in DELIMITERS:
+        if not any(delimiter in line for line in lines):
+            continue
+        for decimal in DECIMAL_MARKS[: 1 if delimiter == "," and QUOTE not in "".join(lines[:50]) else 2]:
+            records = _records(lines, delimiter, decimal, limits)
+            width, score = _row_width(records)
+            if best is None or score > best[0]:
+                best = (score, delimiter, decimal, width, records)
+    if best is None:
+        raise NotDelimitedTextError(
+            name, "It has no columns: no comma, semicolon, tab or bar parts its lines.", EXPORT
+        )
+    _, delimiter, decimal, width, records = best
+    if width > limits.columns + 1:
+        raise TooLargeError(name, f"It has more than {limits.columns} columns.", EXPORT)
+    header = _header(name, records, width)
+    unit_record = _units_after(records, header)
+    last = unit_record or header
+    filled = max(
+        (record.used for record in records if record.line > header.line and len(record.cells) == width),
+        default=0,
+    )
+    names = _padded(header_names(header.cells), max(header.used, min(filled, len(header.cells))))
+    return Layout(
+        delimiter,
+        decimal,
+        names,
+        None if unit_record is None else _padded(header_names(unit_record.cells), len(names)),
+        width,
+        _time_like(records, last, width, decimal, len(names)),
+        header.line,
+        last.line + last.lines,
+        tuple(REMARK.sub("", line, count=1).strip() for line in lines[: header.line - 1] if line.strip()),
+    )
+
+
+def _records(lines: Sequence[str], delimiter: str, decimal: DecimalMark, limits: Limits) -> list[_Record]:
+    """All lines that can be cut, blank ones left out; a quoted cell may run over several."""
+    records = []
+    place = 0
+    while place < len(lines):
+        cells, used = _cut(lines, place, delimiter, limits)
+        if cells is not None and any(cell.strip() for cell in cells):
+            records.append(_record(place + 1, used, cells, decimal))
+        place += used
+    return records
+
+
+def _cut(lines: Sequence[str], place: int, delimiter: str, limits: Limits) -> tuple[list[str] | None, int]:
+    for used in range(1, limits.cell_lines + 1):
+        if used > 1 and (place + used > len(lines) or QUOTE not in lines[place]):
+            break
+        try:
+            return split_cells("\n".join(lines[place : place + used]), delimiter), used
+        except QuotingError:
+            continue
+    return None, 1
+
+
+def _record(line: int, lines: int, cells: list[str], decimal: DecimalMark) -> _Record:
+    kinds = [kind(cell, decimal) for cell in cells[:1024]]
+    good = sum(k in {"number", "time"} for k in kinds)
+    words = kinds.count("text")
+    used = max((i + 1 for i, cell in enumerate(cells) if cell.strip()), default=0)
+    score = good * good / (good + words) if good else 0.0
+    return _Record(line, lines, cells, used, good, words, score if len(cells) > 1 else 0.0)
+
+
+def _row_width(records: Sequence[_Record]) -> tuple[int, float]:
+    """The number of cells on which most of the content agrees, and how much that is."""
+    scores: dict[int, float] = {}
+    for record in records:
+        if len(record.cells) > 1:
+            # The small part lets files without any number agree on a width too.
+            scores[len(record.cells)] = (
+                scores.get(len(record.cells), 0.0) + record.score + 1e-6 * len(record.cells)
+            )
+    if not scores:
+        return 0, 0.0
+    width = max(scores, key=lambda cells: scores[cells])
+    return width, scores[width]
+
+
+def _header(name: str, records: Sequence[_Record], width: int) -> _Record:
+    """The line of names above the rows: the one whose words the vocabulary knows best."""
+    rows = [record for record in records if len(record.cells) == width and record.good]
+    wordy = [record for record in records if record.is_wordy]
+    fitting = [record for record in wordy if record.used <= width and _covers(record, rows)]
+    if not fitting:
+        if not rows and not wordy:
+            raise NotDelimitedTextError(name, "It holds no table of columns.", EXPORT)
+        above = [record for record in wordy if not rows or record.line < rows[-1].line]
+        if above and rows:
+            nearest = max(above, key=lambda record: (_known(record), record.line))
+            raise NoHeaderError(
+                name,
+                f"Line {nearest.line} has {nearest.used} names, but the rows have {width} cells.",
+                "Give every column one name, and every row one cell a column.",
+            )
+        raise NoHeaderError(name, "It has rows but no line of column names above them.", PUT_A_HEADER)
+    after = list(itertools.accumulate((record.score for record in reversed(rows)), initial=0.0))
+    lines = [record.line for record in rows]
+
+    def rank(record: _Record) -> tuple[bool, int, bool, float, int]:
+        following = after[sum(line > record.line for line in lines)]
+        return (
+            following > 0,
+            _known(record),
+            not _is_units_row(record),
+            round(following, 6),
+            record.line if following else -record.line,
+        )
+
+    best = max(fitting, key=rank)
+    if not any(record.line > best.line for record in records):
+        raise EmptyRecordingError(
+            name, "It has a line of names but no rows.", "Copy the whole file from the panel again."
+        )
+    return best
+
+
+def _covers(record: _Record, rows: Sequence[_Record]) -> bool:
+    """Whether the names reach to the last column that any row below fills."""
+    return all(row.used <= max(record.used, len(record.cells)) for row in rows[:50] if row.line > record.line)
+
+
+def _known(record: _Record) -> int:
+    """How many cells name something that the program knows."""
+    return sum(read_label(name).quantity is not None for name in header_names(record.cells))
+
+
+def _is_units_row(record: _Record) -> bool:
+    filled = [name for name in header_names(record.cells) if name]
+    return len(filled) > 0 and sum(map(is_unit_cell, filled)) >= UNIT_SHARE * len(filled)
+
+
+def _units_after(records: Sequence[_Record], header: _Record) -> _Record | None:
+    """The row of units directly under the header, if there is one."""
+    following = next((record for record in records if record.line > header.line), None)
+    if (
+        following is None
+        or following.used > max(header.used, len(header.cells))
+        or not _is_units_row(following)
+    ):
+        return None
+    return following if 2 * following.good <= following.words else None
+
+
+def header_names(cells: Sequence[str]) -> tuple[str, ...]:
+    """The cells of a header or units row without padding, remark marks and empty ends."""
+    names = [" ".join(cell.split()) for cell in cells]
+    names[0] = HEADER_MARK.sub("", names[0], count=1)
+    while names and not names[-1]:
+        names.pop()
+    return tuple(names)
+
+
+def _padded(cells: tuple[str, ...], count: int) -> tuple[str, ...]:
+    return (*cells, *("",) * (count - len(cells)))[:count]
+
+
+def _time_like(
+    records: Sequence[_Record], last: _Record, width: int, decimal: DecimalMark, count: int
+) -> tuple[bool, ...]:
+    rows = [record.cells for record in records if record.line > last.line and len(record.cells) == width][
+        :ENOUGH_ROWS
+    ]
+    kinds = [[kind(row[place], decimal) for row in rows] for place in range(count)]
+    return tuple(column.count("time") > column.count("text") + column.count("number") for column in kinds)

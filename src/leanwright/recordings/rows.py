@@ -1,0 +1,319 @@
+"""The lines below the header: each is a row that fits, or is skipped with its reason. None is lost."""
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leanwright.errors import TooLargeError
+from leanwright.recordings.cells import plain_number
+from leanwright.recordings.column import Column, ColumnBuilder
+from leanwright.recordings.encoding import DAMAGED
+from leanwright.recordings.label import read_label
+from leanwright.recordings.layout import REMARK, Layout, header_names
+from leanwright.recordings.limits import Limits
+from leanwright.recordings.lines import LineBlock
+from leanwright.recordings.quoting import QUOTE, QuotingError, split_cells
+
+NUL: Final = "\0"
+TAIL: Final = 200
+OTHER_HEADER: Final = 3
+SPLIT: Final = "Export one flight at a time, and name that file."
+
+
+@dataclass(frozen=True, slots=True)
+class SkippedLine:
+    """A line of data that could not be used."""
+
+    line: int
+    reason: str
+
+
+@dataclass(slots=True)
+class Table:
+    """All rows of a file that fit its header."""
+
+    columns: tuple[Column, ...]
+    lines: NDArray[np.int64]
+    skipped: list[SkippedLine]
+    repeated_headers: tuple[int, ...]
+    """Row before which a header stood again."""
+    cut_line: int | None
+    """Number of a last line that is not whole."""
+    no_final_line_end: bool
+
+
+class RowReader:
+    """Takes the lines of a file block by block, and gives its table."""
+
+    def __init__(self, name: str, layout: Layout, keep_texts: Iterable[bool], limits: Limits) -> None:
+        self._name = name
+        self._layout = layout
+        self._limits = limits
+        known: dict[str, str] = {}
+        self._builders = [
+            ColumnBuilder(column, layout.decimal, keep, known)
+            for column, keep in zip(layout.names, keep_texts, strict=True)
+        ]
+        self._numbers: list[NDArray[np.int64]] = []
+        self._rows = 0
+        self._skipped: list[SkippedLine] = []
+        self._remarks: list[SkippedLine] = []
+        self._headers: list[int] = []
+        self._other_header: int | None = None
+        self._after_header = False
+        self._carried: list[str] = []
+        self._carried_first = 0
+        self._tail: list[str] = []
+        self._cut_line: int | None = None
+        self._no_line_end = False
+
+    def add(self, block: LineBlock) -> None:
+        """Take the next lines."""
+        first = block.first - len(self._carried)
+        lines = self._carried + block.lines if self._carried else block.lines
+        self._carried = []
+        behind = max(0, self._layout.first_data_line - first)
+        if behind:
+            lines, first = lines[behind:], first + behind
+        if not lines:
+            return
+        if block.open_end:
+            if len(lines) > 1:
+                self._add_lines(lines[:-1], first, last=True)
+            self._add_open_line(lines[-1], first + len(lines) - 1)
+        else:
+            self._add_lines(lines, first, last=False)
+
+    def finish(self) -> Table:
+        """The table of all lines taken."""
+        if self._carried:
+            self._add_one_by_one(self._carried, self._carried_first, last=True)
+        self._skipped += self._remarks
+        return Table(
+            tuple(builder.finish() for builder in self._builders),
+            np.concatenate(self._numbers) if self._numbers else np.empty(0, dtype=np.int64),
+            sorted(self._skipped, key=lambda skipped: skipped.line),
+            tuple(self._headers),
+            self._cut_line,
+            self._no_line_end,
+        )
+
+    def _add_lines(self, lines: list[str], first: int, *, last: bool) -> None:
+        rows = self._plain_rows(lines)
+        if rows is None:
+            self._add_one_by_one(lines, first, last=last)
+        else:
+            self._take(rows, np.arange(first, first + len(lines), dtype=np.int64))
+
+    def _plain_rows(self, lines: list[str]) -> list[list[str]] | None:
+        """The block's rows, if nothing in it asks for a closer look."""
+        layout = self._layout
+        text = "\n".join(lines)
+        if (
+            QUOTE in text
+            or NUL in text
+            or DAMAGED in text
+            or max(map(len, lines)) > self._limits.cell_characters
+        ):
+            return None
+        if self._remarks or self._other_header or self._after_header:
+            return None
+        rows = [line.split(layout.delimiter) for line in lines]
+        if set(map(len, rows)) != {layout.cells}:
+            return None
+        first_cells = {row[0] for row in rows}
+        if layout.names[0] in first_cells or any(cell.strip() == layout.names[0] for cell in first_cells):
+            return None
+        named = len(layout.names)
+        return None if named < layout.cells and any(any(row[named:]) for row in rows) else rows
+
+    def _add_one_by_one(self, lines: list[str], first: int, *, last: bool) -> None:
+        rows: list[list[str]] = []
+        numbers: list[int] = []
+        place = 0
+        while place < len(lines):
+            line = lines[place]
+            number = first + place
+            if not line.strip():
+                place += 1
+                continue
+            cells, used = self._cells(lines, place)
+            if cells is None and not last and place + self._limits.cell_lines > len(lines) and QUOTE in line:
+                self._carried, self._carried_first = lines[place:], number
+                break
+            place += used
+            reason = self._reason_to_skip(line, cells)
+            if cells is not None and self._is_header(cells):
+                self._take(rows, np.array(numbers, dtype=np.int64))
+                rows, numbers = [], []
+                self._begin_again(number, cells)
+            elif self._after_header and cells is not None and self._is_units(cells):
+                self._after_header = False
+            elif reason is None and cells is not None:
+                self._settle_remarks()
+                rows.append(cells)
+                numbers.append(number)
+            elif self._is_remark(line):
+                self._remarks.append(SkippedLine(number, "it is a remark, not a row"))
+            else:
+                self._settle_remarks()
+                self._skipped.append(SkippedLine(number, reason or "its quotes are not closed"))
+        self._take(rows, np.array(numbers, dtype=np.int64))
+
+    def _cells(self, lines: list[str], place: int) -> tuple[list[str] | None, int]:
+        """The cells of a line, or of several where a quoted cell runs on; ``None`` if quotes are wrong."""
+        try:
+            return split_cells(lines[place], self._layout.delimiter), 1
+        except QuotingError:
+            pass
+        for used in range(2, self._limits.cell_lines + 1):
+            joined = lines[place : place + used]
+            if len(joined) < used or any(self._fits(line) for line in joined[1:]):
+                break
+            try:
+                cells = split_cells("\n".join(joined), self._layout.delimiter)
+            except QuotingError:
+                continue
+            return (cells, used) if len(cells) == self._layout.cells else (None, 1)
+        return None, 1
+
+    def _fits(self, line: str) -> bool:
+        try:
+            return len(split_cells(line, self._layout.delimiter)) == self._layout.cells
+        except QuotingError:
+            return False
+
+    def _reason_to_skip(self, line: str, cells: list[str] | None) -> str | None:
+        limits, layout = self._limits, self._layout
+        if NUL in line:
+            return "it holds NUL bytes, as a broken card leaves them"
+        if DAMAGED in line:
+            return "it holds bytes that are no characters"
+        if len(line) > limits.row_bytes or len(line.encode()) > limits.row_bytes:
+            return f"it is longer than {limits.row_bytes // 1024} KiB"
+        if cells is None:
+            return "a quote in it is not closed, or stands inside a cell"
+        if len(cells) != layout.cells:
+            return f"it has {len(cells)} cells, not {layout.cells}"
+        if any(cell.strip() for cell in cells[len(layout.names) :]):
+            return "it has a cell beyond the last column"
+        if max(map(len, cells)) > limits.cell_characters:
+            return f"a cell in it is longer than {limits.cell_characters} characters"
+        if self._other_header is not None:
+            return f"it stands below another header (line {self._other_header})"
+        return None
+
+    def _is_header(self, cells: list[str]) -> bool:
+        """Whether a line is the header again, or another header."""
+        if not any(c.isalpha() for c in cells[0]):
+            return False
+        names = header_names(cells)
+        if names == self._layout.names[: len(names)] and len(names) == sum(1 for _ in self._used_names()):
+            return True
+        known = sum(read_label(name).quantity is not None for name in names)
+        return known >= max(OTHER_HEADER, len(names) // 2) and len(names) > 1
+
+    def _used_names(self) -> tuple[str, ...]:
+        return header_names(list(self._layout.names))
+
+    def _begin_again(self, line: int, cells: list[str]) -> None:
+        """A header in mid-file begins a power-up; another header's rows cannot be read with the first one's names."""
+        self._remarks.clear()
+        self._after_header = True
+        if header_names(cells) == self._used_names():
+            self._other_header = None
+            if self._rows and self._rows not in self._headers:
+                self._headers.append(self._rows)
+        else:
+            self._other_header = line
+            self._skipped.append(SkippedLine(line, "it is a header unlike the first"))
+
+    def _is_units(self, cells: list[str]) -> bool:
+        units = self._layout.units
+        return units is not None and header_names(cells) == header_names(list(units))
+
+    def _is_remark(self, line: str) -> bool:
+        """Whether a line that is no row may belong to the lines above a repeated header."""
+        mark = REMARK.match(line)
+        if mark and mark.group().strip():
+            return True
+        text = line.strip()
+        if not text[0].isalpha():
+            return False
+        key = remark_key(text)
+        return any(remark_key(known) == key for known in self._layout.metadata)
+
+    def _settle_remarks(self) -> None:
+        self._after_header = False
+        if self._remarks:
+            self._skipped += self._remarks
+            self._remarks = []
+
+    def _take(self, rows: list[list[str]], numbers: NDArray[np.int64]) -> None:
+        if not rows:
+            return
+        self._rows += len(rows)
+        if self._rows > self._limits.rows:
+            raise TooLargeError(self._name, f"It has more than {self._limits.rows} rows.", SPLIT)
+        self._numbers.append(numbers)
+        last = len(self._layout.names) - 1
+        self._tail = [row[last] for row in rows[-TAIL:]]
+        for builder, cells in zip(self._builders, zip(*rows, strict=True), strict=False):
+            builder.add(cells)
+
+    def _add_open_line(self, line: str, number: int) -> None:
+        """A last line without line end may be whole or cut; it is kept only if its last cell shows that it is whole."""
+        cells, _ = self._cells([line], 0)
+        if not line.strip() or (cells is not None and self._is_header(cells)):
+            return
+        reason = self._reason_to_skip(line, cells)
+        if reason is None and cells is not None:
+            ends = self._layout.cells > len(self._layout.names) or line.rstrip().endswith(QUOTE)
+            if ends or is_whole(cells[-1], self._tail):
+                self._settle_remarks()
+                self._no_line_end = True
+                self._take([cells], np.array([number], dtype=np.int64))
+                return
+        self._skipped.append(SkippedLine(number, "the file ends before this line is whole"))
+        self._cut_line = number
+
+
+def remark_key(text: str) -> str:
+    """What a line of metadata is about: its text up to the first colon, equals sign or delimiter."""
+    return re.split(r"[:=,;\t|]", REMARK.sub("", text, count=1), maxsplit=1)[0].strip().casefold()
+
+
+def is_whole(cell: str, before: Sequence[str]) -> bool:
+    """Whether a file's very last cell looks whole beside those above it.
+
+    >>> is_whole("14.2", ["14.1", "14.1"]), is_whole("14.", ["14.1", "14.1"])
+    (True, False)
+    >>> is_whole("1451", ["1449", "1450"]), is_whole("145", ["1449", "1450"])
+    (True, False)
+    """
+    text = cell.strip()
+    above = [other.strip() for other in before]
+    filled = [other for other in above if other]
+    if not text or not filled:
+        return not text and bool(above) and not filled
+    number, last = plain_number(text, ","), plain_number(filled[-1], ",")
+    if number is None or last is None:
+        same = {len(other) for other in filled} == {len(text)}
+        return same or (text in filled and not any(o != text and o.startswith(text) for o in filled))
+    decimals = {_decimals(other) for other in filled}
+    if _decimals(text) != max(decimals):
+        return False
+    if decimals != {0}:
+        return len(decimals) == 1 or len(text) >= max(map(len, filled))
+    one_more_digit = 10 * number + (4.5 if number >= 0 else -4.5)
+    return abs(number - last) < abs(one_more_digit - last)
+
+
+def _decimals(text: str) -> int:
+    """Digits behind the decimal mark."""
+    place = max(text.rfind("."), text.rfind(","))
+    return 0 if place < 0 else len(text) - place - 1

@@ -1,0 +1,143 @@
+"""Times as the clock showed them → a time line that never falls. Every change is told in a finding."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leanwright.findings import Finding
+from leanwright.recordings.dates import SECONDS_A_DAY
+
+Floats = NDArray[np.float64]
+
+LOOK_AHEAD: Final = 10
+STRAY_STEPS: Final = 5.0
+RESTART_SHARE: Final = 0.1
+LISTED: Final = 20
+GAP_STEPS: Final = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Timeline:
+    """Times from the first row [s], the rows that begin a power-up, and what had to be said."""
+
+    time_s: Floats
+    power_up_rows: tuple[int, ...]
+    findings: tuple[Finding, ...]
+
+
+def make_timeline(
+    seconds: Floats, lines: NDArray[np.int64], headers: Iterable[int], *, of_day: bool, elapsed: bool
+) -> Timeline:
+    """Bring times into an order that never falls.
+
+    ``seconds`` holds no NaN. ``headers`` are the rows before which a header stood again. ``of_day`` times begin
+    anew at midnight, ``elapsed`` ones at each power-up.
+    """
+    time = seconds.copy()
+    starts = {row for row in headers if 0 < row < time.size}
+    step = _usual_step(time)
+    findings: list[Finding] = []
+    told = 0
+    for row in (int(place) + 1 for place in np.flatnonzero(np.diff(time) < 0)):
+        before, here = float(time[row - 1]), float(time[row])
+        if here >= before:
+            continue
+        line = int(lines[row])
+        told += 1
+        if of_day and (before - here > SECONDS_A_DAY / 2 or row in starts):
+            time[row:] += SECONDS_A_DAY * np.ceil((before - here) / SECONDS_A_DAY)
+            if told <= LISTED:
+                findings.append(
+                    Finding(
+                        "note",
+                        "past-midnight",
+                        f"The clock passes midnight at line {line}; the day after is meant.",
+                        line,
+                    )
+                )
+            continue
+        back = before - here
+        strays = 0 if row in starts else _strays(time, row, step)
+        if strays:
+            time[row : row + strays] = before
+            message = (
+                f"The clock goes back {back:g} s at line {line} for {strays} row{'s'[: strays > 1]}; "
+                "there the time of the row before is used."
+            )
+        elif row not in starts and row > 1 and _is_leap(time, row, step):
+            time[row - 1] = time[row - 2]
+            message = f"The clock leaps ahead for one row at line {int(lines[row - 1])}; there the time of the row before is used."
+        else:
+            time[row:] += back + step
+            if elapsed and here <= float(seconds[0]) + RESTART_SHARE * max(
+                float(seconds[row - 1]) - float(seconds[0]), step
+            ):
+                starts.add(row)
+            message = f"The clock goes back {back:g} s at line {line}; all later times are moved on by {back + step:g} s."
+        if told <= LISTED:
+            findings.append(Finding("warning", "clock-goes-back", message, line))
+    if told > LISTED:
+        findings.append(
+            Finding(
+                "warning",
+                "clock-goes-back-often",
+                f"The clock goes back {told} times; {LISTED} of them are listed.",
+            )
+        )
+    time = np.maximum.accumulate(np.round(time - time[0], 6)) if time.size else time
+    findings += _irregularities(time, lines, step)
+    return Timeline(time, (0, *sorted(starts)), tuple(findings))
+
+
+def _usual_step(time: Floats) -> float:
+    steps = np.diff(time)
+    steps = steps[steps > 0]
+    return float(np.median(steps)) if steps.size else 1.0
+
+
+def _strays(time: Floats, row: int, step: float) -> int:
+    """How many rows from ``row`` on lie in the past before the clock is again where it would have been."""
+    before = float(time[row - 1])
+    for count in range(1, min(LOOK_AHEAD, time.size - row - 1) + 1):
+        after = float(time[row + count]) - before
+        if after >= 0:
+            return count if after <= STRAY_STEPS * (count + 1) * step else 0
+    return 0
+
+
+def _is_leap(time: Floats, row: int, step: float) -> bool:
+    """Whether the row before is the stray one: far ahead of both its neighbours."""
+    on = float(time[row] - time[row - 2])
+    return 0 <= on <= STRAY_STEPS * 2 * step < float(time[row - 1] - time[row - 2])
+
+
+def _irregularities(time: Floats, lines: NDArray[np.int64], step: float) -> list[Finding]:
+    """Gaps and repeated times, which stay as they are."""
+    steps = np.diff(time)
+    findings = []
+    gaps = np.flatnonzero(steps > GAP_STEPS * step)
+    if gaps.size:
+        longest = int(gaps[np.argmax(steps[gaps])])
+        findings.append(
+            Finding(
+                "note",
+                "gaps",
+                f"The rows have {gaps.size} gap{'s'[: gaps.size > 1]}; the longest is {steps[longest]:g} s, before line "
+                f"{int(lines[longest + 1])}. Nothing is filled in.",
+                int(lines[longest + 1]),
+                float(time[longest]),
+            )
+        )
+    repeats = int(np.sum(steps == 0))
+    if repeats:
+        findings.append(
+            Finding(
+                "note",
+                "repeated-times",
+                f"{repeats} row{'s have' if repeats > 1 else ' has'} the same time as the row before.",
+            )
+        )
+    return findings
