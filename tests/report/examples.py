@@ -23,6 +23,7 @@ FOUR = {1: 9.031, 2: 8.944, 3: 8.902, 4: 8.993}
 LEVERS = ((2560.0, 2746.0, 1.0), (2800.0, 2960.0, 1.0), (3300.0, 3496.0, 0.86), (3540.0, 3690.0, 0.86))
 LEFT_OUT = (3960.0, 4090.0)
 LENGTH_S = 5756.0
+SPREADS = ((0.91, 0.05), (0.88, 0.06), (0.79, 0.05), None)
 
 
 def curve(x: Floats) -> Floats:
@@ -310,7 +311,7 @@ def measured(flows: Mapping[int, float], of: Balance, *, by_hand: int | None = N
         )
         for one in of.cylinders if one.status != "peaked"
     }  # fmt: skip
-    result = RecordingResult(recording(flows, **kept), power_ups(), peaks(flows, found, odd), found)
+    result = RecordingResult(recording(flows, **kept), power_ups(), peaks(flows, found, odd), found, SPREADS)
     return Measured((result,), of, opposed(len(of.cylinders)), 1)
 
 

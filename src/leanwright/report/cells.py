@@ -49,12 +49,12 @@ def quantity(number: float | None, unit: str, decimals: int, voice: Voice) -> st
     return "" if number is None else plain(show(number, unit, voice.units).value, decimals, voice.marks)
 
 
-def uncertain(pair: tuple[float, float] | None, unit: str, voice: Voice) -> str:
+def uncertain(number: float | None, u: float | None, unit: str, voice: Voice) -> str:
     """A value and its standard uncertainty in the reader's unit, without its sign; empty if there is none."""
-    if pair is None:
+    if number is None:
         return ""
-    number, u = show(pair[0], unit, voice.units).value, show_difference(pair[1], unit, voice.units).value
-    return with_uncertainty(number, u, voice.marks)
+    shown = None if u is None else show_difference(u, unit, voice.units).value
+    return with_uncertainty(show(number, unit, voice.units).value, shown, voice.marks)
 
 
 def pressure(number: float | None, voice: Voice) -> str:

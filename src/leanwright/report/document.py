@@ -9,7 +9,7 @@ from leanwright.analysis.peak import CylinderPeak
 from leanwright.analysis.sweep import Sweep
 from leanwright.recordings.recording import Recording
 from leanwright.report.answer import sentences
-from leanwright.report.sweeps import SweepLine, used
+from leanwright.report.sweeps import SweepLine, numbered, used
 from leanwright.report.units import System
 from leanwright.report.words import Voice, say
 from leanwright.report.words.catalogue import load
@@ -69,8 +69,10 @@ def channels_document(recordings: Sequence[Recording]) -> dict[str, Any]:
 
 
 def _recording_result(result: RecordingResult, lines: Sequence[SweepLine], voice: Voice) -> dict[str, Any]:
-    own = [line for line in lines if line.result is result]
-    return {**_recording(result.recording), "sweeps": [_sweep(sweep, own, voice) for sweep in result.sweeps]}
+    return {
+        **_recording(result.recording),
+        "sweeps": [_sweep(sweep, line, voice) for sweep, line in numbered(result, lines)],
+    }
 
 
 def _recording(recording: Recording) -> dict[str, Any]:
@@ -106,10 +108,8 @@ def _recording(recording: Recording) -> dict[str, Any]:
     }
 
 
-def _sweep(sweep: Sweep, lines: Sequence[SweepLine], voice: Voice) -> dict[str, Any]:
+def _sweep(sweep: Sweep, line: SweepLine | None, voice: Voice) -> dict[str, Any]:
     """One sweep, with its cylinders if it was used."""
-    line = next((line for line in lines if line.sweep == sweep), None)
-    spread, u_spread = (line.spread if line else None) or (None, None)
     return {
         "start_s": _number(sweep.start_s),
         "end_s": _number(sweep.end_s),
@@ -122,8 +122,8 @@ def _sweep(sweep: Sweep, lines: Sequence[SweepLine], voice: Voice) -> dict[str, 
         "engine_speed_rpm": _number(sweep.engine_speed_rpm),
         "altitude_ft": _number(sweep.altitude_ft),
         "cylinders": [_cylinder(peak) for peak in line.peaks.cylinders] if line else [],
-        "spread_gph": _number(spread),
-        "u_spread_gph": _number(u_spread),
+        "spread_gph": _number(line.spread_gph if line else None),
+        "u_spread_gph": _number(line.u_spread_gph if line else None),
     }
 
 

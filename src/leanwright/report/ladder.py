@@ -11,6 +11,7 @@ from leanwright.report.units import System, show_difference, sign_of
 Order = Literal["leanest", "engine"]
 MARGIN = 0.06
 LEAST_ROOM_GPH = 0.2
+_ON_THE_RAIL = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,12 @@ class Row:
     outside: Literal["lean", "rich"] | None = None
     by_hand: bool = False
     sweeps_peaked: int = 0
+
+    def judged(self, rails: tuple[float, float]) -> "Row":
+        """The row, told whether its dot sticks out of the rails."""
+        if self.flow is None or rails[0] - _ON_THE_RAIL <= self.flow <= rails[1] + _ON_THE_RAIL:
+            return self
+        return replace(self, outside="lean" if self.flow > rails[1] else "rich")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,13 +63,13 @@ def ladder(measured: Measured, units: System, order: Order = "leanest") -> Ladde
     plain = unordered_rows(measured, units)
     goal = answer.goal_gph * factor
     flows = [row.flow for row in plain if row.flow is not None]
-    rails = _rails(answer.mean_flow_gph * factor, goal, flows)
-    rows = [_judged(row, rails) for row in plain]
+    rails = rails_about(answer.mean_flow_gph * factor, goal, flows)
+    rows = [row.judged(rails) for row in plain]
     return Ladder(
         rows=tuple(_ordered(rows, measured, order)),
         rails=rails,
         goal=goal,
-        ends=_ends(rows, rails, 2.0 * goal + LEAST_ROOM_GPH * factor),
+        ends=seen_range(rows, rails, 2.0 * goal + LEAST_ROOM_GPH * factor),
         unit=sign_of("gph", units),
     )
 
@@ -149,7 +156,8 @@ def _times(value: float | None, factor: float) -> float | None:
     return None if value is None else value * factor
 
 
-def _rails(centre: float, goal: float, flows: list[float]) -> tuple[float, float]:
+def rails_about(centre: float, goal: float, flows: list[float]) -> tuple[float, float]:
+    """The rails about a centre; slid just far enough where all flows can stand inside."""
     low, high = centre - goal / 2.0, centre + goal / 2.0
     slide = 0.0
     if flows and max(flows) - min(flows) <= goal:
@@ -157,13 +165,8 @@ def _rails(centre: float, goal: float, flows: list[float]) -> tuple[float, float
     return low + slide, high + slide
 
 
-def _judged(row: Row, rails: tuple[float, float]) -> Row:
-    if row.flow is None or rails[0] - 1e-9 <= row.flow <= rails[1] + 1e-9:
-        return row
-    return replace(row, outside="lean" if row.flow > rails[1] else "rich")
-
-
-def _ends(rows: list[Row], rails: tuple[float, float], least: float) -> tuple[float, float]:
+def seen_range(rows: list[Row], rails: tuple[float, float], least: float) -> tuple[float, float]:
+    """The ends of the axis: all intervals, bounds, ranges and both rails, with a margin, and never less than ``least``."""
     seen = [*rails]
     for row in rows:
         if row.flow is not None:

@@ -1,5 +1,6 @@
 """The sweeps of all recordings in one list: numbered, with the rows of the file that they came from."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,7 +20,8 @@ class SweepLine:
     position: int
     peaks: SweepPeaks
     lines: tuple[int, int]
-    spread: tuple[float, float] | None
+    spread_gph: float | None
+    u_spread_gph: float | None
 
     @property
     def sweep(self) -> Sweep:
@@ -45,7 +47,12 @@ def used(measured: Measured) -> tuple[SweepLine, ...]:
     ]
     return tuple(
         SweepLine(
-            number, result, position, peaks, lines(result.recording, peaks.sweep), _spread(result, position)
+            number,
+            result,
+            position,
+            peaks,
+            lines(result.recording, peaks.sweep),
+            *_spread(result, position),
         )
         for number, (result, position, peaks) in enumerate(found, start=1)
     )
@@ -61,6 +68,14 @@ def left_out(measured: Measured) -> tuple[LeftOut, ...]:
     )
 
 
+def numbered(result: RecordingResult, of: Sequence[SweepLine]) -> tuple[tuple[Sweep, SweepLine | None], ...]:
+    """Every sweep and stretch of a recording, with its line among the used ones if it has one."""
+    own = [line for line in of if line.result is result]
+    return tuple(
+        (sweep, next((line for line in own if line.sweep == sweep), None)) for sweep in result.sweeps
+    )
+
+
 def rows(recording: Recording, start_s: float, end_s: float) -> slice:
     """The rows of a recording between two times [s], both included."""
     time = recording.time_s
@@ -73,5 +88,6 @@ def lines(recording: Recording, sweep: Sweep) -> tuple[int, int]:
     return (int(covered[0]), int(covered[-1])) if covered.size else (0, 0)
 
 
-def _spread(result: RecordingResult, position: int) -> tuple[float, float] | None:
-    return result.sweep_spreads[position] if position < len(result.sweep_spreads) else None
+def _spread(result: RecordingResult, position: int) -> tuple[float | None, float | None]:
+    spreads = result.sweep_spreads
+    return (spreads[position] if position < len(spreads) else None) or (None, None)

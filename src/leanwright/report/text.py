@@ -188,7 +188,7 @@ def _sweep(line: SweepLine, voice: Voice) -> list[str]:
         cells.pressure(sweep.manifold_pressure_inhg, voice),
         cells.quantity(sweep.engine_speed_rpm, "rpm", 0, voice),
         cells.quantity(sweep.altitude_ft, "ft", 0, voice),
-        cells.uncertain(line.spread, "gph", voice),
+        cells.uncertain(line.spread_gph, line.u_spread_gph, "gph", voice),
     ]
 
 

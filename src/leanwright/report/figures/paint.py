@@ -37,6 +37,7 @@ def _text(token: str, size: int, weight: int = 400) -> Paint:
 
 PAINTS: Final[dict[str, Paint]] = {
     "band": _fill("band"),
+    "phase": _fill("band"),
     "wash": _fill("wash"),
     "blank": _fill("paper"),
     "rail": _stroke("ink", 3),

@@ -126,7 +126,7 @@ def _phases(phases: Sequence[Phase], across: Scale, voice: Voice) -> list[Elemen
         x, end = across(phase.start_s), across(phase.end_s)
         words = voice.word("phase", phase.kind)
         title = voice.label("from-to", what=words, start=clock(phase.start_s), end=clock(phase.end_s))
-        inside = [rect("band", x, 0.0, max(end - x - 1.0, 0.5), _BAND)]
+        inside = [rect("phase", x, 0.0, max(end - x - 1.0, 0.5), _BAND)]
         if end - x > _LETTER * len(words):
             inside.append(text("t-note", (x + end) / 2.0, 15.5, words, "middle"))
         marks.append(group(inside, title=title))
@@ -202,7 +202,7 @@ def _vertical(panel: Panel, top: float) -> tuple[Scale, list[float], int]:
     low, high = float(everything.min()), float(everything.max())
     if high - low < 1e-6:
         low, high = low - 1.0, high + 1.0
-    values, decimals = ticks(low, high, wanted=1.0 + panel.height / 30.0)
+    values, decimals = ticks(low, high, wanted=1.0 + panel.height / 36.0)
     low, high = min(low, values[0]), max(high, values[-1])
     return Scale(low, high, top + panel.height, top), values, decimals
 
@@ -223,19 +223,29 @@ def _trace(cylinder: int | None, d: str, *, chosen: bool) -> list[Element]:
 def _names(
     panel: Panel, chosen: Sequence[int], across: Scale, top: float, voice: Voice, form: Form
 ) -> list[Element]:
-    """The panel's name and the picked cylinders: at its right end, or above it on a phone."""
+    """The panel's name and the picked cylinders, each with a piece of its line: at the right end, on a phone above."""
     if form == "phone":
-        names = [panel.name, *(f"{number}" for number in chosen)]
-        return [text("t-head", across.first, top - 5.0, " · ".join(names))]
+        marks = [text("t-head", across.first, top - 5.0, panel.name)]
+        x = across.first + _LETTER * len(panel.name) + 10.0
+        for cylinder in chosen:
+            marks += [*_sample(cylinder, x, top - 9.0), text("t-head", x + 28.0, top - 5.0, str(cylinder))]
+            x += 28.0 + _LETTER * len(str(cylinder)) + 14.0
+        return marks
     x = across.last + 10.0
-    lines = [text("t-head", x, top + panel.height - 4.0, panel.name)]
+    marks = [text("t-head", x, top + panel.height - 4.0, panel.name)]
     for number, cylinder in enumerate(chosen):
         y = top + 12.0 + 18.0 * number
         name = f"{cylinder} {voice.place(cylinder)}".rstrip()
-        lines.append(text("t-head", x, y, name))
+        marks += [*_sample(cylinder, x, y - 4.0), text("t-head", x + 30.0, y, name)]
     if chosen and len(panel.traces) > len(chosen):
-        lines.append(text("t-note", x, top + 12.0 + 18.0 * len(chosen), voice.label("others-grey")))
-    return lines
+        y = top + 12.0 + 18.0 * len(chosen)
+        marks.append(line("trace-other", x, y - 4.0, x + 24.0, y - 4.0))
+        marks.append(text("t-note", x + 30.0, y, voice.label("the-others")))
+    return marks
+
+
+def _sample(cylinder: int, x: float, y: float) -> list[Element]:
+    return _trace(cylinder, f"M{x:g} {y:g}h24", chosen=True)
 
 
 def _axis(across: Scale, bottom: float, voice: Voice, form: Form) -> list[Element]:

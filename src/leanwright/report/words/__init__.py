@@ -2,7 +2,7 @@
 
 import string
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from leanwright.engine.profile import EngineProfile
@@ -10,7 +10,7 @@ from leanwright.findings import Statement
 from leanwright.report.numbers import NO_BREAK, Marks
 from leanwright.report.units import System
 from leanwright.report.words import fields
-from leanwright.report.words.catalogue import Catalogue, fitting_form, optional_parts
+from leanwright.report.words.catalogue import Catalogue, optional_parts
 
 __all__ = ["Catalogue", "Piece", "Voice", "phrase", "say", "say_all"]
 
@@ -40,7 +40,7 @@ class Voice:
 
     def label(self, name: str, /, **values: object) -> str:
         """A short text of the page or the terminal, filled in."""
-        template = self.catalogue.label(name)
+        template = self.catalogue.template("label", name, values)
         return "".join(piece.text for piece in _fill(template, values, self, set(), f"label {name}"))
 
     def word(self, kind: str, value: object) -> str:
@@ -68,9 +68,11 @@ def phrase(statement: Statement, voice: Voice, seen: set[int] | None = None) -> 
         If the language has no words for the code, or a value that the words need is missing.
     """
     values = _with_derived(statement.values)
-    template = fitting_form(voice.catalogue, statement.code, values)
+    template = voice.catalogue.template("statement", statement.code, values)
     where = f"statement {statement.code!r}"
-    return tuple(_fill(template, values, voice, set() if seen is None else seen, where))
+    pieces = tuple(_fill(template, values, voice, set() if seen is None else seen, where))
+    first = pieces[0]
+    return (replace(first, text=first.text[:1].upper() + first.text[1:]), *pieces[1:])
 
 
 def say(statement: Statement, voice: Voice, seen: set[int] | None = None) -> str:
@@ -109,7 +111,7 @@ def _fill(
             continue
         for literal, key, spec, _ in parsed:
             if literal:
-                yield Piece(literal.replace(" %", f"{NO_BREAK}%"))
+                yield Piece(literal.replace(" %", "~%").replace("~", NO_BREAK))
             if key is not None:
                 if values.get(key) is None:
                     raise LookupError(f"{where} needs a value for {key!r}; it has {sorted(values)}")

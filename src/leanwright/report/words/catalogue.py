@@ -8,7 +8,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from leanwright.report.numbers import Marks
+from leanwright.report.numbers import NO_BREAK, Marks
 
 LANGUAGES = ("en",)
 _OPTIONAL = re.compile(r"\[([^\[\]]*)\]")
@@ -28,20 +28,26 @@ class Catalogue:
 
     def form(self, name: str) -> Any:
         """How the language joins things: lists, intervals, places, counting words."""
-        return self.content["form"][name]
-
-    def label(self, name: str) -> str:
-        """The template of a label."""
-        return str(self._entry("label", name))
+        form = self.content["form"][name]
+        return form.replace("~", NO_BREAK) if isinstance(form, str) else form
 
     def word(self, kind: str, value: str) -> str:
         """The word for one value of a fixed set."""
         return str(self._entry(f"word.{kind}", value))
 
-    def statement(self, code: str) -> str | Mapping[str, str]:
-        """The template of a statement, or its plural forms."""
-        entry: str | Mapping[str, str] = self._entry("statement", code)
-        return entry
+    def template(self, section: str, name: str, values: Mapping[str, Any]) -> str:
+        """The template of a statement or label; of several forms the one that fits the values.
+
+        The value named by ``by`` decides: a word of a fixed set by itself, a count between one and other.
+        """
+        entry: str | Mapping[str, str] = self._entry(section, name)
+        if isinstance(entry, str):
+            return entry
+        value = values.get(entry["by"])
+        if isinstance(value, str):
+            return entry[value]
+        count = len(value) if isinstance(value, Sequence) else value
+        return entry["one"] if count == 1 else entry["other"]
 
     def _entry(self, section: str, name: str) -> Any:
         place: Any = self.content
@@ -65,18 +71,6 @@ def load(language: str) -> Catalogue:
         raise LookupError(f"there are no words in language {language!r}; there are {', '.join(LANGUAGES)}")
     text = files(__package__).joinpath(f"{language}.toml").read_text("utf-8")
     return Catalogue(language, tomllib.loads(text))
-
-
-def fitting_form(catalogue: Catalogue, code: str, values: Mapping[str, Any]) -> str:
-    """The template that fits the value named by ``by``: one or other of a count, or the word of a fixed set."""
-    entry = catalogue.statement(code)
-    if isinstance(entry, str):
-        return entry
-    value = values.get(entry["by"])
-    if isinstance(value, str):
-        return entry[value]
-    count = len(value) if isinstance(value, Sequence) else value
-    return entry["one"] if count == 1 else entry["other"]
 
 
 def optional_parts(template: str) -> Iterator[tuple[str, bool]]:

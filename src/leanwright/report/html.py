@@ -1,0 +1,219 @@
+"""The answer as one self-contained page: no script, nothing fetched, readable by everybody."""
+
+from dataclasses import dataclass
+from functools import cache
+from importlib.metadata import version
+from typing import Any
+from urllib.parse import quote
+
+import jinja2
+from markupsafe import Markup
+
+from leanwright.analysis.flight import Phase
+from leanwright.analysis.measured import Measured, RecordingResult
+from leanwright.report import page
+from leanwright.report.answer import answer
+from leanwright.report.cells import quantity, short_offset, uncertain
+from leanwright.report.cleaning import clean
+from leanwright.report.curves import strips
+from leanwright.report.figures.curves import curves_figure, phone_curves
+from leanwright.report.figures.engine import engine_figure
+from leanwright.report.figures.ladder import ladder_figure
+from leanwright.report.figures.ladder_phone import phone_ladder
+from leanwright.report.figures.signs import mark, verdict_sign
+from leanwright.report.figures.time import Stretch, time_figure
+from leanwright.report.ladder import Ladder, ladder
+from leanwright.report.numbers import plain, span
+from leanwright.report.style import digest, needs_extended, stylesheet
+from leanwright.report.sweeps import numbered, used
+from leanwright.report.units import System, sign_of
+from leanwright.report.words import Voice, say
+from leanwright.report.words.catalogue import load
+
+_WIDE, _MID, _PHONE = 1040.0, 700.0, 328.0
+
+
+@dataclass(frozen=True, slots=True)
+class Forms:
+    """One figure for wide screens, for middling ones and for phones; the style sheet shows one of them."""
+
+    wide: str
+    mid: str
+    phone: str
+
+
+def balance_page(measured: Measured, *, units: System = "us", language: str = "en") -> str:
+    """The whole page. The same answer always gives the same bytes."""
+    voice = Voice(load(language), units, measured.profile)
+    drawn = ladder(measured, units)
+    content = _content(measured, drawn, voice)
+    template = _environment().get_template("balance.html.j2")
+    body = template.render(content)
+    style = stylesheet(extended=needs_extended(body))
+    frame = _environment().get_template("frame.html.j2")
+    return frame.render(
+        language=language,
+        title=content["title"],
+        style=Markup(style),  # noqa: S704  our own style sheet
+        policy=digest(style),
+        icon=_icon(),
+        body=Markup(body),  # noqa: S704  rendered above, escaped there
+    )
+
+
+@cache
+def _environment() -> jinja2.Environment:
+    return jinja2.Environment(
+        loader=jinja2.PackageLoader("leanwright.report", "templates"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+
+
+def _content(measured: Measured, drawn: Ladder | None, voice: Voice) -> dict[str, Any]:
+    balance = measured.balance
+    headline = " ".join(say(statement, voice) for statement in answer(measured).headline)
+    recordings = [
+        page.recording_part(number, result.recording, voice)
+        for number, result in enumerate(measured.results, 1)
+    ]
+    cylinders = page.cylinders(measured, drawn, voice)
+    return {
+        "label": voice.label,
+        "title": headline,
+        "kind": voice.label("page-kind", recordings=len(recordings)),
+        "invented": page.says_invented(measured, voice),
+        "engine": _engine_words(measured, voice),
+        "sign": _safe(verdict_sign(balance.verdict)),
+        "verdict": voice.word("verdict", balance.verdict),
+        "mark": _safe(mark()),
+        "said": page.said(measured, voice),
+        "unit": sign_of("gph", voice.units),
+        "signs": {key: sign_of(key, voice.units) for key in ("gph", "f", "inhg", "rpm", "ft")},
+        "ladder": _ladder_forms(drawn, measured, voice, headline) if drawn else None,
+        "curves": _curve_forms(drawn, measured, voice) if drawn else None,
+        "engine_figure": _safe(_engine(drawn, measured, voice)) if drawn and measured.profile.places else None,
+        "flights": [_flight(number, result, measured, drawn, voice) for number, result in enumerate(measured.results, 1)],
+        "cylinders": [(one, _safe(one.glyph)) for one in cylinders],
+        "sweeps": [(one, _safe(one.figure)) for one in page.sweeps(measured, voice)],
+        "left_out": page.stretches_left_out(measured, voice),
+        "budget": page.budget(measured, voice),
+        "spread": uncertain(balance.spread_gph, balance.u_spread_gph, "gph", voice),
+        "spread_percent": uncertain(balance.spread_percent, balance.u_spread_percent, "percent", voice),
+        "at_least": quantity(balance.spread_at_least_gph, "gph", 2, voice) if _some_missing(measured) else "",
+        "mean_flow": quantity(balance.mean_flow_gph, "gph", 2, voice),
+        "extremes": _extremes(drawn, voice),
+        "balance": balance,
+        "recordings": recordings,
+        "version": version("leanwright"),
+    }  # fmt: skip
+
+
+def _some_missing(measured: Measured) -> bool:
+    return any(one.status != "peaked" for one in measured.balance.cylinders)
+
+
+def _safe(drawing: str) -> Markup:
+    """A drawing of our own writer, in which every text from outside was escaped."""
+    return Markup(drawing)  # noqa: S704  see above
+
+
+def _engine_words(measured: Measured, voice: Voice) -> str:
+    if not measured.profile.places:
+        return ""
+    numbering = voice.word("numbering", measured.profile.numbering)
+    return voice.label("engine-words", cylinders=measured.profile.cylinders, numbering=numbering)
+
+
+def _ladder_forms(drawn: Ladder, measured: Measured, voice: Voice, headline: str) -> Forms:
+    profile = measured.profile
+    wide, mid = (
+        _safe(ladder_figure(drawn, profile, voice, width=width, label=headline, described_by="numbers-table"))
+        for width in (_WIDE, _MID)
+    )
+    phone = phone_ladder(drawn, voice, label=headline, described_by="numbers-table")
+    return Forms(wide, mid, _safe(phone))
+
+
+def _curve_forms(drawn: Ladder, measured: Measured, voice: Voice) -> Forms | None:
+    curves = strips(measured, voice.units)
+    if not curves:
+        return None
+    label = voice.label("curves-show", sweeps=len(used(measured)))
+    profile = measured.profile
+    wide, mid = (
+        _safe(
+            curves_figure(
+                drawn, curves, profile, voice, width=width, label=label, described_by="numbers-table"
+            )
+        )
+        for width in (_WIDE, _MID)
+    )
+    return Forms(
+        wide, mid, _safe(phone_curves(drawn, curves, voice, label=label, described_by="numbers-table"))
+    )
+
+
+def _engine(drawn: Ladder, measured: Measured, voice: Voice) -> str:
+    places = "; ".join(
+        f"{row.cylinder} {voice.place(row.cylinder)}"
+        + (f" {offset} %" if (offset := short_offset(row, voice)) else f" {voice.word('status', row.status)}")
+        for row in drawn.rows
+    )
+    label = voice.label("engine-shows", places=places)
+    return engine_figure(drawn.rows, measured.profile, voice, label=label, described_by="numbers-table")
+
+
+@dataclass(frozen=True, slots=True)
+class Flight:
+    """The time figure of one recording, and which recording it is."""
+
+    number: int
+    name: str
+    forms: Forms
+
+
+def _flight(
+    number: int, result: RecordingResult, measured: Measured, drawn: Ladder | None, voice: Voice
+) -> Flight:
+    recording = result.recording
+    phases: list[Phase] = [phase for power_up in result.power_ups for phase in power_up.phases]
+    stretches = [
+        Stretch(sweep, line.number if line else None) for sweep, line in numbered(result, used(measured))
+    ]
+    known = [row.cylinder for row in drawn.rows if row.flow is not None] if drawn else []
+    picked = [known[0], known[-1]] if len(known) > 1 else known
+    label = voice.label(
+        "time-shows",
+        recording=clean(recording.name),
+        length=span(recording.duration_s),
+        sweeps=sum(one.number is not None for one in stretches),
+    )
+
+    def draw(form: str, width: float) -> Markup:
+        return _safe(
+            time_figure(
+                recording, phases, stretches, picked, voice,
+                engine=measured.engine, width=width, label=label, described_by="sweeps-table",
+                form="phone" if form == "phone" else "wide", ident=f"time-{number}-{form}",
+            )
+        )  # fmt: skip
+
+    forms = Forms(draw("wide", _WIDE), draw("mid", _MID), draw("phone", _PHONE))
+    return Flight(number, clean(recording.name), forms)
+
+
+def _extremes(drawn: Ladder | None, voice: Voice) -> str:
+    """The plain difference of the highest and the lowest flow, for comparison."""
+    flows = [row.flow for row in drawn.rows if row.flow is not None] if drawn else []
+    if len(flows) < 2:
+        return ""
+    return plain(max(flows) - min(flows), 3, voice.marks)
+
+
+def _icon() -> str:
+    """The mark as the page's icon, inside the page itself."""
+    return "data:image/svg+xml," + quote(mark(32.0))
