@@ -60,7 +60,7 @@ class Balance:
     mean_flow_gph: float | None
     """G of the contract: geometric mean over the sweeps used of each sweep's mean flow at peak [gal/h]."""
     budget: tuple[tuple[BudgetSource, float], ...]
-    """Share of the spread's variance by source, largest first; shares sum to 1."""
+    """Share of the spread's variance by source [1], largest first; shares sum to 1."""
     goal_gph: float
     probability_within_goal: float | None
     verdict: Verdict

@@ -2,13 +2,17 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.analysis.peak import BudgetSource, Peaks
-from leanwright.analysis.random_effects import combine
+from leanwright.analysis.random_effects import Combination, combine
 from leanwright.analysis.sweep import Sweep
+
+_DISAGREE: Final = 0.05
+"""Sweeps whose misfit is less likely than this disagree, not just scatter [1]."""
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -16,40 +20,42 @@ Integers = NDArray[np.int64]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Stack:
-    """The values of all recordings under one another; sweeps of different recordings are independent.
-
-    ``values`` [1] is ln of the flow at peak, shape (values,), ``covariance`` and each of ``parts`` [1] its
-    covariance, shape (values, values). ``sweep`` is each value's position in ``sweeps``, ``cylinder`` its number.
-    """
+    """The values of all recordings under one another; sweeps of different recordings are independent."""
 
     values: Floats
+    """ln of the flow at peak [ln gal/h], shape (values,)"""
     covariance: Floats
+    """of the values [1], shape (values, values)"""
     parts: Mapping[BudgetSource, Floats]
+    """the covariance by source [1], each of shape (values, values)"""
     sweep: Integers
+    """position in ``sweeps`` of each value"""
     cylinder: Integers
+    """number of the cylinder of each value"""
     sweeps: tuple[Sweep, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Offsets:
-    """Offsets and mean flow in natural logarithms.
-
-    ``offset`` (cylinders,) [1] is centred over ``cylinders``; ``log_mean_flow`` is ln of the geometric mean over
-    the sweeps of each sweep's mean flow at peak [ln gal/h]. ``covariance``, shape (cylinders + 1, cylinders + 1),
-    is over the offsets and, last, ``log_mean_flow``; ``parts`` split it by source and sum to it where the parts
-    of the values do. ``weights`` is the linear map from the values of the stack. ``levels`` is ln of the mean flow
-    of each sweep that has a value, by its position in the stack.
-    """
+    """Offsets and mean flow in natural logarithms."""
 
     cylinders: tuple[int, ...]
     offset: Floats
+    """centred over ``cylinders`` [1], shape (cylinders,)"""
     log_mean_flow: float
+    """ln of the geometric mean over the sweeps of each sweep's mean flow at peak [ln gal/h]"""
     covariance: Floats
+    """of the offsets and, last, of ``log_mean_flow`` [1], shape (cylinders + 1, cylinders + 1)"""
     parts: Mapping[BudgetSource, Floats]
+    """the covariance by source [1]; they sum to it where the parts of the values do"""
     weights: Floats
+    """the linear map from the values of the stack [1], shape (cylinders + 1, values)"""
     levels: Mapping[int, float]
+    """ln of the mean flow of each sweep that has a value [ln gal/h], by its position in the stack"""
     between_variance: float
+    """of one value, from sweep to sweep [1]"""
     misfit: float
+    """weighted sum of squared residuals [1], to be compared with ``degrees_of_freedom``"""
     degrees_of_freedom: int
     probability: float
 
@@ -142,7 +148,7 @@ def combined_offsets(stacked: Stack, of_sweeps: Sequence[int] | None = None) -> 
     parts: dict[BudgetSource, Floats] = {
         source: _symmetric(weights @ part @ weights.T) for source, part in stacked.parts.items()
     }
-    between = _symmetric(result.between_variance * (weights @ weights.T))
+    between = _symmetric(_believed_between_variance(result) * (weights @ weights.T))
     if result.between_variance > 0.0:
         parts["between-sweeps"] = between + parts.get("between-sweeps", 0.0)
     return Offsets(
@@ -158,6 +164,18 @@ def combined_offsets(stacked: Stack, of_sweeps: Sequence[int] | None = None) -> 
         degrees_of_freedom=result.degrees_of_freedom,
         probability=result.probability,
     )
+
+
+def _believed_between_variance(result: Combination) -> float:
+    """Between-sweep variance to count with.
+
+    Where the sweeps plainly disagree nearly all of the uncertainty is the variance found, and it is found from
+    few differences: it counts as the variance of Student's t. Where they only scatter it stands as it is.
+    """
+    freedom = result.degrees_of_freedom
+    if result.probability >= _DISAGREE:
+        return result.between_variance
+    return result.between_variance * (freedom / (freedom - 2.0) if freedom > 2 else 3.0)
 
 
 def centred_basis(count: int) -> Floats:

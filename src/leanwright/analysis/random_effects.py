@@ -10,24 +10,22 @@ Floats = NDArray[np.float64]
 
 _FLOOR = 1e-12
 """Smallest variance that a combination works with; keeps singular covariances solvable."""
-_ITERATIONS = 200
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Combination:
-    """A generalised mean.
-
-    ``estimate`` (unknowns,) and ``covariance`` (unknowns, unknowns) are in the units of the values and their
-    square; ``weights`` (unknowns, values) is the linear map from the values to the estimate.
-    ``between_variance`` [unit of the values squared] was added to every value's variance; ``misfit`` is the
-    weighted sum of squared residuals *before* that, to be compared with ``degrees_of_freedom`` [1].
-    """
+    """A generalised mean."""
 
     estimate: Floats
+    """the unknowns [any], shape (unknowns,)"""
     covariance: Floats
+    """of the estimate [any squared], shape (unknowns, unknowns)"""
     weights: Floats
+    """the linear map from the values to the estimate [1], shape (unknowns, values)"""
     between_variance: float
+    """what was added to the variance of every value [any squared]"""
     misfit: float
+    """weighted sum of squared residuals before that was added [1], to be compared with ``degrees_of_freedom``"""
     degrees_of_freedom: int
 
     @property
@@ -48,9 +46,9 @@ def combine(values: Floats, covariance: Floats, design: Floats) -> Combination:
     Parameters
     ----------
     values : ndarray, shape (values,)
-        What was measured, in any one unit.
+        What was measured [any].
     covariance : ndarray, shape (values, values)
-        Its covariance [unit squared]; may be singular.
+        Its covariance [any squared]; may be singular.
     design : ndarray, shape (values, unknowns)
         Full column rank [1].
 
@@ -108,10 +106,8 @@ def _paule_mandel(squares: Floats, variances: Floats) -> tuple[float, float]:
     """
     freedom = squares.size
     misfit = float(np.sum(squares / variances))
-    between = 0.0
-    for _ in range(_ITERATIONS):
-        excess = float(np.sum(squares / (variances + between))) - freedom
-        if excess <= 1e-12 * freedom:
-            break
+    between, excess = 0.0, misfit - freedom
+    while excess > 1e-9 * freedom:
         between += excess / float(np.sum(squares / (variances + between) ** 2))
+        excess = float(np.sum(squares / (variances + between))) - freedom
     return between, misfit

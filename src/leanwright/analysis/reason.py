@@ -86,7 +86,8 @@ def reasons(
     Returns
     -------
     tuple of Statement
-        Verdict, leanest, richest, cylinders without a peak, sweeps, disagreement, largest uncertainty.
+        Verdict, leanest, richest, cylinders without a peak, sweeps, disagreement, largest uncertainty, and what
+        would settle a verdict that cannot be told.
     """
     return (
         _verdict(answer),
@@ -96,6 +97,7 @@ def reasons(
         *_disagreement(offsets, stacked),
         *_of_sweeps(sweeps),
         *_uncertainty(answer, offsets, stacked),
+        *_what_would_settle(answer, len(offsets.levels)),
     )
 
 
@@ -158,18 +160,28 @@ def _without_peak(answer: Balance) -> tuple[Statement, ...]:
             "cylinders": len(answer.cylinders),
         },
     )
-    return (summary, *(_of_cylinder(one) for one in missing))
+    flows = [one.fuel_flow_at_peak_gph for one in answer.cylinders if one.fuel_flow_at_peak_gph is not None]
+    return (summary, *(_of_cylinder(one, flows) for one in missing))
 
 
-def _of_cylinder(one: CylinderBalance) -> Statement:
+def _of_cylinder(one: CylinderBalance, flows: Sequence[float]) -> Statement:
     values: dict[str, object] = {"cylinder": one.cylinder}
     if one.bound_gph is not None:
-        values |= {"bound_gph": one.bound_gph, "bound_side": one.bound_side}
+        values |= {"bound_gph": one.bound_gph, "bound_side": one.bound_side, "beyond": _beyond(one, flows)}
     if one.possible_gph is not None:
         values |= {"possible_low_gph": one.possible_gph[0], "possible_high_gph": one.possible_gph[1]}
     if one.reason is not None:
         values["reason"] = one.reason
     return Statement(f"cylinder-{one.status}", values)
+
+
+def _beyond(one: CylinderBalance, flows: Sequence[float]) -> str | None:
+    """Whether a bound alone puts a cylinder past all that peaked."""
+    if not flows or one.bound_gph is None:
+        return None
+    if one.bound_side == "above" and one.bound_gph > max(flows):
+        return "leanest"
+    return "richest" if one.bound_side == "below" and one.bound_gph < min(flows) else None
 
 
 def _combined(offsets: Offsets, stacked: Stack, sweeps: Sequence[SweepPeaks], recordings: int) -> Statement:
@@ -246,18 +258,17 @@ def _uncertainty(answer: Balance, offsets: Offsets, stacked: Stack) -> tuple[Sta
     source, share = answer.budget[0]
     directions = {stacked.sweeps[position].direction for position in offsets.levels}
     remedy = "sweep-both-ways" if source == "lag" and len(directions) == 1 else _REMEDIES[source]
-    largest = Statement(
-        "largest-uncertainty", {"source": source, "share_percent": 100.0 * share, "remedy": remedy}
-    )
-    return (largest, *_more_sweeps(answer, len(offsets.levels)))
+    values = {"source": source, "share_percent": 100.0 * share, "remedy": remedy}
+    return (Statement("largest-uncertainty", values),)
 
 
-def _more_sweeps(answer: Balance, sweeps: int) -> tuple[Statement, ...]:
-    """How many more sweeps like these would decide, if the spread is what it seems now."""
-    if answer.verdict != "cannot-tell" or len(answer.offset_cylinders) < len(answer.cylinders):
+def _what_would_settle(answer: Balance, sweeps: int) -> tuple[Statement, ...]:
+    """The peaks that are missing, or how many more sweeps like these, if the spread is what it seems now."""
+    if answer.verdict != "cannot-tell" or answer.spread_gph is None or answer.u_spread_gph is None:
         return ()
-    if answer.spread_gph is None or answer.u_spread_gph is None:
-        return ()
+    missing = tuple(one.cylinder for one in answer.cylinders if one.status != "peaked")
+    if missing:
+        return (Statement("missing-peaks-decide", {"cylinders_without_peak": missing}),)
     margin = (
         abs(answer.spread_gph - answer.goal_gph) / 1.645
     )  # 1.645: 95 % on one side of a normal distribution

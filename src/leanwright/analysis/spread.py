@@ -50,10 +50,10 @@ _PRIMES: Final = (
 _FLOOR: Final = 1e-12
 """Smallest variance of an offset (0.0001 percent squared): exact values stay solvable."""
 
-_TYPICAL_SPREAD: Final = 0.0135
+_TYPICAL_SPREAD: Final = 0.04
 """Scale of the prior of the standard deviation of offsets [1]: a mixture spread of about 4 % between the nine
 cylinders of one engine (Gerrish and Voss, NACA, 1936), over d2(9) = 2.97."""
-_EVEN: Final = 0.1
+_EVEN: Final = 0.02
 """Prior chance that the offsets are too small to matter at all (common practice: matched nozzles exist)."""
 _SCALES: Final = np.geomspace(1e-5, 0.5, 97)
 
@@ -72,10 +72,18 @@ class Posterior:
     extremes: Floats
 
     def spread(self, low: float | None = None, high: float | None = None) -> Floats:
-        """Largest minus smallest flow at peak of each draw [gal/h], shape (draws,).
+        """Largest minus smallest flow at peak of each draw.
 
-        ``low`` and ``high`` [1] are offsets that the range is stretched to hold: its lower end comes down to
-        ``low`` at least, its upper end up to ``high``; ``None`` leaves it as it is.
+        Parameters
+        ----------
+        low, high : float, optional
+            Offsets that the range is stretched to hold [1]: its lower end comes down to ``low`` at least, its
+            upper end up to ``high``.
+
+        Returns
+        -------
+        ndarray, shape (draws,)
+            The spreads [gal/h].
         """
         top, bottom = self.offset.max(axis=0), self.offset.min(axis=0)
         if low is not None:
