@@ -6,19 +6,14 @@ from leanwright.recordings.recording import Channel, Recording
 from leanwright.report.words import Voice
 
 _NEEDED: Final = ("time", "egt", "fuel_flow")
-WITHOUT_UNIT: Final = ("text", "date", "summary", "unknown")
+_WITHOUT_UNIT: Final = ("time", "date", "text", "summary", "unknown")
 
 
 def understood(channel: Channel) -> bool:
     """Whether a column's meaning is known, and its unit where it needs one."""
     if channel.quantity == "unknown":
         return False
-    return channel.quantity in WITHOUT_UNIT or channel.unit is not None
-
-
-def guessed(channel: Channel) -> bool:
-    """Whether a column is needed for the answer and its unit was told from its values only."""
-    return channel.quantity in _NEEDED and channel.unit_from == "values"
+    return channel.quantity in _WITHOUT_UNIT or channel.unit is not None
 
 
 def needs_a_look(recording: Recording) -> tuple[Channel, ...]:
@@ -29,6 +24,13 @@ def needs_a_look(recording: Recording) -> tuple[Channel, ...]:
 def needed(channel: Channel) -> bool:
     """Whether the answer rests on a column of this kind."""
     return channel.quantity in _NEEDED
+
+
+def known_from(channel: Channel, voice: Voice) -> str:
+    """How a column's unit became known; empty where it has none and needs none."""
+    if channel.unit is None and channel.quantity in _WITHOUT_UNIT:
+        return ""
+    return voice.word("unit-from", channel.unit_from or "none")
 
 
 def understanding(recording: Recording, voice: Voice) -> str:

@@ -7,7 +7,7 @@ from leanwright.findings import Statement
 from leanwright.recordings.recording import Recording
 from leanwright.report import cells
 from leanwright.report.answer import Answer, answer, invented
-from leanwright.report.channels import WITHOUT_UNIT, understanding, understood
+from leanwright.report.channels import known_from, understanding, understood
 from leanwright.report.cleaning import clean
 from leanwright.report.evidence import PeakEvidence, of_cylinder, sweep_ladder
 from leanwright.report.figures.glyph import place_glyph
@@ -251,9 +251,7 @@ def recording_part(number: int, recording: Recording, voice: Voice) -> Recording
                 meaning=voice.word("quantity", channel.quantity),
                 cylinder="" if channel.cylinder is None else str(channel.cylinder),
                 unit=channel.unit or "",
-                known_from=""
-                if channel.quantity in WITHOUT_UNIT
-                else voice.word("unit-from", channel.unit_from or "none"),
+                known_from=known_from(channel, voice),
                 looked_at=not understood(channel),
             )
             for channel in recording.channels

@@ -7,12 +7,12 @@ from leanwright.analysis.measured import Measured
 from leanwright.recordings.recording import Recording
 from leanwright.report import cells
 from leanwright.report.answer import answer, invented
-from leanwright.report.channels import WITHOUT_UNIT, understanding
+from leanwright.report.channels import understanding
 from leanwright.report.cleaning import ascii_only as to_ascii
 from leanwright.report.cleaning import clean
 from leanwright.report.ladder import ladder, leanest_first, unordered_rows
 from leanwright.report.numbers import NO_BREAK, clock, span, stripped
-from leanwright.report.sweeps import SweepLine, left_out, used
+from leanwright.report.sweeps import LeftOut, SweepLine, left_out, used
 from leanwright.report.text_ladder import text_ladder
 from leanwright.report.units import System, sign_of
 from leanwright.report.words import Voice, say
@@ -20,7 +20,7 @@ from leanwright.report.words.catalogue import load
 
 Writer = Callable[[str], str]
 
-_WRAP = 78
+_WRAP, _MOST_LEFT_OUT = 78, 3
 _KEPT = "\x00"
 
 
@@ -162,7 +162,8 @@ def _sweeps(measured: Measured, voice: Voice, write: Writer) -> list[str]:
             "spread-short": sign_of("gph", voice.units),
         }
         text = _table([voice.label(name, unit=signs.get(name, "")) for name in head], lines, write, left=2)
-    for stretch in left_out(measured):
+    stretches = left_out(measured)
+    for stretch in _longest(stretches):
         words = voice.label(
             "left-out-line",
             start=clock(stretch.sweep.start_s),
@@ -173,7 +174,15 @@ def _sweeps(measured: Measured, voice: Voice, write: Writer) -> list[str]:
         where = f" ({clean(stretch.result.recording.name, 40)})" if several else ""
         reason = say(stretch.sweep.reason, voice) if stretch.sweep.reason else ""
         text += _wrapped([words + where + ":", reason], write, indent="  ")
+    if len(stretches) > _MOST_LEFT_OUT:
+        text += _wrapped([voice.label("more-left-out", more=len(stretches) - _MOST_LEFT_OUT)], write)
     return text
+
+
+def _longest(stretches: Sequence[LeftOut]) -> list[LeftOut]:
+    """The longest few of the stretches left out, in their order: what a person may have meant as a sweep."""
+    by_length = sorted(stretches, key=lambda one: one.sweep.start_s - one.sweep.end_s)[:_MOST_LEFT_OUT]
+    return [one for one in stretches if one in by_length]
 
 
 def _sweep(line: SweepLine, voice: Voice) -> list[str]:
@@ -225,9 +234,7 @@ def _channels(recording: Recording, voice: Voice, write: Writer) -> list[str]:
             voice.word("quantity", channel.quantity),
             "" if channel.cylinder is None else str(channel.cylinder),
             channel.unit or "",
-            voice.word("unit-from", channel.unit_from or "none")
-            if channel.quantity not in WITHOUT_UNIT
-            else "",
+            known_from(channel, voice),
         ]
         for channel in recording.channels
     ]

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from leanwright.analysis.balance import Balance, balance
+from leanwright.analysis.balance import Balance, balance, sweep_spread
 from leanwright.analysis.flight import find_power_ups
 from leanwright.analysis.measured import Measured, RecordingResult
 from leanwright.analysis.peak import Peaks, find_peaks
@@ -66,7 +66,8 @@ def _measure_one(recording: Recording, engine: int) -> RecordingResult:
     sweeps = find_sweeps(recording, power_ups, engine=engine)
     used = tuple(sweep for sweep in sweeps if sweep.used)
     peaks = find_peaks(recording, used, engine=engine)
-    return RecordingResult(recording, power_ups, peaks, sweeps)
+    spreads = tuple(sweep_spread(peaks, position) for position in range(len(peaks.sweeps)))
+    return RecordingResult(recording, power_ups, peaks, sweeps, spreads)
 
 
 def _cylinder_counts(recordings: Sequence[Recording], engine: int) -> dict[str, int]:

@@ -38,7 +38,7 @@ class Catalogue:
     def template(self, section: str, name: str, values: Mapping[str, Any]) -> str:
         """The template of a statement or label; of several forms the one that fits the values.
 
-        The value named by ``by`` decides: a word of a fixed set by itself, a count between one and other.
+        The value named by ``by`` decides: a word of a fixed set by itself, a count between none, one and other.
         """
         entry: str | Mapping[str, str] = self._entry(section, name)
         if isinstance(entry, str):
@@ -47,6 +47,8 @@ class Catalogue:
         if isinstance(value, str):
             return entry[value]
         count = len(value) if isinstance(value, Sequence) else value
+        if count == 0 and "none" in entry:
+            return entry["none"]
         return entry["one"] if count == 1 else entry["other"]
 
     def _entry(self, section: str, name: str) -> Any:
