@@ -24,9 +24,9 @@ APPROACH_SHARE = 0.5
 APPROACH_REST_S = 6.0
 LEAST_APPROACH = 0.03
 APPROACH_CONTRAST = 1.7
-LONE_REST_S = 12.0
-LONE_REST = 3.0
-LONE_PACE = 1.2
+LONE_REST_S = 20.0
+LONE_REST = 4.0
+LONE_PACE = 0.0
 LONGEST_GAP_S = 20.0
 
 
@@ -89,7 +89,7 @@ def _approach_end(trace: Trace, first: int, last: int) -> int | None:
         jump = before >= 0.6 * way[at] and before >= max(LEAST_APPROACH, APPROACH_CONTRAST * after)
         pace = way[at] / max(float(time[at] - time[reached[0]]), 1.0)
         pace_after = (way[-1] - way[at]) / max(float(time[-1] - time[reached[k + 1]]), 1.0)
-        longest = float(rests[k + 1 :].max(initial=0.0))
+        longest = float(rests[k + 1 : -1].max(initial=0.0))
         alone = rests[k] >= max(LONE_REST_S, LONE_REST * longest) and pace >= LONE_PACE * pace_after
         if jump or alone:
             return first + at if last > first else first - at

@@ -10,6 +10,8 @@ Floats = NDArray[np.float64]
 
 # Reasons for every threshold stand in docs/theory/sweeps.md.
 REST_S = 60.0
+SHORTEST_REACH_S = 25.0
+REST_PACE = 3.0
 POWER_SMOOTHING_S = 10.0
 FLOW_LAG_S = 1.0
 SLOPE_S = 4.0
@@ -61,8 +63,10 @@ def _onset(
     The last moment at which the cumulative sum of what exceeds the rest and its noise was lowest (equation 5 of
     docs/theory/sweeps.md), carried back along the first slope to the level of the rest.
     """
-    begin = min(int(np.searchsorted(time, max(earliest_s, time[first] - REST_S))), first)
-    low = np.sort(path[begin : _first_above(path, first, last, float(path[first]) + LEVEL) + 1])
+    core = _first_above(path, first, last, float(path[first]) + LEVEL)
+    reach = min(max(REST_PACE * _slowest_percent(time, path, core, last), SHORTEST_REACH_S), REST_S)
+    begin = min(int(np.searchsorted(time, max(earliest_s, time[core] - reach))), first)
+    low = np.sort(path[begin : core + 1])
     lowest = float(low[low.size // 8])
     core = _first_above(path, first, last, lowest + 2.0 * LEVEL)
     window = rising[begin : core + 1]
@@ -102,3 +106,11 @@ def _first_above(path: Floats, first: int, last: int, level: float) -> int:
     """Index of the first point from ``first`` to ``last`` above a level; ``last`` if there is none."""
     above = np.flatnonzero(path[first : last + 1] > level)
     return first + int(above[0]) if above.size else last
+
+
+def _slowest_percent(time: Floats, path: Floats, first: int, last: int) -> float:
+    """The longest time that the path took for a hundredth, between its first rise and its last [s]."""
+    way = np.maximum.accumulate(path[first : last + 1] - path[first])
+    reached = np.searchsorted(way, np.arange(0.0, way[-1], 0.01))
+    took = np.diff(time[first + reached])
+    return float(took[:-1].max(initial=0.0))
