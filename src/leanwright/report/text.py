@@ -7,7 +7,7 @@ from leanwright.analysis.measured import Measured
 from leanwright.recordings.recording import Recording
 from leanwright.report import cells
 from leanwright.report.answer import answer, invented
-from leanwright.report.channels import understanding
+from leanwright.report.channels import known_from, understanding
 from leanwright.report.cleaning import ascii_only as to_ascii
 from leanwright.report.cleaning import clean
 from leanwright.report.ladder import ladder, leanest_first, unordered_rows
