@@ -214,6 +214,8 @@ def shares_under_suction(
     """
     c = np.asarray(coefficients, dtype=np.float64)[:, None]
     e, f = np.asarray(suction, dtype=np.float64), np.asarray(total, dtype=np.float64)
+    if not e.any():
+        return np.broadcast_to(c / c.sum(), e.shape).copy(), (f / c.sum()) ** 2
     floor = np.full_like(f, 1e-9)
     p = np.maximum((f / c.sum()) ** 2 - e.max(axis=0), floor)
     for _ in range(20):

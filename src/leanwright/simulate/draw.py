@@ -85,15 +85,14 @@ def with_spread(
     engine: VirtualEngine, spread_gph: float, shape: Floats, setting: Setting = REFERENCE
 ) -> VirtualEngine:
     """The same engine with nozzles that make a spread [gal/h] at a setting; ``shape`` says how it is distributed."""
-    if spread_gph == 0.0:
-        return with_offsets(engine, setting, (0.0,) * engine.cylinders)
     shape = shape - shape.mean()
-    engine = with_offsets(engine, setting, (0.0,) * engine.cylinders)
-    scale = 1.0
-    for _ in range(4):
+    mean = true_peaks(engine, setting).mean_gph
+    scale = 100.0 * spread_gph / (mean * float(np.ptp(shape)))
+    made = with_offsets(engine, setting, _each(scale * shape))
+    while spread_gph and abs((found := true_peaks(made, setting).spread_gph) / spread_gph - 1.0) > 1e-4:
+        scale *= spread_gph / found
         made = with_offsets(engine, setting, _each(scale * shape))
-        scale *= spread_gph / true_peaks(made, setting).spread_gph
-    return with_offsets(engine, setting, _each(scale * shape))
+    return made
 
 
 def draw_weather(rng: np.random.Generator, *, gusty: bool | None = None) -> Weather:

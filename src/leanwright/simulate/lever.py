@@ -54,7 +54,7 @@ def _steps(rng: np.random.Generator, distance: float, rate: float) -> tuple[Floa
 
 def _hesitant(rng: np.random.Generator, distance: float, rate: float) -> tuple[Floats, Floats]:
     times, way = [0.0], [0.0]
-    while way[-1] < distance:
+    while True:
         pace = rate * np.exp(rng.uniform(-0.7, 0.7))
         moving = rng.uniform(2.0, 12.0)
         times.append(times[-1] + moving)

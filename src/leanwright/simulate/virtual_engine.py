@@ -139,11 +139,6 @@ class VirtualEngine:
             rows.append(row)
         return np.array(rows)
 
-    @property
-    def work(self) -> Floats:
-        """Mean work of the cylinders against equivalence ratio, 1 at its highest, shape (grid,)."""
-        return _work(self.laws, self.heat_loss, self.scatter)
-
     def nominal_air_lb_h(self, setting: Setting) -> float:
         """Air that the engine takes at a setting when rich and undisturbed [lb/h]."""
         return float(
@@ -344,12 +339,15 @@ def _smooth_top(x: Floats, y: Floats) -> float:
 def with_offsets(engine: VirtualEngine, setting: Setting, offset_percent: Each) -> VirtualEngine:
     """The same engine with nozzles that give these offsets at common power, their sum unchanged [percent].
 
-    Each round moves ln(coefficient) by the miss; the tops follow one to one but for the exchange of fuel.
+    Each round moves ln(coefficient) by the miss, until the miss is below 1e-4 percent; the tops follow one to one
+    but for the air that EGT itself depends on.
     """
     wanted = np.array(offset_percent) - np.mean(offset_percent)
     total = sum(engine.nozzle_coefficients)
     for _ in range(6):
         miss = np.array(true_peaks(engine, setting).offset_percent) - wanted
+        if np.abs(miss).max() < 1e-4:
+            break
         changed = np.array(engine.nozzle_coefficients) * np.exp(miss / 100.0)
         engine = replace(engine, nozzle_coefficients=tuple((changed * total / changed.sum()).tolist()))
     return engine
