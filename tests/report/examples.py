@@ -1,7 +1,7 @@
 """Invented answers of invented engines, made by hand for the tests of what is shown. No real data."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -360,3 +360,6 @@ def nothing() -> Measured:
         ),
     )
     return Measured((result,), of, opposed(6), 1)
+
+
+Example = Callable[[], Measured]

@@ -21,7 +21,8 @@ def outline(time_s: Floats, values: Floats, across: Scale, up: Scale) -> str:
     step = float(np.median(np.diff(time_s))) if time_s.size > 1 else 1.0
     pixel_s = (across.high - across.low) / (across.last - across.first)
     parted = np.diff(time, prepend=time[0]) > max(_GAP_ROWS * step, 2.0 * pixel_s)
-    column = np.floor(across.first + (time - across.low) / pixel_s).astype(np.int64)
+    share = (time - across.low) / (across.high - across.low)
+    column = np.floor(across.first + share * (across.last - across.first)).astype(np.int64)
     starts = np.flatnonzero(np.concatenate(([True], (np.diff(column) > 0) | parted[1:])))
     low, high = np.minimum.reduceat(seen, starts), np.maximum.reduceat(seen, starts)
     pieces = []

@@ -1,0 +1,259 @@
+"""Sentences from codes: the answer first, plain, short, and none missing."""
+
+import re
+import string
+from collections.abc import Iterator
+from dataclasses import replace
+
+import pytest
+
+from leanwright.engine.profile import opposed
+from leanwright.findings import Statement
+from leanwright.report.answer import answer, sentences
+from leanwright.report.words import Piece, Voice, phrase, say, say_all
+from leanwright.report.words.catalogue import LANGUAGES, load
+from leanwright.report.words.fields import Context, write
+from tests.report import examples
+
+EXAMPLES = [
+    examples.uneven_six, examples.even_four, examples.undecided_six, examples.odd_six, examples.eight,
+    examples.nothing,
+]  # fmt: skip
+ENGLISH = Voice(load("en"), "us", opposed(6))
+
+
+def spaced(text: str) -> str:
+    return text.replace("\u00a0", " ")
+
+
+def templates() -> Iterator[str]:
+    """Every sentence of the language, in all its forms."""
+    for entry in load("en").content["statement"].values():
+        yield from [entry] if isinstance(entry, str) else [v for k, v in entry.items() if k != "by"]
+
+
+@pytest.mark.parametrize("example", EXAMPLES, ids=lambda example: example.__name__)
+def test_the_first_sentence_has_at_most_25_words(example: examples.Example) -> None:
+    measured = example()
+    headline = answer(measured).headline
+    words = " ".join(
+        say(statement, Voice(load("en"), "us", measured.profile)) for statement in headline
+    ).split()
+    assert len([word for word in words if re.search(r"\w", word)]) <= 25
+
+
+@pytest.mark.parametrize("example", EXAMPLES[:-1], ids=lambda example: example.__name__)
+def test_the_first_sentence_holds_an_interval(example: examples.Example) -> None:
+    measured = example()
+    first = spaced(sentences(measured, Voice(load("en"), "us", measured.profile))[0])
+    assert re.search(r"\(95 %: \d+\.\d\d to \d+\.\d\d\)", first)
+
+
+def test_the_answer_in_words() -> None:
+    measured = examples.uneven_six()
+    said = [spaced(sentence) for sentence in sentences(measured, ENGLISH)]
+    assert said == [
+        "Uneven. The spread is 0.91 gal/h (95 %: 0.87 to 0.94); the goal is 0.5.",
+        "Cylinder 3, middle right, runs 4.22 ± 0.13 % lean and peaks first while leaning.",
+        "Cylinder 6, front left, runs 3.12 ± 0.16 % rich and peaks last while leaning.",
+        "The chance that all cylinders are within the goal is under 1 %.",
+        "Find the cause before any part is ordered: a nozzle, an air leak and a probe can look alike.",
+        "It rests on four sweeps: two leaning, two enriching.",
+        "The largest part of the uncertainty is probe lag (62 %). A sweep the other way would shrink it.",
+    ]
+
+
+def test_the_answer_in_metric_units() -> None:
+    voice = Voice(load("en"), "metric", opposed(4))
+    first = sentences(examples.even_four(), voice)[0]
+    assert spaced(first) == "Even. The spread is 0.46 L/h (95 %: 0.27 to 0.64); the goal is 1.41."
+
+
+def test_an_even_engine_has_no_leanest_in_the_answer() -> None:
+    parts = answer(examples.even_four())
+    assert [one.code for one in parts.leads] == ["chance-within-goal"]
+    assert [one.code for one in parts.actions] == ["leave-alone"]
+
+
+def test_cylinders_without_a_peak_are_told_one_by_one() -> None:
+    said = [spaced(sentence) for sentence in sentences(examples.odd_six(), ENGLISH)]
+    assert said[0].startswith("Uneven. The spread of three cylinders of six is")
+    assert "EGT 2 reads nothing that can be used. Too few rows hold a reading." in said
+    assert "Cylinder 6, front left, did not reach its peak: it lies below 11.95 gal/h." in said
+
+
+def test_every_statement_of_the_analysis_stands_in_exactly_one_place() -> None:
+    for example in EXAMPLES:
+        measured = example()
+        told = [one for one in answer(measured) if one in measured.balance.reasons]
+        assert sorted(map(id, told)) == sorted(map(id, measured.balance.reasons))
+
+
+def test_a_cylinder_has_its_place_at_the_first_mention_only() -> None:
+    lean = Statement("leanest-cylinder", {"cylinder": 3, "offset_percent": 2.0, "u_offset_percent": 0.1})
+    first, second = say_all([lean, lean], ENGLISH)
+    assert spaced(first).startswith("Cylinder 3, middle right, runs 2.00 ± 0.10 % lean")
+    assert spaced(second).startswith("Cylinder 3 runs 2.00 ± 0.10 % lean")
+
+
+def test_a_cylinder_whose_place_is_unknown_is_a_number() -> None:
+    assert spaced(say(Statement("cylinder-unclear", {"cylinder": 9}), ENGLISH)) == "Cylinder 9 is unclear."
+
+
+def test_a_chance_is_told_only_where_it_leaves_doubt() -> None:
+    values = {"cylinder": 3, "offset_percent": 2.0, "u_offset_percent": 0.1}
+    doubtful = say(Statement("leanest-cylinder", values | {"probability": 0.6}), ENGLISH)
+    sure = say(Statement("leanest-cylinder", values | {"probability": 0.99}), ENGLISH)
+    assert spaced(doubtful).endswith("; the chance that it is the leanest is 60 %.")
+    assert sure.endswith("while leaning.")
+
+
+@pytest.mark.parametrize(
+    ("statement", "said"),
+    [
+        (Statement("peaks-not-passed", {"passed": 0, "cylinders": 6}), "No EGT rose and fell as at a peak."),
+        (
+            Statement("peaks-not-passed", {"passed": 1, "cylinders": 6}),
+            "Only one EGT of six rose and fell as at a peak.",
+        ),
+        (
+            Statement("peaks-not-passed", {"passed": 2, "cylinders": 6}),
+            "Only two EGTs of six rose and fell as at a peak.",
+        ),
+        (Statement("peaks-passed", {"passed": 6, "cylinders": 6}), "Six EGTs of six rose and fell."),
+        (
+            Statement("mixed-engines", {"cylinders": {"a.csv": 4, "b\u202e.csv": 6}}),
+            ("These recordings cannot be of one engine; their cylinders: a.csv (4) and b .csv (6). "
+            "Name those of one engine only."),
+        ),
+        (
+            Statement("cylinders-without-peak", {"cylinders_without_peak": (2,), "cylinders_with_peak": 5,
+                                                 "cylinders": 6}),
+            "Cylinder 2 gave no peak.",
+        ),
+        (
+            Statement("never-flew", {"highest_airspeed_kt": 31.4}),
+            "The aircraft never flew: the highest airspeed was 31 kt.",
+        ),
+        (
+            Statement(
+                "cylinder-unclear",
+                {"cylinder": 4, "possible_low_gph": 12.09, "possible_high_gph": 12.41,
+                 "reason": Statement("at-the-end")},
+            ),
+            ("Cylinder 4, middle left, is unclear: its peak lies between 12.09 and 12.41 gal/h. "
+            "It lies within the uncertainty of the sweep's end."),
+        ),
+    ],
+)  # fmt: skip
+def test_statements_in_words(statement: Statement, said: str) -> None:
+    assert spaced(say(statement, ENGLISH)) == said
+
+
+def test_a_number_of_a_sentence_can_be_told_from_its_words() -> None:
+    pieces = phrase(Statement("too-short", {"duration_s": 46.0}), ENGLISH)
+    assert pieces == (Piece("It lasted only "), Piece("46\u00a0s", "duration_s"), Piece("."))
+
+
+def test_a_code_without_words_is_refused() -> None:
+    with pytest.raises(LookupError, match="no statement 'of-another-world'"):
+        say(Statement("of-another-world"), ENGLISH)
+
+
+def test_a_value_that_is_missing_is_refused() -> None:
+    with pytest.raises(LookupError, match=r"'too-short' needs a value for 'duration_s'"):
+        say(Statement("too-short", {"duration_s": None}), ENGLISH)
+
+
+@pytest.mark.parametrize("spec", ["furlong", "2x", "abs", "+"])
+def test_an_unknown_way_of_writing_is_refused(spec: str) -> None:
+    with pytest.raises(ValueError, match="no way of writing"):
+        write("x_gph", spec, Context(load("en"), "us", None, {"x_gph": 1.0}, set()))
+
+
+@pytest.mark.parametrize(
+    ("spec", "shown"),
+    [("2", "12.35 gal/h"), ("n1", "12.3"), ("+2", "+12.35 gal/h"), ("abs0", "12 gal/h"), ("u", "12.35 ± 0.10 gal/h"),
+     ("goal", "12.35 gal/h"), ("ngoal", "12.35")],
+)  # fmt: skip
+def test_ways_of_writing(spec: str, shown: str) -> None:
+    values = {"x_gph": 12.345, "u_x_gph": 0.1}
+    assert spaced(write("x_gph", spec, Context(load("en"), "us", None, values, set()))) == shown
+
+
+def test_lists_and_ranges() -> None:
+    context = Context(
+        load("en"), "us", None, {"n": (3, 4, 6), "r_gph": (11.9, 12.3), "many": 13, "c": 1200}, set()
+    )
+    assert write("n", "list", context) == "3, 4 and 6"
+    assert spaced(write("r_gph", "between", context)) == "between 11.9 and 12.3 gal/h"
+    assert write("many", "count", context) == "13"
+    assert write("c", "int", context) == "1,200"
+
+
+def test_a_language_that_is_not_there_is_refused() -> None:
+    with pytest.raises(LookupError, match="no words in language 'xx'"):
+        load("xx")
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_language_file_has_the_shape_of_the_english_one(language: str) -> None:
+    def shape(content: dict[str, object], path: str = "") -> set[str]:
+        return {
+            place
+            for key, value in content.items()
+            for place in (shape(value, f"{path}/{key}") if isinstance(value, dict) else {f"{path}/{key}"})
+        }
+
+    assert shape(dict(load(language).content)) == shape(dict(load("en").content))
+
+
+def test_the_words_keep_to_what_the_program_may_say() -> None:
+    text = " ".join(templates()).casefold()
+    forbidden = [
+        "safe",
+        "approved",
+        "airworthy",
+        "good to go",
+        "roughly",
+        "seems",
+        "please",
+        "congratulations",
+        "!",
+    ]
+    assert [word for word in forbidden if word in text] == []
+
+
+def test_a_clause_of_a_sentence_has_at_most_25_words() -> None:
+    long = [
+        sentence
+        for template in templates()
+        for sentence in re.split(r"(?<=[.])\s", template)
+        if len(sentence.split()) > 25
+    ]
+    assert long == []
+
+
+def sample(key: str, spec: str) -> object:
+    """A value that a field of this kind may hold."""
+    if spec == "word":
+        return next(iter(load("en").content["word"][key.replace("_", "-")]))
+    by_spec: dict[str, object] = {
+        "count": 3,
+        "who": 3,
+        "int": 7,
+        "list": (3, 4),
+        "counts": {"a": 1},
+        "chance": 0.5,
+    }
+    return Statement("at-the-end") if key == "reason" else by_spec.get(spec, 1.5)
+
+
+@pytest.mark.parametrize("template", list(templates()))
+def test_every_template_can_be_filled(template: str) -> None:
+    bare = re.sub(r"[\[\]]", "", template)
+    values = {key: sample(key, spec or "") for _, key, spec, _ in string.Formatter().parse(bare) if key}
+    planted = {"statement": {"planted": template, "at-the-end": "It lies at the end."}}
+    catalogue = replace(ENGLISH.catalogue, content={**ENGLISH.catalogue.content, **planted})
+    said = say(Statement("planted", values), replace(ENGLISH, catalogue=catalogue))
+    assert re.fullmatch(r"[A-Z][^{}\[\]~]*\.", said)
