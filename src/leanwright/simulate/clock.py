@@ -74,7 +74,7 @@ FORMS: Final[dict[str, TimeForm]] = {
     "epoch": TimeForm(
         ("Epoch time",), ("time",), ("s",), lambda m, _e, _r, d: (f"{(m - EPOCH).total_seconds():.{d}f}",)
     ),
-    "row": TimeForm(("Row",), ("unknown",), (None,), lambda _m, _e, r, _d: (str(r),)),
+    "row": TimeForm(("Row",), ("time",), (None,), lambda _m, _e, r, _d: (str(r),)),
 }
 """Every way of writing time, by name."""
 
