@@ -2,10 +2,10 @@
 
 ::
 
-    python benchmarks/answers.py --recordings 240 --first-seed 0
-    python benchmarks/answers.py --recordings 240 --first-seed 0 --simulator second
+    python -m benchmarks.answers --recordings 240 --first-seed 0
+    python -m benchmarks.answers --recordings 240 --first-seed 0 --simulator second
 
-Layouts, engines, noise, rates, intervals and resolutions are drawn as :mod:`corpus` says; a third of the flights hold
+Layouts, engines, noise, rates, intervals and resolutions are drawn as :mod:`benchmarks.corpus` says; a third of the flights hold
 one sweep, a third a leaning and an enriching one, a third four sweeps at two manifold pressures. Nothing of the truth
 is given to the program: it reads the file, finds the sweeps, and answers. Every ``--spread`` adds a block of flights
 with that true spread [gal/h].
@@ -21,7 +21,7 @@ from io import BytesIO
 
 import numpy as np
 
-from corpus import Simulator, as_file, corpus
+from benchmarks.corpus import Simulator, as_file, corpus
 from leanwright.analysis.balance import Verdict
 from leanwright.recordings.read import read_recording
 from leanwright.recordings.recording import Recording
@@ -43,7 +43,7 @@ class Case:
     u_spread_gph: float | None
     interval_gph: tuple[float, float] | None
     goal_gph: float
-    probability: float
+    probability: float | None
     verdict: Verdict
     all_peaked: bool
     offset_errors: tuple[float, ...]
@@ -148,7 +148,7 @@ def _verdicts(cases: list[Case]) -> Iterable[str]:
     yield f"verdict right where the true spread is more than 2u from the goal: {len(right)} of {len(clear)}"
     yield f"even said for uneven, or the reverse: {len(reverse)} of {len(cases)} (seeds {[c.seed for c in reverse]})"
     for low, high in ((0.0, 0.05), (0.05, 0.15), (0.15, 0.5), (0.5, 0.85), (0.85, 0.95), (0.95, 1.0)):
-        said = [c for c in cases if c.spread_gph is not None and low <= c.probability <= high]
+        said = [c for c in cases if c.spread_gph is not None and low <= (c.probability or 0.0) <= high]
         true = [c for c in said if c.true_spread_gph <= c.goal_gph]
         yield f"  chance of being within the goal said {low:.2f} to {high:.2f}: {len(true)} of {len(said)} are"
     none = [c.seed for c in cases if c.spread_gph is None]

@@ -10,6 +10,7 @@ from leanwright.cli import options
 
 if TYPE_CHECKING:
     from leanwright.analysis.measured import Measured
+    from leanwright.report.units import System
 
 
 @click.command("balance")
@@ -43,7 +44,7 @@ def command(
     remember: bool,
     row_interval_s: float | None,
     goal_gph: float | None,
-    units: str,
+    units: "System",
     language: str,
     plain: bool,
     as_json: bool,
@@ -78,7 +79,7 @@ def command(
     return 0 if measured.balance.spread_gph is not None else EXIT_NO_ANSWER
 
 
-def show(measured: "Measured", *, units: str, language: str, plain: bool, as_json: bool) -> None:
+def show(measured: "Measured", *, units: "System", language: str, plain: bool, as_json: bool) -> None:
     """Print the answer."""
     if as_json:
         from leanwright.report.document import balance_document
@@ -92,7 +93,7 @@ def show(measured: "Measured", *, units: str, language: str, plain: bool, as_jso
     click.echo(balance_text(measured, units=units, language=language, ascii_only=ascii_only))
 
 
-def write_page(measured: "Measured", place: Path, *, units: str, language: str) -> None:
+def write_page(measured: "Measured", place: Path, *, units: "System", language: str) -> None:
     """Write the answer as one self-contained web page."""
     from leanwright.report.html import balance_page
     from leanwright.workbench.writing import write_whole
