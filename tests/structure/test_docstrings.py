@@ -7,7 +7,7 @@ unit in the ending of its name instead (``lag_s``); a probability needs none.
 
 import ast
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 import pytest
 from numpydoc.docscrape import NumpyDocString
@@ -104,16 +104,23 @@ def class_offences(definition: ast.ClassDef) -> Iterator[str]:
     if text is None:
         yield "has no docstring"
         return
-    for field, below in zip(definition.body, [*definition.body[1:], None], strict=True):
-        if not isinstance(field, ast.AnnAssign) or not isinstance(field.target, ast.Name):
-            continue
-        if not NUMERIC.search(ast.unparse(field.annotation)):
-            continue
-        own = docstring_below(below)
-        others = r"(?:(?:,| and|, and) ``\w+``)*"  # several fields may share one unit
-        in_class = re.search(rf"``{field.target.id}``{others}[^`]*{UNIT.pattern}", " ".join(text.split()))
-        if not (has_unit(field.target.id, own) or in_class or field.target.id.startswith("probability")):
-            yield f"field {field.target.id} has no unit in square brackets"
+    fields = {
+        field.target.id: (ast.unparse(field.annotation), docstring_below(below))
+        for field, below in zip(definition.body, [*definition.body[1:], None], strict=True)
+        if isinstance(field, ast.AnnAssign) and isinstance(field.target, ast.Name)
+    }
+    for name, (annotation, own) in fields.items():
+        told = has_unit(name, own) or told_in_class(name, text, fields) or name.startswith("probability")
+        if NUMERIC.search(annotation) and not told:
+            yield f"field {name} has no unit in square brackets"
+
+
+def told_in_class(name: str, text: str, fields: Iterable[str]) -> bool:
+    """Whether a class says a field's unit before it speaks of another field; "``a``, ``b`` and ``c``" share one."""
+    another = rf"``(?:{'|'.join(fields)})``"
+    shared = rf"(?:(?:,| and|, and) {another})*"
+    wanted = rf"``{name}``{shared}(?:(?!{another}).)*?{UNIT.pattern}"
+    return re.search(wanted, " ".join(text.split())) is not None
 
 
 def has_unit(name: str, text: str) -> bool:
@@ -186,7 +193,7 @@ def flow(share: float, count: int = 1) -> float:
 
 
 class Peak:
-    """One peak; ``height`` is EGT at its top [degF], ``left``, ``right`` and
+    """One peak; ``height`` is EGT at the top of ``self`` [degF], ``left``, ``right`` and
     ``middle`` are flows [gal/h].
     """
 
@@ -225,6 +232,12 @@ def test_a_docstring_that_agrees_is_let_pass() -> None:
             "raises ValueError, which is not documented",
         ),
         ("share: float, count: int", "count: int, share: float", "documents its parameters in another order"),
+        (
+            "    height: float",
+            "    height: float\n    left: float\n    depth: float",
+            "field depth has no unit",
+        ),
+        (" [degF], ``left``", ", ``left``", "field height has no unit in square brackets"),
         ("    height: float", "    depth: float", "field depth has no unit in square brackets"),
         ("    lag_s: float", "    lag: float", "field lag has no unit in square brackets"),
         ("Of the top [1].", "Of the top.", "field width has no unit in square brackets"),
