@@ -11,17 +11,19 @@ RIDGE = 1e-6
 """Keeps the fit solvable where flow falls evenly with time and the two cannot be told apart."""
 
 
-def power_remainder(time_s: Floats, log_power: Floats, log_flow: Floats) -> Floats:
+def power_remainder(time_s: Floats, log_pressure: Floats, log_speed: Floats, log_flow: Floats) -> Floats:
     """What of the power is explained neither by the mixture nor by a steady drift.
 
     Parameters
     ----------
     time_s
-        [s], shape (rows,)
-    log_power
-        ln(manifold pressure x engine speed), shape (rows,), finite
+        [s], shape (rows,), three at least
+    log_pressure
+        ln of the manifold pressure, shape (rows,); zeros where it is not recorded
+    log_speed
+        ln of the engine speed, shape (rows,); zeros where it is not recorded
     log_flow
-        ln(fuel flow), shape (rows,), finite
+        ln of the fuel flow, shape (rows,)
 
     Returns
     -------
@@ -30,20 +32,14 @@ def power_remainder(time_s: Floats, log_power: Floats, log_flow: Floats) -> Floa
 
     Notes
     -----
-    A fixed-pitch propeller slows down as the mixture leaves best power, so ln p is fitted by a cubic in ln F and a
-    line in time first, robustly (equation 7 of docs/theory/sweeps.md).
+    Equation 7 of docs/theory/sweeps.md. Leaning moves no throttle, so pressure may only drift: a line in time. A
+    fixed-pitch propeller slows down as the mixture leaves best power, so speed may also follow a cubic in ln F.
     """
-    u = _scaled(log_flow)
-    design = np.stack((np.ones_like(u), u, u**2, u**3, _scaled(time_s)), axis=1)
-    weight = np.ones_like(u)
-    target = remainder = log_power - float(np.median(log_power))
-    for _ in range(FIT_ROUNDS):
-        weighted = design.T * weight
-        fit = np.linalg.solve(weighted @ design + RIDGE * np.eye(5), weighted @ target)
-        remainder = target - design @ fit
-        scale = 1.4826 * float(np.median(np.abs(remainder))) + 1e-6
-        weight = 1.0 / (1.0 + (remainder / (2.0 * scale)) ** 2)
-    return block_means(time_s, remainder, MEAN_S)
+    t, u = _scaled(time_s), _scaled(log_flow)
+    one = np.ones_like(t)
+    drift = _residual(np.stack((one, t)), log_pressure)
+    slowing = _residual(np.stack((one, t, u, u**2, u**3)), log_speed)
+    return block_means(time_s, drift + slowing, MEAN_S)
 
 
 def block_means(time_s: Floats, values: Floats, length_s: float) -> Floats:
@@ -52,10 +48,25 @@ def block_means(time_s: Floats, values: Floats, length_s: float) -> Floats:
     index = np.minimum(((time_s - time_s[0]) / length_s).astype(np.intp), blocks - 1)
     count = np.bincount(index, minlength=blocks)
     total = np.bincount(index, values, minlength=blocks)
-    return total[count > 0] / count[count > 0]
+    means: Floats = total[count > 0] / count[count > 0]
+    return means
+
+
+def _residual(design: Floats, values: Floats) -> Floats:
+    """What a robust fit (weights of Cauchy's kind) leaves of ``values``; ``design`` has a row a term."""
+    target = residual = values - float(np.median(values))
+    weight = np.ones_like(target)
+    ridge = RIDGE * np.eye(design.shape[0])
+    for _ in range(FIT_ROUNDS):
+        weighted = design * weight
+        residual = target - np.linalg.solve(weighted @ design.T + ridge, weighted @ target) @ design
+        scale = 1.4826 * float(np.median(np.abs(residual))) + 1e-6
+        weight = 1.0 / (1.0 + (residual / (2.0 * scale)) ** 2)
+    return residual
 
 
 def _scaled(values: Floats) -> Floats:
     """Shifted and stretched to lie within -1 and 1, for a well-conditioned fit."""
     low, high = float(values.min()), float(values.max())
-    return (2.0 * values - low - high) / max(high - low, 1e-9)
+    scaled: Floats = (2.0 * values - low - high) / max(high - low, 1e-9)
+    return scaled

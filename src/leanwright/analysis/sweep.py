@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from leanwright.analysis.flight import PowerUp
 from leanwright.analysis.lever import LEAST_SWEEP, Movement, find_movements
 from leanwright.analysis.limits import refine_limits
-from leanwright.analysis.steadiness import power_remainder
+from leanwright.analysis.steadiness import MEAN_S, power_remainder
 from leanwright.analysis.trace import Trace, bin_means, read_trace, smooth
 from leanwright.findings import Statement
 from leanwright.recordings.recording import Recording
@@ -23,9 +23,11 @@ LEAST_WORTH_TELLING = 0.06
 LEAST_PART = 0.03
 LONGEST_POWER_MOVE_S = 45.0
 SHORTEST_S = 22.0
+EASE_S = 2.0
 FLIGHT_SPEED_RPM = 1700.0
-POWER_REMAINDER = 0.02
-POWER_RANGE = 0.12
+POWER_REMAINDER = 0.01
+READING_RANGE = 4.0
+POWER_RANGE = 0.10
 RISE_AND_FALL_F = 8.0
 EGT_SMOOTHING_S = 7.0
 LAG_ALLOWANCE_S = 8.0
@@ -78,8 +80,8 @@ def find_sweeps(recording: Recording, power_ups: Sequence[PowerUp], *, engine: i
             continue
         movements = find_movements(trace)
         stretches = [
-            (movement, _judge(recording, trace, movement, movements, engine))
-            for movement in movements
+            (movement, _judge(recording, trace, movement, _between(trace, movements, index), engine))
+            for index, movement in enumerate(movements)
             if _size(trace, movement) >= LEAST_PART and _in_flight(trace, movement, power_up)
         ]
         found += _joined(trace, stretches)
@@ -145,53 +147,66 @@ def _in_flight(trace: Trace, movement: Movement, power_up: PowerUp) -> bool:
     return not any(p.kind == "ground" and p.start_s <= middle < p.end_s for p in power_up.phases)
 
 
+def _between(trace: Trace, movements: Sequence[Movement], index: int) -> tuple[float, float]:
+    """Times between which one movement can lie: neither another movement nor a change of power is there [s]."""
+    movement, moved = movements[index], np.flatnonzero(trace.power_moved)
+    before = moved[: np.searchsorted(moved, movement.first, side="right")][-1:].tolist()
+    after = moved[np.searchsorted(moved, movement.last) :][:1].tolist()
+    if index:
+        before.append(movements[index - 1].last)
+    if index + 1 < len(movements):
+        after.append(movements[index + 1].first)
+    return (
+        float(trace.time_s[max(before)]) if before else -np.inf,
+        float(trace.time_s[min(after)]) if after else np.inf,
+    )
+
+
 def _judge(
-    recording: Recording, trace: Trace, movement: Movement, movements: Sequence[Movement], engine: int
+    recording: Recording, trace: Trace, movement: Movement, between: tuple[float, float], engine: int
 ) -> Sweep:
     """A movement becomes a sweep that is used, or one that is left out with its reason."""
-    sweep = _describe(recording, trace, movement, movements, engine)
+    sweep = _describe(recording, trace, movement, between, engine)
     inside = _inside(trace.time_s, sweep.start_s, sweep.end_s)
     flow = np.exp(trace.log_flow[inside])
+    ends = np.interp([sweep.start_s - EASE_S, sweep.end_s + EASE_S], trace.time_s, trace.mixture)
+    change = max(abs(float(ends[1] - ends[0])), _size(trace, movement))
     way: dict[str, object] = {
         "from_gph": float(flow[:3].mean()),
         "to_gph": float(flow[-3:].mean()),
-        "change_percent": 100.0 * _size(trace, movement),
+        "change_percent": 100.0 * change,
         "duration_s": sweep.end_s - sweep.start_s,
     }
     if movement.quick:
         return _left_out(sweep, Statement("too-fast", way))
     if sweep.engine_speed_rpm is not None and sweep.engine_speed_rpm < FLIGHT_SPEED_RPM:
         return _left_out(sweep, Statement("engine-too-slow", {"engine_speed_rpm": sweep.engine_speed_rpm}))
-    if _size(trace, movement) < LEAST_SWEEP:
+    if change < LEAST_SWEEP:
         return _left_out(sweep, Statement("too-little-flow-change", way))
     if sweep.end_s - sweep.start_s < SHORTEST_S:
         return _left_out(sweep, Statement("too-short", way))
-    steady, range_, remainder = _steadiness(trace, inside)
-    if remainder > POWER_REMAINDER or range_ > POWER_RANGE:
+    steady, changed = _steadiness(trace, inside)
+    if changed:
         return _left_out(sweep, Statement("power-changed", steady))
     cylinders = recording.cylinders(engine)
+    if not cylinders:
+        return _left_out(sweep, Statement("no-egt"))
     passed = tuple(c for c in cylinders if _passed(recording, c, engine, sweep.start_s, sweep.end_s))
     peaks = {"passed": len(passed), "cylinders": len(cylinders), "cylinder_numbers": passed}
-    if not cylinders or 2 * len(passed) < len(cylinders):
+    if 2 * len(passed) < len(cylinders):
         return _left_out(sweep, Statement("peaks-not-passed", peaks))
     power = Statement("steady-power", steady) if trace.power_known else Statement("power-unknown")
     return replace(sweep, grounds=(power, Statement("flow-one-way", way), Statement("peaks-passed", peaks)))
 
 
 def _describe(
-    recording: Recording, trace: Trace, movement: Movement, movements: Sequence[Movement], engine: int
+    recording: Recording, trace: Trace, movement: Movement, between: tuple[float, float], engine: int
 ) -> Sweep:
     """When a movement began and ended, which way it went, and in which conditions."""
-    time, path, moved = trace.time_s, trace.mixture, np.flatnonzero(trace.power_moved)
+    time, path = trace.time_s, trace.mixture
     start, end = float(time[movement.first]), float(time[movement.last])
     if not movement.quick:
-        before = [m.last for m in movements if m.last <= movement.first]
-        after = [m.first for m in movements if m.first >= movement.last]
-        before += moved[moved <= movement.first][-1:].tolist()
-        after += moved[moved >= movement.last][:1].tolist()
-        earliest = float(time[max(before)]) if before else -np.inf
-        latest = float(time[min(after)]) if after else np.inf
-        start, end = refine_limits(trace, movement.first, movement.last, earliest, latest)
+        start, end = refine_limits(trace, movement.first, movement.last, *between)
     rows = slice(*np.searchsorted(recording.time_s, [start, end + 1e-6]))
 
     def mean(quantity: str) -> float | None:
@@ -215,15 +230,17 @@ def _describe(
     )
 
 
-def _steadiness(trace: Trace, inside: slice) -> tuple[dict[str, object], float, float]:
-    """What to say of the power within a stretch; its range, and the range of what nothing explains."""
+def _steadiness(trace: Trace, inside: slice) -> tuple[dict[str, object], bool]:
+    """What to say of the power within a stretch, and whether it changed by more than its reading wavers."""
     time, power = trace.time_s[inside], trace.log_power[inside]
-    range_ = float(np.ptp(smooth(time, power, 10.0)))
-    remainder = float(np.ptp(power_remainder(time, power, trace.log_flow[inside])))
+    range_ = float(np.ptp(smooth(time, power, MEAN_S)))
+    speed = trace.log_speed[inside]
+    means = power_remainder(time, power - speed, speed, trace.log_flow[inside])
+    remainder = float(np.ptp(means))
+    wavering = READING_RANGE * trace.power_noise / (power.size / means.size) ** 0.5
     return (
         {"power_range_percent": 100.0 * range_, "power_remainder_percent": 100.0 * remainder},
-        range_,
-        remainder,
+        remainder > POWER_REMAINDER + wavering or range_ > POWER_RANGE,
     )
 
 

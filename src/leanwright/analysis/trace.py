@@ -1,5 +1,6 @@
 """Fuel flow and power of one engine as the search for sweeps sees them: means over seconds."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,6 +13,7 @@ Booleans = NDArray[np.bool_]
 
 # Reasons for every threshold stand in docs/theory/sweeps.md.
 LEAST_FLOW_GPH = 1.0
+LEAST_POINTS = 3
 SMOOTHING_S = 5.0
 POWER_WINDOW_S = 10.0
 POWER_MOVE = 0.04
@@ -23,18 +25,21 @@ LEAST_NOISE = 0.002
 class Trace:
     """Fuel flow and power of one engine, means over seconds (or rows, where they are further apart).
 
-    ``log_power`` is ln(manifold pressure x engine speed) or of what there is of it, about its median; zero where
-    neither is recorded. ``mixture`` is ln(flow) - ln(power), smoothed; ``power_moved`` tells where power was being changed. All of shape (means,), all finite.
+    ``log_power`` is ln(manifold pressure x engine speed) or of what there is of it, about its median, ``log_speed`` the
+    speed's part of it; zero where neither is recorded. ``mixture`` is ln(flow) - ln(power), smoothed; ``power_moved`` tells where power was being changed. All of shape (means,), all finite.
     """
 
     time_s: Floats
     log_flow: Floats
     log_power: Floats
+    log_speed: Floats
     mixture: Floats
     power_moved: Booleans
     power_known: bool
     noise: float
-    """Standard deviation of one of the means of ln(flow) - ln(power)."""
+    """Standard deviation of the reading noise of one point of ln(flow) - ln(power)."""
+    power_noise: float
+    """The same of ln(power) alone."""
 
 
 def bin_means(time_s: Floats, values: Floats, origin_s: float, bins: int) -> Floats:
@@ -51,7 +56,7 @@ def read_trace(recording: Recording, first_row: int, end_row: int, engine: int) 
     """The trace of one stretch of rows, or ``None`` where there is no fuel flow to follow."""
     flow = recording.values("fuel_flow", None, engine)
     row_time = recording.time_s[first_row:end_row]
-    if flow is None or row_time.size < 3:
+    if flow is None or row_time.size < LEAST_POINTS:
         return None
     origin, bins = float(row_time[0]), int(row_time[-1] - row_time[0]) + 1
 
@@ -60,25 +65,41 @@ def read_trace(recording: Recording, first_row: int, end_row: int, engine: int) 
 
     binned_time, binned_flow = means(recording.time_s), means(flow)
     good = np.isfinite(binned_flow) & (np.nan_to_num(binned_flow) >= LEAST_FLOW_GPH)
-    if good.sum() < 3:
+    if good.sum() < LEAST_POINTS:
         return None
     time, log_flow = binned_time[good], np.log(binned_flow[good])
-    log_power, known = np.zeros(time.size), False
-    for quantity in ("manifold_pressure", "engine_speed"):
-        values = recording.values(quantity, None, engine)
-        if values is None:
-            continue
-        binned = means(values)[good]
-        there = np.isfinite(binned) & (np.nan_to_num(binned) > 1.0)
-        if there.sum() < 3:
-            continue
-        known = True
-        log_power = log_power + np.interp(time, time[there], np.log(binned[there]))
-    log_power = log_power - float(np.median(log_power))
+    pressure = _log_filled(recording.values("manifold_pressure", None, engine), means, good, time)
+    speed = _log_filled(recording.values("engine_speed", None, engine), means, good, time)
+    known = bool(pressure.any() or speed.any())
+    log_power = pressure + speed
     mixture = smooth(time, log_flow - log_power, SMOOTHING_S)
     step = _resolution(recording, engine) / float(np.median(binned_flow[good]))
     moved = _power_moved(time, log_power, mixture)
-    return Trace(time, log_flow, log_power, mixture, moved, known, _noise(log_flow - log_power, step))
+    return Trace(
+        time_s=time,
+        log_flow=log_flow,
+        log_power=log_power,
+        log_speed=speed,
+        mixture=mixture,
+        power_moved=moved,
+        power_known=known,
+        noise=_noise(log_flow - log_power, step),
+        power_noise=_noise(log_power, 0.0),
+    )
+
+
+def _log_filled(
+    values: Floats | None, means: Callable[[Floats], Floats], good: Booleans, time: Floats
+) -> Floats:
+    """Logarithm of a positive quantity about its median at the given times; zeros where it is not recorded."""
+    if values is not None:
+        binned = means(values)[good]
+        there = np.nan_to_num(binned) > 1.0
+        if there.sum() >= LEAST_POINTS:
+            logarithm = np.log(binned[there])
+            filled: Floats = np.interp(time, time[there], logarithm - float(np.median(logarithm)))
+            return filled
+    return np.zeros(time.size)
 
 
 def _power_moved(time: Floats, log_power: Floats, mixture: Floats) -> Booleans:
