@@ -77,6 +77,8 @@ def _sticks_out(statement: Statement, balance: Balance) -> bool:
 
 
 def _actions(balance: Balance) -> tuple[Statement, ...]:
+    if any(reason.code == "mixed-engines" for reason in balance.reasons):
+        return ()  # the reason itself says what to do
     if balance.spread_gph is None and balance.verdict == "cannot-tell":
         return (Statement("fly-sweep"),)
     return (Statement(_ACTIONS[balance.verdict]),)

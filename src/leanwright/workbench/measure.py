@@ -12,7 +12,7 @@ from leanwright.analysis.peak import Peaks, find_peaks
 from leanwright.analysis.sweep import find_sweeps
 from leanwright.engine.profile import opposed
 from leanwright.findings import Statement
-from leanwright.recordings.recording import Recording
+from leanwright.recordings.recording import Floats, Recording
 
 
 def measure(
@@ -85,13 +85,20 @@ def _without_doubles(recordings: Sequence[Recording]) -> tuple[Recording, ...]:
 
 
 def _same_flight(one: Recording, other: Recording) -> bool:
+    """Whether two recordings hold the same measurements, whatever they are called and however packed."""
     if one.sha256 == other.sha256:
         return True
-    a, b = one.values("fuel_flow"), other.values("fuel_flow")
+    mine, theirs = _measurements(one), _measurements(other)
     return (
-        a is not None
-        and b is not None
+        mine.keys() == theirs.keys()
         and np.array_equal(one.time_s, other.time_s)
-        and np.array_equal(a, b, equal_nan=True)
-        and bool(np.isfinite(a).any())
+        and all(np.array_equal(mine[key], theirs[key], equal_nan=True) for key in mine)
     )
+
+
+def _measurements(recording: Recording) -> dict[tuple[str, int | None, int], Floats]:
+    return {
+        (channel.quantity, channel.cylinder, channel.engine): channel.values
+        for channel in recording.channels
+        if channel.values is not None
+    }

@@ -1,0 +1,42 @@
+"""What the step "measure" does before and after the analysis."""
+
+from dataclasses import replace
+from io import BytesIO
+
+from leanwright.findings import Statement
+from leanwright.recordings.read import read_recording
+from leanwright.recordings.recording import Recording
+from leanwright.workbench.measure import measure
+
+
+def recording(name: str, cylinders: int = 2, flow: str = "11.0") -> Recording:
+    header = ["Time (s)", *(f"EGT{n} (F)" for n in range(1, cylinders + 1)), "FF (gal/h)"]
+    lines = [",".join([str(t), *["1400"] * cylinders, flow]) for t in range(60)]
+    return read_recording(BytesIO("\n".join([",".join(header), *lines, ""]).encode()), name=name)
+
+
+def test_a_flight_named_twice_counts_once_whatever_it_is_called() -> None:
+    once = recording("monday.csv")
+    renamed = replace(once, name="copy of monday.csv", sha256="0" * 64)
+    measured = measure([once, renamed, recording("tuesday.csv", flow="11.5")])
+    assert [result.recording.name for result in measured.results] == ["monday.csv", "tuesday.csv"]
+    assert Statement("same-flight-twice", {"left_out": 1}) in measured.balance.reasons
+
+
+def test_recordings_of_other_engines_are_not_combined() -> None:
+    measured = measure([recording("two.csv"), recording("three.csv", 3)])
+    assert measured.balance.reasons == (
+        Statement("mixed-engines", {"cylinders": {"two.csv": 2, "three.csv": 3}}),
+    )
+    assert (measured.balance.verdict, measured.balance.spread_gph) == ("cannot-tell", None)
+
+
+def test_the_number_of_cylinders_can_be_said() -> None:
+    measured = measure([recording("two.csv"), recording("three.csv", 3)], cylinders=4)
+    assert (measured.profile.cylinders, len(measured.results)) == (4, 2)
+
+
+def test_the_caller_is_told_of_each_recording_in_turn() -> None:
+    told: list[str] = []
+    measure([recording("a.csv"), recording("b.csv", flow="12.0")], progress=told.append)
+    assert told == ["a.csv", "b.csv"]
