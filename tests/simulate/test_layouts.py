@@ -170,12 +170,12 @@ def test_columns_over_all_cylinders_are_summaries_and_missing_where_one_is(fligh
     layout = LAYOUTS["backwards-with-summaries"]
     rendered = render(flight, layout)
     assert [c.column for c in rendered.channels if c.quantity == "summary"] == [
-        "Max EGT",
-        "Diff EGT",
-        "Max CHT",
+        "Highest EGT",
+        "EGT range",
+        "Highest CHT",
     ]
     rows = rows_of(text_of(rendered.data, layout), layout, [c.column for c in rendered.channels])
-    at = next(i for i, c in enumerate(rendered.channels) if c.column == "Max EGT")
+    at = next(i for i, c in enumerate(rendered.channels) if c.column == "Highest EGT")
     egt = np.array([flight.table.column("egt", n).values for n in range(1, 5)])
     written = [float(row[at]) if row[at] else math.nan for row in rows]
     assert np.array_equal(written, np.max(egt, axis=0), equal_nan=True)
@@ -184,7 +184,7 @@ def test_columns_over_all_cylinders_are_summaries_and_missing_where_one_is(fligh
 def test_without_heads_there_is_no_summary_of_heads() -> None:
     spec = replace(draw_spec(np.random.default_rng(5)), recorder=Recorder(quantities=()))
     channels = render(simulate_flight(spec, 5), LAYOUTS["abridged-words"]).channels
-    assert [c.column for c in channels if c.quantity == "summary"] == ["Max EGT [°F]", "Diff EGT [°F]"]
+    assert [c.column for c in channels if c.quantity == "summary"] == ["Highest EGT [°F]", "EGT range [°F]"]
 
 
 def test_the_header_stands_again_at_each_power_up_and_in_the_middle(flight: SimulatedFlight) -> None:

@@ -268,7 +268,7 @@ def _summaries(table: Table) -> list[Column]:
 def _title(layout: Layout, column: Column) -> str:
     if " " in column.quantity:
         what, quantity = column.quantity.split(" ")
-        return {"highest": "Max ", "span": "Diff "}[what] + quantity.upper()
+        return f"Highest {quantity.upper()}" if what == "highest" else f"{quantity.upper()} range"
     return layout.title(column.quantity, column.cylinder)
 
 
