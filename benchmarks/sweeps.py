@@ -27,6 +27,7 @@ from leanwright.simulate.truth import SweepTruth
 OVERLAP = 0.7
 LONG_S = 50.0
 TIMED_REPEATS = 3
+NONE_AT = 7
 
 
 @dataclass(frozen=True)
@@ -100,9 +101,9 @@ def overlap(found: Sweep, true: SweepTruth) -> float:
 
 
 def fly(seed: int, simulate: Callable[..., SimulatedFlight], surroundings: str) -> Flight:
-    """Draw one flight with one to four sweeps, record it, and look for them."""
+    """Draw one flight, record it, and look for its sweeps: one to four, and none in one flight of ten."""
     rng = np.random.default_rng(seed)
-    count = int(rng.integers(1, 5))
+    count = 0 if seed % 10 == NONE_AT and surroundings == "whole-flight" else int(rng.integers(1, 5))
     powers = int(rng.integers(1, 3)) if count > 1 else 1
     spec = draw_spec(rng, sweeps=count, powers=powers, surroundings=surroundings)  # type: ignore[arg-type]  # checked by argparse
     simulated = simulate(spec, seed)

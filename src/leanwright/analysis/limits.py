@@ -78,6 +78,7 @@ def _onset(
     from_, to = np.searchsorted(time, [time[onset] - LOCAL_S, time[onset] - SETTLED_S])
     from_ = max(int(from_), begin)
     local = rising[from_ : int(to)]
+    local = local[local <= threshold]
     if local.size >= LEAST_LOCAL:
         level = float(local.mean())
         threshold = level + noise

@@ -7,6 +7,7 @@ Floats = NDArray[np.float64]
 
 MEAN_S = 10.0
 FIT_ROUNDS = 3
+LEAST_FOR_CUBIC = 10
 RIDGE = 1e-6
 """Keeps the fit solvable where flow falls evenly with time and the two cannot be told apart."""
 
@@ -38,7 +39,8 @@ def power_remainder(time_s: Floats, log_pressure: Floats, log_speed: Floats, log
     t, u = _scaled(time_s), _scaled(log_flow)
     one = np.ones_like(t)
     drift = _residual(np.stack((one, t)), log_pressure)
-    slowing = _residual(np.stack((one, t, u, u**2, u**3)), log_speed)
+    followed = (one, t, u, u**2, u**3) if t.size >= LEAST_FOR_CUBIC else (one, t)
+    slowing = _residual(np.stack(followed), log_speed)
     return block_means(time_s, drift + slowing, MEAN_S)
 
 
