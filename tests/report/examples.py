@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -301,7 +302,7 @@ def power_ups() -> tuple[PowerUp, ...]:
     return (PowerUp(0, 5756, phases),)
 
 
-def measured(flows: Mapping[int, float], of: Balance, *, by_hand: int | None = None, **kept: str) -> Measured:
+def measured(flows: Mapping[int, float], of: Balance, *, by_hand: int | None = None, **kept: Any) -> Measured:
     """One recording with these flows, and this answer."""
     found = sweeps(by_hand)
     odd = {

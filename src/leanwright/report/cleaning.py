@@ -1,8 +1,11 @@
 """Text from outside is made harmless to look at: no control characters, no marks that turn the direction."""
 
+import re
 import unicodedata
 
 _LONGEST = 300
+_BLANKS = re.compile(r"[^\S\u00a0]+")
+"""Blanks that may break; those that may not are kept."""
 _ASCII = {
     "±": "+-",
     "−": "-",
@@ -31,7 +34,7 @@ def clean(text: str, longest: int = _LONGEST) -> str:
     'EGT 1'
     """
     shown = "".join(" " if unicodedata.category(c)[0] == "C" else c for c in text[: 4 * longest])
-    shown = " ".join(shown.split())
+    shown = _BLANKS.sub(" ", shown).strip(" ")
     return shown if len(shown) <= longest else shown[: longest - 1] + "…"
 
 

@@ -146,7 +146,7 @@ def _sweeps(measured: Measured, voice: Voice, write: Writer) -> list[str]:
         "direction",
         "from",
         "to",
-        "lines",
+        "line",
         "manifold-pressure",
         "engine-speed",
         "altitude",
@@ -162,6 +162,9 @@ def _sweeps(measured: Measured, voice: Voice, write: Writer) -> list[str]:
             "spread-short": sign_of("gph", voice.units),
         }
         text = _table([voice.label(name, unit=signs.get(name, "")) for name in head], lines, write, left=2)
+    for line in used(measured):
+        if line.sweep.by_hand:
+            text += _wrapped([voice.label("sweep-number-by-hand", number=line.number)], write)
     stretches = left_out(measured)
     for stretch in _longest(stretches):
         words = voice.label(
@@ -187,13 +190,12 @@ def _longest(stretches: Sequence[LeftOut]) -> list[LeftOut]:
 
 def _sweep(line: SweepLine, voice: Voice) -> list[str]:
     sweep = line.sweep
-    by_hand = f", {voice.label('by-hand')}" if sweep.by_hand else ""
     return [
         str(line.number),
-        voice.word("direction", sweep.direction) + by_hand,
+        voice.word("direction", sweep.direction),
         clock(sweep.start_s),
         clock(sweep.end_s),
-        f"{line.lines[0]}-{line.lines[1]}",
+        str(line.lines[0]),
         cells.pressure(sweep.manifold_pressure_inhg, voice),
         cells.quantity(sweep.engine_speed_rpm, "rpm", 0, voice),
         cells.quantity(sweep.altitude_ft, "ft", 0, voice),

@@ -61,7 +61,8 @@ def text_ladder(ladder: Ladder, voice: Voice, *, width: int, ascii_only: bool, b
             tail += write(_offset(row, voice)).rjust(_OFFSET_COLUMNS)
         line = (label + _rung(row, ladder, scale, signs, voice) + _GAP + tail).rstrip()
         lines.append(f"{BOLD}{line}{PLAIN}" if bold and row.outside else line)
-    lines.append(_axis(ladder, voice, scale, label_columns))
+    room = value_columns + (_OFFSET_COLUMNS if with_offset else 0)
+    lines.append(_axis(ladder, voice, scale, label_columns, room))
     return lines
 
 
@@ -164,7 +165,8 @@ def _head(
     return " " * label_columns + "".join(cells) + _GAP + head.rstrip()
 
 
-def _axis(ladder: Ladder, voice: Voice, scale: Scale, label_columns: int) -> str:
+def _axis(ladder: Ladder, voice: Voice, scale: Scale, label_columns: int, room: int) -> str:
+    """Ticks, and what they are; the unit alone where the words have no room."""
     cells = [" "] * (label_columns + int(scale.last) + 1)
     free = 0
     values, decimals = ticks(scale.low, scale.high, wanted=(int(scale.last) + 1) / 9.0)
@@ -174,7 +176,8 @@ def _axis(ladder: Ladder, voice: Voice, scale: Scale, label_columns: int) -> str
         if start >= free and start + len(text) <= len(cells):
             _write(cells, start, text)
             free = start + len(text) + 2
-    return "".join(cells) + _GAP + voice.label("fuel-flow-axis", unit=ladder.unit)
+    caption = voice.label("fuel-flow-axis", unit=ladder.unit)
+    return "".join(cells) + _GAP + (caption if len(caption) <= room else ladder.unit)
 
 
 def _write(cells: list[str], start: int, text: str) -> None:

@@ -1,0 +1,197 @@
+"""The page in a real browser: quiet, whole, readable by everybody."""
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, Literal
+
+import pytest
+from playwright.sync_api import Browser, Page
+
+pytestmark = pytest.mark.browser
+NAMES = ["uneven", "odd", "even", "nothing"]
+Look = Literal["light", "dark"]
+
+
+@contextmanager
+def opened(browser: Browser, place: Path, width: int = 1280, **options: Any) -> Iterator[Page]:
+    context = browser.new_context(viewport={"width": width, "height": 900}, **options)
+    page = context.new_page()
+    page.goto(place.as_uri())
+    yield page
+    context.close()
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_nothing_is_said_on_the_console_and_nothing_is_asked_for(
+    browser: Browser, pages: dict[str, Path], name: str
+) -> None:
+    context = browser.new_context()
+    page = context.new_page()
+    heard: list[str] = []
+    asked: list[str] = []
+    page.on("console", lambda message: heard.append(message.text))
+    page.on("pageerror", lambda error: heard.append(str(error)))
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(pages[name].as_uri())
+    page.wait_for_load_state("networkidle")
+    context.close()
+    assert heard == []
+    assert [url for url in asked if not url.startswith("data:")] == [pages[name].as_uri()]
+
+
+@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("width", [320, 360, 640, 760, 1024, 1366])
+def test_no_width_needs_sideways_scrolling(
+    browser: Browser, pages: dict[str, Path], name: str, width: int
+) -> None:
+    with opened(browser, pages[name], width) as page:
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_sideways_scrolling_at_twice_the_size(browser: Browser, pages: dict[str, Path], name: str) -> None:
+    # Zoom of 200 % on a window of 1280: half the width in CSS pixels, twice the device's.
+    with opened(browser, pages[name], 640, device_scale_factor=2) as page:
+        assert page.evaluate("document.documentElement.scrollWidth") <= 640
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_everything_is_readable_with_scripts_off(browser: Browser, pages: dict[str, Path], name: str) -> None:
+    with opened(browser, pages[name], java_script_enabled=False) as page:
+        assert page.locator("h1").inner_text()[:4] in {"Unev", "Even", "Cann"}
+        assert page.get_by_text("approves nothing").is_visible()
+        if name != "nothing":
+            assert page.locator("#numbers-table").is_visible()
+            assert page.locator("#cylinder-3").is_visible()
+            page.locator("#cylinder-1 summary, #cylinder-3 summary").first.click()
+            assert page.locator("tr.here").first.is_visible()
+
+
+@pytest.mark.parametrize(("width", "form"), [(360, "phone"), (800, "mid"), (1280, "wide")])
+def test_one_form_of_each_figure_is_shown_and_never_below_its_size(
+    browser: Browser, pages: dict[str, Path], width: int, form: str
+) -> None:
+    with opened(browser, pages["uneven"], width) as page:
+        for other in ("phone", "mid", "wide"):
+            seen = [one.is_visible() for one in page.locator(f".{other}").all()]
+            assert set(seen) == {other == form}
+        scales = page.evaluate(
+            f"[...document.querySelectorAll('.{form} svg')].map("
+            "s => s.getBoundingClientRect().width / s.viewBox.baseVal.width)"
+        )
+        assert min(scales) >= 0.999
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of a computed colour, as WCAG 2.2 defines it."""
+    channels = [int(part) / 255 for part in colour[colour.index("(") + 1 : -1].split(",")[:3]]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+COLOURS = """() => {
+  const ground = getComputedStyle(document.body).backgroundColor;
+  const found = new Set();
+  for (const one of document.querySelectorAll('main *, header *, footer *')) {
+    const style = getComputedStyle(one);
+    const own = [...one.childNodes].some(n => n.nodeType === 3 && n.textContent.trim());
+    if (own && one.tagName !== 'title' && one.getClientRects().length) {
+      found.add(one instanceof SVGElement ? style.fill : style.color);
+    }
+  }
+  return [ground, [...found]];
+}"""
+
+
+@pytest.mark.parametrize("look", ["light", "dark"])
+@pytest.mark.parametrize("name", NAMES)
+def test_all_text_stands_out_in_light_and_dark(
+    browser: Browser, pages: dict[str, Path], name: str, look: Look
+) -> None:
+    with opened(browser, pages[name], color_scheme=look) as page:
+        ground, colours = page.evaluate(COLOURS)
+    assert (luminance(ground) > 0.5) == (look == "light")
+    assert len(colours) >= 3
+    for colour in colours:
+        one, other = sorted((luminance(colour), luminance(ground)), reverse=True)
+        assert (one + 0.05) / (other + 0.05) >= 4.5, colour
+
+
+@pytest.mark.parametrize("name", ["uneven", "odd"])
+def test_every_link_in_the_page_leads_to_something_that_is_seen(
+    browser: Browser, pages: dict[str, Path], name: str
+) -> None:
+    with opened(browser, pages[name]) as page:
+        lost = page.evaluate(
+            "[...document.querySelectorAll('a[href^=\"#\"]')].map(a => a.getAttribute('href')).filter("
+            "h => { const t = document.getElementById(h.slice(1)); return !t || !t.getClientRects().length; })"
+        )
+    assert lost == []
+
+
+def test_a_number_opens_to_its_cylinder(browser: Browser, pages: dict[str, Path]) -> None:
+    with opened(browser, pages["uneven"]) as page:
+        page.locator("#numbers-table a.number").first.click()
+        assert page.url.endswith("#cylinder-3")
+        top = page.locator("#cylinder-3").bounding_box()
+        assert top is not None
+        assert -5 <= top["y"] <= 900
+
+
+def test_the_page_can_be_gone_through_by_keyboard(browser: Browser, pages: dict[str, Path]) -> None:
+    with opened(browser, pages["uneven"]) as page:
+        page.keyboard.press("Tab")
+        assert page.evaluate("document.activeElement.className") == "skip"
+        assert page.evaluate("document.activeElement.getBoundingClientRect().top") >= 0
+        page.keyboard.press("Enter")
+        assert page.url.endswith("#numbers")
+        page.keyboard.press("Tab")
+        outline = page.evaluate("getComputedStyle(document.activeElement).outlineWidth")
+        assert outline == "3px"
+
+
+def test_the_fonts_of_the_page_are_used(browser: Browser, pages: dict[str, Path]) -> None:
+    with opened(browser, pages["uneven"]) as page:
+        page.evaluate("document.fonts.ready.then(() => true)")
+        loaded: list[str] = page.evaluate(
+            "[...document.fonts].filter(f => f.status === 'loaded').map(f => f.family)"
+        )
+    assert any("Atkinson Hyperlegible Next" in family for family in loaded)
+
+
+def test_print_is_black_on_white_without_links_or_folded_lists(
+    browser: Browser, pages: dict[str, Path]
+) -> None:
+    with opened(browser, pages["odd"], 700, color_scheme="dark") as page:
+        page.emulate_media(media="print", color_scheme="dark")
+        ground, colours = page.evaluate(COLOURS)
+        hidden: Callable[[str], bool] = lambda where: not page.locator(where).first.is_visible()  # noqa: E731  used thrice
+        assert luminance(ground) == 1.0
+        assert colours == ["rgb(0, 0, 0)"]
+        assert hidden("summary")
+        assert hidden(".skip")
+        assert hidden(".phone")
+        assert page.locator(".mid").first.is_visible()
+        page.locator("#cylinder-3").wait_for(state="visible")
+
+
+def test_pages_of_paper_are_few(browser: Browser, pages: dict[str, Path]) -> None:
+    with opened(browser, pages["uneven"]) as page:
+        for paper in ("A4", "Letter"):
+            sheet = page.pdf(format=paper)
+            assert (
+                sheet.count(b"/Type /Page\n") + sheet.count(b"/Type /Page ") <= 8
+                or sheet.count(b"/Type /Page") <= 9
+            )
+
+
+def test_forced_colours_leave_the_figures_legible(browser: Browser, pages: dict[str, Path]) -> None:
+    with opened(browser, pages["uneven"], forced_colors="active") as page:
+        rail, dot = page.evaluate(
+            "['.wide .rail', '.wide .dot-out'].map(s => getComputedStyle(document.querySelector(s)))"
+            ".map((s, i) => i ? s.fill : s.stroke)"
+        )
+        ground = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    assert rail != ground
+    assert dot not in {rail, ground}
