@@ -1,5 +1,6 @@
 """The page in a real browser: quiet, whole, readable by everybody."""
 
+import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -41,19 +42,15 @@ def test_nothing_is_said_on_the_console_and_nothing_is_asked_for(
 
 
 @pytest.mark.parametrize("name", NAMES)
-@pytest.mark.parametrize("width", [320, 360, 640, 760, 1024, 1366])
-def test_no_width_needs_sideways_scrolling(
-    browser: Browser, pages: dict[str, Path], name: str, width: int
-) -> None:
-    with opened(browser, pages[name], width) as page:
-        assert page.evaluate("document.documentElement.scrollWidth") <= width
-
-
-@pytest.mark.parametrize("name", NAMES)
-def test_no_sideways_scrolling_at_twice_the_size(browser: Browser, pages: dict[str, Path], name: str) -> None:
-    # Zoom of 200 % on a window of 1280: half the width in CSS pixels, twice the device's.
-    with opened(browser, pages[name], 640, device_scale_factor=2) as page:
-        assert page.evaluate("document.documentElement.scrollWidth") <= 640
+def test_no_width_needs_sideways_scrolling(browser: Browser, pages: dict[str, Path], name: str) -> None:
+    # 320 is what WCAG 2.2 asks for (1.4.10 Reflow); 640 is a window of 1280 at 200 %.
+    widths = (320, 360, 640, 760, 1024, 1366)
+    with opened(browser, pages[name]) as page:
+        needed = {}
+        for width in widths:
+            page.set_viewport_size({"width": width, "height": 900})
+            needed[width] = page.evaluate("document.documentElement.scrollWidth")
+    assert {width: most for width, most in needed.items() if most > width} == {}
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -176,14 +173,21 @@ def test_print_is_black_on_white_without_links_or_folded_lists(
         page.locator("#cylinder-3").wait_for(state="visible")
 
 
-def test_pages_of_paper_are_few(browser: Browser, pages: dict[str, Path]) -> None:
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_answer_with_its_table_stands_on_the_first_sheet(
+    browser: Browser, pages: dict[str, Path], paper: str
+) -> None:
     with opened(browser, pages["uneven"]) as page:
-        for paper in ("A4", "Letter"):
-            sheet = page.pdf(format=paper)
-            assert (
-                sheet.count(b"/Type /Page\n") + sheet.count(b"/Type /Page ") <= 8
-                or sheet.count(b"/Type /Page") <= 9
-            )
+        sheets = page.pdf(format=paper, prefer_css_page_size=False)
+        # Height of the first sheet between its margins of 12 mm [px].
+        height = {"A4": 297 - 24, "Letter": 279.4 - 24}[paper] * 96 / 25.4
+        width = {"A4": 210 - 24, "Letter": 215.9 - 24}[paper] * 96 / 25.4
+        page.emulate_media(media="print")
+        page.set_viewport_size({"width": round(width), "height": 900})
+        table = page.locator("#numbers-table").bounding_box()
+    assert table is not None
+    assert table["y"] + table["height"] <= height
+    assert 1 <= len(re.findall(rb"/Type\s*/Page\b", sheets)) <= 7
 
 
 def test_forced_colours_leave_the_figures_legible(browser: Browser, pages: dict[str, Path]) -> None:
