@@ -63,8 +63,9 @@ def _onset(
     The last moment at which the cumulative sum of what exceeds the rest and its noise was lowest (equation 5 of
     docs/theory/sweeps.md), carried back along the first slope to the level of the rest.
     """
-    core = _first_above(path, first, last, float(path[first]) + LEVEL)
-    reach = min(max(REST_PACE * _slowest_percent(time, path, core, last), SHORTEST_REACH_S), REST_S)
+    core = _first_above(path, first, last, float(path[first]) + 2.0 * LEVEL)
+    percent = _slowest_percent(time, path, core, last)
+    reach = min(max(REST_PACE * percent, SHORTEST_REACH_S) + 2.0 * percent, REST_S)
     begin = min(int(np.searchsorted(time, max(earliest_s, time[core] - reach))), first)
     low = np.sort(path[begin : core + 1])
     lowest = float(low[low.size // 8])

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.analysis.flight import PowerUp
-from leanwright.analysis.lever import LEAST_SWEEP, Movement, find_movements
+from leanwright.analysis.lever import LEAST_SWEEP, LEVEL, Movement, find_movements
 from leanwright.analysis.limits import refine_limits
 from leanwright.analysis.steadiness import MEAN_S, power_remainder
 from leanwright.analysis.trace import Trace, bin_means, read_trace, smooth
@@ -100,7 +100,11 @@ def _joined(trace: Trace, stretches: Sequence[tuple[Movement, Sweep]]) -> list[S
             told.append((Movement(before.first, movement.last, quick=False), joined))
         else:
             told.append((movement, sweep))
-    return [sweep for movement, sweep in told if sweep.used or _size(trace, movement) >= LEAST_WORTH_TELLING]
+    return [
+        sweep
+        for movement, sweep in told
+        if sweep.used or _size(trace, movement) >= LEAST_WORTH_TELLING - LEVEL
+    ]
 
 
 def _cut_by_power(trace: Trace, before: Movement, first: Sweep, after: Movement, second: Sweep) -> bool:
