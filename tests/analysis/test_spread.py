@@ -54,7 +54,7 @@ def test_the_posterior_of_two_cylinders_agrees_with_numerical_integration() -> N
         )
         return evidence, evidence * chance
 
-    prior = cauchy(scale=spread._TYPICAL_SPREAD)
+    prior = cauchy(scale=spread._WIDE)
     even = spread._EVEN * of_scale(1e-9)[0]
 
     def integrated(part: int) -> float:
@@ -69,7 +69,7 @@ def test_the_posterior_of_four_cylinders_agrees_with_weighted_draws_from_the_pri
     generator = np.random.default_rng(4)
     u, offset = 0.01, centred(0.02, 0.005, -0.004, -0.015)
     count = 1_000_000
-    scale = np.abs(spread._TYPICAL_SPREAD * generator.standard_cauchy(count))
+    scale = np.abs(spread._WIDE * generator.standard_cauchy(count))
     scale[generator.uniform(size=count) < spread._EVEN] = 0.0
     scale = scale[scale < 0.5]
     truth = scale * generator.normal(size=(4, scale.size))
