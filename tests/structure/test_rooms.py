@@ -28,7 +28,13 @@ LIBRARIES: dict[str, set[str]] = {
         "struct", "tempfile", "time", "zipfile", "zlib",
     },
     "simulate": PURE | PACKAGE_DATA | {"csv", "datetime", "gzip", "hashlib", "io", "json", "numpy", "pathlib", "scipy", "zipfile"},
-    "report": PURE | PACKAGE_DATA | {"base64", "datetime", "html", "jinja2", "json", "markupsafe", "numpy"},
+    # hashlib names the style sheet in the page's content policy; ElementTree writes the drawings.
+    "report": PURE
+    | PACKAGE_DATA
+    | {
+        "base64", "datetime", "hashlib", "html", "importlib.metadata", "jinja2", "json", "markupsafe", "numpy",
+        "xml.etree.ElementTree",
+    },
     "workbench": PURE | PACKAGE_DATA | {"datetime", "hashlib", "json", "numpy", "os", "pathlib", "platformdirs", "sys", "tempfile"},
     "cli": PURE | {"click", "importlib", "json", "os", "pathlib", "sys", "webbrowser"},
     "leanwright": PURE | {"pathlib"},

@@ -1,10 +1,10 @@
 """The answer as one self-contained page: no script, nothing fetched, readable by everybody."""
 
+from base64 import b64encode
 from dataclasses import dataclass
 from functools import cache
 from importlib.metadata import version
 from typing import Any
-from urllib.parse import quote
 
 import jinja2
 from markupsafe import Markup
@@ -216,4 +216,4 @@ def _extremes(drawn: Ladder | None, voice: Voice) -> str:
 
 def _icon() -> str:
     """The mark as the page's icon, inside the page itself."""
-    return "data:image/svg+xml," + quote(mark(32.0))
+    return "data:image/svg+xml;base64," + b64encode(mark(32.0).encode()).decode()
