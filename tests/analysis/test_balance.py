@@ -111,6 +111,13 @@ def test_a_cylinder_without_a_signal_keeps_the_engine_from_being_called_even() -
     assert answer.spread_at_least_gph == answer.spread_gph
 
 
+def test_a_cylinder_that_no_sweep_knows_has_no_signal() -> None:
+    answer = balance([made_peaks([EVEN])], cylinders=6)
+    assert [one.status for one in answer.cylinders[4:]] == ["no-signal", "no-signal"]
+    assert answer.verdict == "cannot-tell"
+    assert balance([], cylinders=6).cylinders == ()
+
+
 def test_an_engine_can_be_called_uneven_whatever_the_missing_cylinder_does() -> None:
     assert one_absent(UNEVEN, CylinderPeak(3, "no-signal")).verdict == "uneven"
 

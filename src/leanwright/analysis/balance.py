@@ -75,7 +75,7 @@ _GOAL_GPH: Final = 0.5
 _GOAL_FLOW_GPH: Final = 12.0
 
 
-def balance(peaks: Sequence[Peaks], *, goal_gph: float | None = None) -> Balance:
+def balance(peaks: Sequence[Peaks], *, goal_gph: float | None = None, cylinders: int = 0) -> Balance:
     """Combine the sweeps of all recordings of one engine to how even its cylinders are.
 
     Offsets are combined first, sweep for sweep and with their full covariance; the spread is then the posterior
@@ -88,6 +88,8 @@ def balance(peaks: Sequence[Peaks], *, goal_gph: float | None = None) -> Balance
     goal_gph : float, optional
         The spread to stay within [gal/h]. If not given, 0.5 gal/h (common practice), less in proportion where
         the mean flow at peak is below 12 gal/h.
+    cylinders : int, optional
+        How many the engine has, counted from 1; those that no sweep knows have no signal.
 
     Returns
     -------
@@ -104,10 +106,12 @@ def balance(peaks: Sequence[Peaks], *, goal_gph: float | None = None) -> Balance
     stacked = stack(peaks)
     offsets = combined_offsets(stacked)
     goal = goal_gph if goal_gph is not None else _default_goal(offsets)
-    numbers = sorted({peak.cylinder for sweep in sweeps for peak in sweep.cylinders})
+    numbers = {peak.cylinder for sweep in sweeps for peak in sweep.cylinders}
+    if any(sweep.sweep.used for sweep in sweeps):
+        numbers |= set(range(1, cylinders + 1))
     missing = tuple(
         limits(number, sweeps, offsets.levels if offsets else {}, offsets.log_mean_flow if offsets else 0.0)
-        for number in numbers
+        for number in sorted(numbers)
         if offsets is None or number not in offsets.cylinders
     )
     if offsets is None:

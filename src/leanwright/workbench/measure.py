@@ -47,7 +47,8 @@ def measure(
     for recording in single:
         progress(recording.name)
         results.append(_measure_one(recording, engine))
-    answer = balance([result.peaks for result in results], goal_gph=goal_gph)
+    peaks = [result.peaks for result in results]
+    answer = balance(peaks, goal_gph=goal_gph, cylinders=profile.cylinders)
     if len(single) < len(recordings):
         told = Statement("same-flight-twice", {"left_out": len(recordings) - len(single)})
         answer = replace(answer, reasons=(*answer.reasons, told))
