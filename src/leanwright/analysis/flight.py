@@ -81,7 +81,22 @@ def find_power_ups(recording: Recording, engine: int = 1) -> tuple[PowerUp, ...]
 
 
 def why_no_flight(recording: Recording, power_ups: tuple[PowerUp, ...], engine: int = 1) -> Statement | None:
-    """The reason why no flight was found, with the numbers that decide; ``None`` if one was found."""
+    """The reason why no flight was found.
+
+    Parameters
+    ----------
+    recording
+        What was read.
+    power_ups
+        As :func:`find_power_ups` gave them.
+    engine
+        The engine that was asked for.
+
+    Returns
+    -------
+    Statement or None
+        With the numbers that decide; ``None`` if a flight was found.
+    """
     phases = [phase for power_up in power_ups for phase in power_up.phases]
     if any(phase.kind != "ground" for phase in phases):
         return None
@@ -121,7 +136,8 @@ def _phases(recording: Recording, first: int, end: int, engine: int) -> tuple[Ph
         good = np.isfinite(values[first:end])
         if good.sum() < 2:
             return None
-        return np.interp(grid, time[good], values[first:end][good])
+        gridded: Floats = np.interp(grid, time[good], values[first:end][good])
+        return gridded
 
     altitude, air_speed = on_grid("altitude"), on_grid("indicated_airspeed")
     if altitude is None:

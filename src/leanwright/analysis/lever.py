@@ -40,7 +40,18 @@ class Movement:
 
 
 def find_movements(trace: Trace) -> list[Movement]:
-    """All movements of the lever, in order of time: legs between reversals, cut at pauses and at quick stretches."""
+    """All movements of the lever: legs between reversals, cut at pauses and at quick stretches.
+
+    Parameters
+    ----------
+    trace
+        Flow and power.
+
+    Returns
+    -------
+    list of Movement
+        In order of time; neighbours share an end at most.
+    """
     movements: list[Movement] = []
     for first, last in _legs(trace):
         if abs(float(trace.mixture[last] - trace.mixture[first])) < REVERSAL:

@@ -20,11 +20,11 @@ def power_remainder(time_s: Floats, log_pressure: Floats, log_speed: Floats, log
     time_s
         [s], shape (rows,), three at least
     log_pressure
-        ln of the manifold pressure, shape (rows,); zeros where it is not recorded
+        ln of the manifold pressure [ln(inHg)], shape (rows,); zeros where it is not recorded
     log_speed
-        ln of the engine speed, shape (rows,); zeros where it is not recorded
+        ln of the engine speed [ln(rpm)], shape (rows,); zeros where it is not recorded
     log_flow
-        ln of the fuel flow, shape (rows,)
+        ln of the fuel flow [ln(gal/h)], shape (rows,)
 
     Returns
     -------
@@ -45,7 +45,22 @@ def power_remainder(time_s: Floats, log_pressure: Floats, log_speed: Floats, log
 
 
 def block_means(time_s: Floats, values: Floats, length_s: float) -> Floats:
-    """Means over stretches of ``length_s`` [s]; a last stretch shorter than half joins the one before."""
+    """Means over stretches of one length; a last stretch shorter than half joins the one before.
+
+    Parameters
+    ----------
+    time_s
+        Rising [s], shape (rows,)
+    values
+        [any unit], shape (rows,)
+    length_s
+        [s]
+
+    Returns
+    -------
+    ndarray
+        One for each stretch that holds a row [unit of ``values``], shape (stretches,)
+    """
     blocks = max(1, round(float(time_s[-1] - time_s[0]) / length_s))
     index = np.minimum(((time_s - time_s[0]) / length_s).astype(np.intp), blocks - 1)
     count = np.bincount(index, minlength=blocks)

@@ -94,9 +94,8 @@ def _joined(trace: Trace, stretches: Sequence[tuple[Movement, Sweep]]) -> list[S
     for movement, sweep in stretches:
         if told and _cut_by_power(trace, *told[-1], movement, sweep):
             before, first = told.pop()
-            power = trace.log_power[before.first : movement.last + 1]
-            reason = Statement("power-changed", {"power_range_percent": 100.0 * float(np.ptp(power))})
-            joined = replace(first, end_s=sweep.end_s, reason=reason)
+            steady, _ = _steadiness(trace, slice(before.first, movement.last + 1))
+            joined = replace(first, end_s=sweep.end_s, reason=Statement("power-changed", steady))
             told.append((Movement(before.first, movement.last, quick=False), joined))
         else:
             told.append((movement, sweep))
@@ -119,7 +118,24 @@ def _cut_by_power(trace: Trace, before: Movement, first: Sweep, after: Movement,
 def why_no_sweep(
     recording: Recording, power_ups: Sequence[PowerUp], sweeps: Sequence[Sweep], *, engine: int = 1
 ) -> Statement | None:
-    """The reason why no sweep can be used, with its numbers; ``None`` if one can."""
+    """The reason why no sweep can be used.
+
+    Parameters
+    ----------
+    recording
+        What was read.
+    power_ups
+        As :func:`leanwright.analysis.flight.find_power_ups` gave them.
+    sweeps
+        As :func:`find_sweeps` gave them.
+    engine
+        The engine that was asked for.
+
+    Returns
+    -------
+    Statement or None
+        With the numbers that decide; ``None`` if a sweep can be used.
+    """
     if any(sweep.used for sweep in sweeps):
         return None
     flow = recording.values("fuel_flow", None, engine)
@@ -193,11 +209,9 @@ def _judge(
     if changed:
         return _left_out(sweep, Statement("power-changed", steady))
     cylinders = recording.cylinders(engine)
-    if not cylinders:
-        return _left_out(sweep, Statement("no-egt"))
     passed = tuple(c for c in cylinders if _passed(recording, c, engine, sweep.start_s, sweep.end_s))
     peaks = {"passed": len(passed), "cylinders": len(cylinders), "cylinder_numbers": passed}
-    if 2 * len(passed) < len(cylinders):
+    if not cylinders or 2 * len(passed) < len(cylinders):
         return _left_out(sweep, Statement("peaks-not-passed", peaks))
     power = Statement("steady-power", steady) if trace.power_known else Statement("power-unknown")
     return replace(sweep, grounds=(power, Statement("flow-one-way", way), Statement("peaks-passed", peaks)))

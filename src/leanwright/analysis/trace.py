@@ -25,25 +25,46 @@ LEAST_NOISE = 0.002
 class Trace:
     """Fuel flow and power of one engine, means over seconds (or rows, where they are further apart).
 
-    ``log_power`` is ln(manifold pressure x engine speed) or of what there is of it, about its median, ``log_speed`` the
-    speed's part of it; zero where neither is recorded. ``mixture`` is ln(flow) - ln(power), smoothed; ``power_moved`` tells where power was being changed. All of shape (means,), all finite.
+    All arrays are of shape (points,) and finite.
     """
 
     time_s: Floats
     log_flow: Floats
+    """ln of the fuel flow [ln(gal/h)]"""
     log_power: Floats
+    """ln(manifold pressure x engine speed), or of what there is of it, about its median [1]; 0 without either"""
     log_speed: Floats
+    """The speed's part of ``log_power`` [1]"""
     mixture: Floats
+    """``log_flow - log_power``, smoothed [ln(gal/h)]"""
     power_moved: Booleans
+    """Where the power was being changed"""
     power_known: bool
     noise: float
-    """Standard deviation of the reading noise of one point of ln(flow) - ln(power)."""
+    """Standard deviation of the reading noise of one point of ``log_flow - log_power`` [1]"""
     power_noise: float
-    """The same of ln(power) alone."""
+    """The same of ``log_power`` alone [1]"""
 
 
 def bin_means(time_s: Floats, values: Floats, origin_s: float, bins: int) -> Floats:
-    """Means of the values there are over whole seconds from ``origin_s``; NaN where there are none."""
+    """Means over whole seconds of the values there are.
+
+    Parameters
+    ----------
+    time_s
+        [s], shape (rows,)
+    values
+        [any unit], shape (rows,), NaN where missing
+    origin_s
+        Where the first second begins [s]
+    bins
+        How many seconds there are
+
+    Returns
+    -------
+    ndarray
+        [unit of ``values``], shape (bins,), NaN where a second holds no value
+    """
     good = np.isfinite(values)
     index = (time_s[good] - origin_s).astype(np.intp)
     count = np.bincount(index, minlength=bins)
@@ -53,7 +74,22 @@ def bin_means(time_s: Floats, values: Floats, origin_s: float, bins: int) -> Flo
 
 
 def read_trace(recording: Recording, first_row: int, end_row: int, engine: int) -> Trace | None:
-    """The trace of one stretch of rows, or ``None`` where there is no fuel flow to follow."""
+    """Read flow and power of one stretch of rows.
+
+    Parameters
+    ----------
+    recording
+        What was read.
+    first_row, end_row
+        The stretch; ``end_row`` is exclusive.
+    engine
+        Which engine of a twin.
+
+    Returns
+    -------
+    Trace or None
+        ``None`` where there is no fuel flow to follow.
+    """
     flow = recording.values("fuel_flow", None, engine)
     row_time = recording.time_s[first_row:end_row]
     if flow is None or row_time.size < LEAST_POINTS:
@@ -120,7 +156,22 @@ def _resolution(recording: Recording, engine: int) -> float:
 
 
 def smooth(time_s: Floats, values: Floats, width_s: float) -> Floats:
-    """Running mean over ``width_s`` [s] about each point."""
+    """Running mean.
+
+    Parameters
+    ----------
+    time_s
+        Rising, with any steps [s], shape (points,)
+    values
+        [any unit], shape (points,), finite
+    width_s
+        Width of the window about each point [s]
+
+    Returns
+    -------
+    ndarray
+        [unit of ``values``], shape (points,)
+    """
     total = np.concatenate(([0.0], np.cumsum(values)))
     low = np.searchsorted(time_s, time_s - width_s / 2.0, side="left")
     high = np.searchsorted(time_s, time_s + width_s / 2.0, side="right")
