@@ -73,7 +73,9 @@ def test_nothing_is_fetched_and_nothing_runs(written: str) -> None:
     page = Page(written)
     assert page.tags["script"] == 0
     assert [name for _, name, _ in page.attributes if name.startswith("on") or name == "style"] == []
-    assert [link for link in page.all("href") if not link.startswith(("#", "data:image/svg+xml;base64,"))] == []
+    assert [
+        link for link in page.all("href") if not link.startswith(("#", "data:image/svg+xml;base64,"))
+    ] == []
     assert page.all("src") == []
     addresses = re.findall(r"https?://[^\s\"')<]+", written)
     assert set(addresses) == {"http://www.w3.org/2000/svg"}
@@ -200,6 +202,21 @@ def test_a_sweep_by_hand_says_so_everywhere() -> None:
     assert "enriching, by hand" in written
     assert "It was added or trimmed by hand." in written
     assert '<span class="by-hand"></span>by hand' in written
+
+
+def test_an_engine_whose_places_are_unknown_is_not_drawn() -> None:
+    measured = examples.uneven_six()
+    nowhere = replace(measured, profile=replace(measured.profile, places={}))
+    written = balance_page(nowhere)
+    assert 'class="engine"' not in written
+    assert "opposed cylinders" not in written
+
+
+def test_without_curves_there_is_no_section_of_curves() -> None:
+    measured = examples.uneven_six()
+    result = measured.results[0]
+    bare = replace(result.peaks, sweeps=tuple(replace(one, curves=()) for one in result.peaks.sweeps))
+    assert 'id="curves"' not in balance_page(replace(measured, results=(replace(result, peaks=bare),)))
 
 
 def test_letters_beyond_latin_1_bring_their_font() -> None:

@@ -7,9 +7,10 @@ from dataclasses import replace
 
 import pytest
 
-from leanwright.engine.profile import opposed
+from leanwright.analysis.balance import CylinderBalance
+from leanwright.engine.profile import Place, opposed
 from leanwright.findings import Statement
-from leanwright.report.answer import answer, sentences
+from leanwright.report.answer import Answer, answer, sentences
 from leanwright.report.words import Piece, Voice, phrase, say, say_all
 from leanwright.report.words.catalogue import LANGUAGES, load
 from leanwright.report.words.fields import Context, write
@@ -75,6 +76,32 @@ def test_an_even_engine_has_no_leanest_in_the_answer() -> None:
     assert [one.code for one in parts.actions] == ["leave-alone"]
 
 
+def test_uneven_by_its_bounds_alone_says_at_least_how_much() -> None:
+    one = {3: 12.8}
+    odd = tuple(
+        CylinderBalance(n, "not-reached", bound_gph=11.9, bound_side="below") for n in (1, 2, 4, 5, 6)
+    )
+    of = examples.answer(one, "uneven", None, 0.0, odd=odd)
+    of = replace(of, spread_at_least_gph=0.86)
+    measured = examples.measured(one, replace(of, reasons=examples.reasons(of)))
+    said = [spaced(sentence) for sentence in sentences(measured, ENGLISH)]
+    assert said[0] == "Uneven. The spread is at least 0.86 gal/h; the goal is 0.5."
+    assert len(answer(measured).headline) == 1
+    assert [action.code for action in answer(measured).actions] == ["find-cause"]
+
+
+def test_recordings_of_two_engines_are_no_reason_to_fly() -> None:
+    why = Statement("mixed-engines", {"cylinders": {"a.csv": 4, "b.csv": 6}})
+    measured = examples.nothing()
+    mixed = replace(measured, balance=replace(measured.balance, reasons=(why,)))
+    assert answer(mixed) == Answer((why,), (), (), ())
+
+
+def test_an_extreme_leads_only_where_it_sticks_out() -> None:
+    parts = answer(examples.undecided_six())
+    assert [one.values.get("cylinder") for one in parts.leads] == [3, None]
+
+
 def test_cylinders_without_a_peak_are_told_one_by_one() -> None:
     said = [spaced(sentence) for sentence in sentences(examples.odd_six(), ENGLISH)]
     assert said[0].startswith("Uneven. The spread of three cylinders of six is")
@@ -98,6 +125,13 @@ def test_a_cylinder_has_its_place_at_the_first_mention_only() -> None:
 
 def test_a_cylinder_whose_place_is_unknown_is_a_number() -> None:
     assert spaced(say(Statement("cylinder-unclear", {"cylinder": 9}), ENGLISH)) == "Cylinder 9 is unclear."
+
+
+def test_more_rows_than_words_are_numbered() -> None:
+    ten = Voice(load("en"), "us", opposed(10))
+    assert (ten.place(1), ten.row(1), ten.row(99)) == ("row 5 right", "row 5", "")
+    one_row = replace(opposed(2), places={1: Place(0, "right"), 2: Place(0, "left")})
+    assert Voice(load("en"), "us", one_row).place(1) == "row 1 right"
 
 
 def test_a_chance_is_told_only_where_it_leaves_doubt() -> None:

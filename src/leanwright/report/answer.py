@@ -11,6 +11,7 @@ from leanwright.report.words import Voice, say_all
 
 _EXTREMES: Final = {"leanest-cylinder": "lean", "richest-cylinder": "rich"}
 _ACTIONS: Final = {"even": "leave-alone", "uneven": "find-cause", "cannot-tell": "fly-more"}
+_ANOTHER_FLIGHT_HELPS: Final = ("no-sweep", "no-peak")
 _RESTS_ON: Final = ("sweeps-combined", "largest-uncertainty", "same-flight-twice", "cylinders-without-peak")
 
 
@@ -36,7 +37,7 @@ def answer(measured: Measured) -> Answer:
     """Put what the analysis says in order, and add the chance and what to do."""
     balance = measured.balance
     said = balance.reasons
-    first = 1 if balance.spread_gph is not None else 2
+    first = 2 if balance.spread_gph is None and balance.verdict == "cannot-tell" else 1
     leads: list[Statement] = []
     notes: list[Statement] = []
     for statement in said[first:]:
@@ -80,5 +81,6 @@ def _actions(balance: Balance) -> tuple[Statement, ...]:
     if any(reason.code == "mixed-engines" for reason in balance.reasons):
         return ()  # the reason itself says what to do
     if balance.spread_gph is None and balance.verdict == "cannot-tell":
-        return (Statement("fly-sweep"),)
+        another = any(statement.code in _ANOTHER_FLIGHT_HELPS for statement in balance.reasons)
+        return (Statement("fly-sweep"),) if another else ()
     return (Statement(_ACTIONS[balance.verdict]),)
