@@ -256,7 +256,7 @@ def test_without_fuel_flow_there_is_a_reason() -> None:
     assert why(with_values(cruise(lever), "fuel_flow", lambda v: v * np.nan)) == Statement("no-fuel-flow")
 
 
-def test_without_exhaust_temperatures_no_peak_is_passed() -> None:
+def test_without_exhaust_temperatures_there_is_a_reason() -> None:
     lever, _ = one_sweep()
     flight = cruise(lever)
     flight = replace(flight, channels=tuple(c for c in flight.channels if c.quantity != "egt"))

@@ -209,9 +209,11 @@ def _judge(
     if changed:
         return _left_out(sweep, Statement("power-changed", steady))
     cylinders = recording.cylinders(engine)
+    if not cylinders:
+        return _left_out(sweep, Statement("no-egt"))
     passed = tuple(c for c in cylinders if _passed(recording, c, engine, sweep.start_s, sweep.end_s))
     peaks = {"passed": len(passed), "cylinders": len(cylinders), "cylinder_numbers": passed}
-    if not cylinders or 2 * len(passed) < len(cylinders):
+    if 2 * len(passed) < len(cylinders):
         return _left_out(sweep, Statement("peaks-not-passed", peaks))
     power = Statement("steady-power", steady) if trace.power_known else Statement("power-unknown")
     return replace(sweep, grounds=(power, Statement("flow-one-way", way), Statement("peaks-passed", peaks)))
