@@ -139,15 +139,22 @@ def test_a_bound_on_one_side_never_shows_an_engine_to_be_even() -> None:
     assert answer.cylinders[1].possible_gph is None
 
 
-def test_limits_on_both_sides_within_the_goal_settle_that_an_engine_is_even() -> None:
-    answer = one_absent(EVEN, unclear(2, 11.9, 12.2))
+def test_bounds_on_both_sides_within_the_goal_settle_that_an_engine_is_even() -> None:
+    answer = balance([made_peaks([EVEN, EVEN], absent={(0, 2): above(2, 11.9), (1, 2): below(2, 12.2)})])
     assert answer.verdict == "even"
     assert answer.cylinders[1].status == "unclear"
     assert answer.cylinders[1].possible_gph == pytest.approx((11.9, 12.2))
 
 
-def test_limits_on_both_sides_that_reach_past_the_goal_do_not() -> None:
-    assert one_absent(EVEN, unclear(2, 11.9, 12.9)).verdict == "cannot-tell"
+def test_bounds_on_both_sides_that_reach_past_the_goal_do_not() -> None:
+    answer = balance([made_peaks([EVEN, EVEN], absent={(0, 2): above(2, 11.9), (1, 2): below(2, 12.9)})])
+    assert answer.verdict == "cannot-tell"
+
+
+def test_what_a_sweep_could_not_tell_never_shows_an_engine_to_be_even() -> None:
+    answer = one_absent(EVEN, unclear(2, 11.95, 12.0))
+    assert answer.verdict == "cannot-tell"
+    assert answer.cylinders[1].possible_gph == pytest.approx((11.95, 12.0))
 
 
 def test_a_cylinder_that_peaked_in_one_sweep_is_peaked() -> None:

@@ -48,14 +48,16 @@ def test_the_tightest_of_several_bounds_counts() -> None:
 
 def test_bounds_from_both_sides_leave_a_possible_range() -> None:
     limit = found(sweep(above(12.4)), sweep(below(12.9)), means=(12.0, 12.0))
-    assert (limit.status, limit.side) == ("unclear", None)
+    assert (limit.status, limit.side, limit.certain) == ("unclear", None, True)
     assert flows(limit) == pytest.approx((12.4, 12.9))
+    assert limit.farthest == (limit.low, limit.high)
 
 
 def test_bounds_that_contradict_leave_what_lies_between_them() -> None:
     limit = found(sweep(above(12.9)), sweep(below(12.4)), means=(12.0, 12.0))
-    assert limit.status == "unclear"
+    assert (limit.status, limit.certain) == ("unclear", False)
     assert flows(limit) == pytest.approx((12.4, 12.9))
+    assert limit.farthest == (-np.inf, np.inf)
 
 
 def test_possible_ranges_are_narrowed_by_one_another() -> None:
@@ -64,7 +66,7 @@ def test_possible_ranges_are_narrowed_by_one_another() -> None:
         CylinderPeak(3, "unclear", possible_gph=(11.9, 12.6)),
     ]
     limit = found(*(sweep(one) for one in unclear), means=(12.0, 12.0))
-    assert limit.status == "unclear"
+    assert (limit.status, limit.certain) == ("unclear", False)
     assert flows(limit) == pytest.approx((11.9, 12.2))
 
 

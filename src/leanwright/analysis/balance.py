@@ -180,7 +180,8 @@ def _answer(
     at_least = at_most = spread
     if missing:
         at_least = drawn.spread(low=min(one.high for one in missing), high=max(one.low for one in missing))
-        at_most = drawn.spread(low=min(one.low for one in missing), high=max(one.high for one in missing))
+        farthest = np.array([one.farthest for one in missing])
+        at_most = drawn.spread(low=float(farthest[:, 0].min()), high=float(farthest[:, 1].max()))
     percent = 100.0 * spread / drawn.mean_flow
     within, surely_within = float(np.mean(at_least <= goal)), float(np.mean(at_most <= goal))
     decided = several or within <= _UNEVEN_AT

@@ -1,7 +1,7 @@
 """What is known of a cylinder whose peak was never found: the limits that all sweeps together leave."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -18,7 +18,8 @@ class Limits:
     """One cylinder without a peak over all sweeps.
 
     ``low`` and ``high`` are the offsets [1] between which the peak lies, in natural logarithms against the mean
-    flow of the balance; infinite where nothing is known.
+    flow of the balance; infinite where nothing is known. ``certain`` tells that both are bounds of sweeps that
+    stopped short of the peak; a possible range of a sweep that could not tell is less than that.
     """
 
     cylinder: int
@@ -26,6 +27,12 @@ class Limits:
     low: float = -np.inf
     high: float = np.inf
     reason: Statement | None = None
+    certain: bool = False
+
+    @property
+    def farthest(self) -> tuple[float, float]:
+        """Offsets between which the peak certainly lies [1]."""
+        return (self.low, self.high) if self.certain else (-np.inf, np.inf)
 
     @property
     def side(self) -> Literal["below", "above"] | None:
@@ -69,9 +76,11 @@ def limits(
                 highs.append(np.log(high) - level + doubt if high < np.inf else np.inf)
                 reasons.setdefault(peak.status, peak.reason)
     low, high = max(lows, default=-np.inf), min(highs, default=np.inf)
+    certain = "not-reached" in reasons and not {"unclear", "peaked"} & reasons.keys() and low <= high
     if low > high:  # the sweeps contradict one another: nothing narrower than both is known
         low, high = high, low
-    return _decided(cylinder, low, high, reasons)
+    found = _decided(cylinder, low, high, reasons)
+    return replace(found, certain=certain and bool(np.isfinite(low) and np.isfinite(high)))
 
 
 def _decided(cylinder: int, low: float, high: float, reasons: Mapping[Status, Statement | None]) -> Limits:
