@@ -47,7 +47,7 @@ def test_offsets_made_and_found_again_are_the_same() -> None:
     assert peaks.offset_percent == pytest.approx(np.array(wanted) - np.mean(wanted), abs=5e-3)
 
 
-@pytest.mark.parametrize("spread", [0.0, 0.3, 0.5, 1.0])
+@pytest.mark.parametrize("spread", [0.0, 1e-9, 1e-4, 0.3, 0.5, 1.0])
 def test_the_spread_asked_for_is_the_spread_made(spread: float) -> None:
     engine = with_spread(healthy(), spread, np.array([1.0, -0.3, 0.2, 0.7, -1.1, -0.5]))
     assert true_peaks(engine, REFERENCE).spread_gph == pytest.approx(spread, abs=2e-3)

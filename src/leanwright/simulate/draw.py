@@ -22,6 +22,8 @@ from leanwright.simulate.weather import Weather
 Floats = NDArray[np.float64]
 
 INTERVALS_S: Final = (0.2, 0.25, 0.5, 1.0, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0)
+SPREAD_ROUNDS: Final = 4
+"""Rounds in which a wanted spread is approached; two are enough but for spreads below the grid of the curves."""
 RELATIVE_TIME: Final = frozenset({"elapsed", "minutes", "hours", "row"})
 """Forms of time that begin anew, or not at all, when the panel is switched on again."""
 REFERENCE: Final = Setting(22.0, 2350.0, 23.98, 276.3)
@@ -89,7 +91,10 @@ def with_spread(
     mean = true_peaks(engine, setting).mean_gph
     scale = 100.0 * spread_gph / (mean * float(np.ptp(shape)))
     made = with_offsets(engine, setting, _each(scale * shape))
-    while spread_gph and abs((found := true_peaks(made, setting).spread_gph) / spread_gph - 1.0) > 1e-4:
+    for _ in range(SPREAD_ROUNDS):
+        found = true_peaks(made, setting).spread_gph
+        if abs(found - spread_gph) <= 1e-4 * spread_gph or found == 0.0:
+            break
         scale *= spread_gph / found
         made = with_offsets(engine, setting, _each(scale * shape))
     return made
