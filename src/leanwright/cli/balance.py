@@ -1,5 +1,6 @@
 """``leanwright balance``: the main job."""
 
+import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -90,7 +91,16 @@ def show(measured: "Measured", *, units: "System", language: str, plain: bool, a
 
     encoding = (sys.stdout.encoding or "ascii").lower()
     ascii_only = plain or not encoding.startswith("utf")
-    click.echo(balance_text(measured, units=units, language=language, ascii_only=ascii_only))
+    watched = sys.stdout.isatty()
+    text = balance_text(
+        measured,
+        units=units,
+        language=language,
+        ascii_only=ascii_only,
+        width=(watched and os.get_terminal_size(sys.stdout.fileno()).columns) or 80,
+        bold=watched and not os.environ.get("NO_COLOR"),
+    )
+    click.echo(text)
 
 
 def write_page(measured: "Measured", place: Path, *, units: "System", language: str) -> None:

@@ -20,7 +20,7 @@ from leanwright.report.words.catalogue import load
 
 Writer = Callable[[str], str]
 
-_WRAP, _MOST_LEFT_OUT = 78, 3
+_WRAP, _WIDEST, _MOST_LEFT_OUT = 78, 140, 3
 _KEPT = "\x00"
 
 
@@ -41,7 +41,7 @@ def balance_text(
     write = _writer(ascii_only=ascii_only)
     blocks = [
         _sentences(measured, voice, write),
-        _ladder(measured, voice, width=width, ascii_only=ascii_only, bold=bold),
+        _ladder(measured, voice, width=min(width, _WIDEST), ascii_only=ascii_only, bold=bold),
         _numbers(measured, voice, write),
         _rests_on(measured, voice, write),
         _sweeps(measured, voice, write),
