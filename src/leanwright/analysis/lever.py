@@ -21,12 +21,11 @@ QUICK_WINDOW_S = 6.0
 QUICK_CHANGE = 0.12
 APPROACH_LEVEL = 0.01
 APPROACH_SHARE = 0.5
-APPROACH_REST_S = 6.0
-LEAST_APPROACH = 0.03
+APPROACH_REST_S = 10.0
+LEAST_APPROACH = 0.05
 APPROACH_CONTRAST = 1.7
 LONE_REST_S = 20.0
 LONE_REST = 4.0
-LONE_PACE = 0.0
 LONGEST_GAP_S = 20.0
 
 
@@ -98,10 +97,8 @@ def _approach_end(trace: Trace, first: int, last: int) -> int | None:
         before = float(change[:at].max())
         after = float(change[at:].max())
         jump = before >= 0.6 * way[at] and before >= max(LEAST_APPROACH, APPROACH_CONTRAST * after)
-        pace = way[at] / max(float(time[at] - time[reached[0]]), 1.0)
-        pace_after = (way[-1] - way[at]) / max(float(time[-1] - time[reached[k + 1]]), 1.0)
         longest = float(rests[k + 1 : -1].max(initial=0.0))
-        alone = rests[k] >= max(LONE_REST_S, LONE_REST * longest) and pace >= LONE_PACE * pace_after
+        alone = rests[k] >= max(LONE_REST_S, LONE_REST * longest)
         if jump or alone:
             return first + at if last > first else first - at
     return None
