@@ -40,3 +40,12 @@ def test_the_caller_is_told_of_each_recording_in_turn() -> None:
     told: list[str] = []
     measure([recording("a.csv"), recording("b.csv", flow="12.0")], progress=told.append)
     assert told == ["a.csv", "b.csv"]
+
+
+def test_where_there_is_no_sweep_the_reason_is_told() -> None:
+    reasons = measure([recording("two.csv")]).balance.reasons
+    assert [reason.code for reason in reasons] == [
+        "verdict-cannot-tell",
+        "no-sweep",
+        "no-steady-change-of-flow",
+    ]

@@ -6,10 +6,10 @@ from dataclasses import replace
 import numpy as np
 
 from leanwright.analysis.balance import Balance, balance, sweep_spread
-from leanwright.analysis.flight import find_power_ups
+from leanwright.analysis.flight import find_power_ups, why_no_flight
 from leanwright.analysis.measured import Measured, RecordingResult
 from leanwright.analysis.peak import Peaks, find_peaks
-from leanwright.analysis.sweep import find_sweeps
+from leanwright.analysis.sweep import find_sweeps, why_no_sweep
 from leanwright.engine.profile import opposed
 from leanwright.findings import Statement
 from leanwright.recordings.recording import Floats, Recording
@@ -49,6 +49,7 @@ def measure(
         results.append(_measure_one(recording, engine))
     peaks = [result.peaks for result in results]
     answer = balance(peaks, goal_gph=goal_gph, cylinders=profile.cylinders)
+    answer = replace(answer, reasons=(*answer.reasons, *_why_no_sweep(results, engine)))
     if len(single) < len(recordings):
         told = Statement("same-flight-twice", {"left_out": len(recordings) - len(single)})
         answer = replace(answer, reasons=(*answer.reasons, told))
@@ -60,6 +61,20 @@ def _nothing_measured(recordings: Sequence[Recording], engine: int, why: Stateme
     results = tuple(RecordingResult(recording, (), nothing, ()) for recording in recordings)
     answer: Balance = replace(balance([]), reasons=(why,))
     return Measured(results, answer, opposed(0), engine)
+
+
+def _why_no_sweep(results: Sequence[RecordingResult], engine: int) -> tuple[Statement, ...]:
+    """Where no recording has a sweep: each one's reason, those of recordings without a flight in more detail."""
+    if any(sweep.used for result in results for sweep in result.sweeps):
+        return ()
+    found: list[Statement] = []
+    for result in results:
+        sweep = why_no_sweep(result.recording, result.power_ups, result.sweeps, engine=engine)
+        flight = why_no_flight(result.recording, result.power_ups, engine)
+        why = flight if sweep is None or sweep.code == "no-flight" else sweep
+        if why is not None and why not in found:
+            found.append(why)
+    return tuple(found)
 
 
 def _measure_one(recording: Recording, engine: int) -> RecordingResult:
