@@ -75,6 +75,7 @@ class ColumnBuilder:
                     texts = [_with_point(text) for text in texts]
                 values = _all_numbers(texts)
             if values is not None:
+                self._note_overflow(values, cells)
                 return values
         return self._one_by_one(cells)
 
@@ -94,7 +95,15 @@ class ColumnBuilder:
                     self._words[cell.strip()] = None
             else:
                 self._odd[self._rows + i] = cell.strip()
-        return _finite(values)
+        self._note_overflow(values, cells)
+        return values
+
+    def _note_overflow(self, values: Floats, cells: Sequence[str]) -> None:
+        """Numbers too large to be held count as missing, and as cells that could not be read."""
+        for place in map(int, np.flatnonzero(np.isinf(values))):
+            values[place] = np.nan
+            if not is_missing(cells[place]):
+                self._odd[self._rows + place] = cells[place].strip()
 
     def _remember_missing(self, cell: str) -> None:
         if len(self.known) < 10_000:
@@ -135,7 +144,7 @@ class ColumnBuilder:
 
 def _all_numbers(cells: Sequence[str]) -> Floats | None:
     try:
-        return _finite(np.fromiter(map(float, cells), np.float64, len(cells)))
+        return np.fromiter(map(float, cells), np.float64, len(cells))
     except ValueError:
         return None
 
@@ -149,12 +158,7 @@ def _numbers_of(texts: Sequence[str], decimal: DecimalMark) -> Floats:
     look = [plain_number(text, decimal) for text in texts[:LOOK_AT] if not is_missing(text)]
     if not look or sum(number is not None for number in look) < len(look) / 2:
         return np.full(len(texts), np.nan)
-    numbers = [plain_number(text, decimal) for text in texts]
-    return _finite(np.array([np.nan if number is None else number for number in numbers], dtype=np.float64))
-
-
-def _finite(values: Floats) -> Floats:
-    """Infinity counts as missing."""
-    if not np.isfinite(values).all():
-        values[np.isinf(values)] = np.nan
+    numbers = (plain_number(text, decimal) for text in texts)
+    values = np.array([np.nan if number is None else number for number in numbers], dtype=np.float64)
+    values[np.isinf(values)] = np.nan
     return values

@@ -19,6 +19,8 @@ CLOCK: Final = re.compile(
     r"([+-])?(\d{1,6}):(\d{1,2})(?::(\d{1,2}))?([.,]\d{1,9})?\s*([ap])?\.?(?:m\.?)?\s*(z|utc|[+-]\d{2}:?\d{2})?",
     re.ASCII | re.IGNORECASE,
 )
+DATE_AND_CLOCK: Final = re.compile(r"\d[.,]?[ T]\s*\d{1,2}:\d", re.ASCII)
+LOOK_AT: Final = 500
 SEPARATORS: Final = ("-", "/", ".")
 ORDERS: Final[dict[Order, tuple[str, ...]]] = {
     "year-first": (*(f"%Y{s}%m{s}%d" for s in SEPARATORS), "%Y%m%d"),
@@ -171,6 +173,8 @@ def split_date_times(texts: Sequence[str]) -> tuple[list[str], list[str]] | None
     >>> split_date_times(["2031-05-17T12:00:00Z", "17 May 2031 12:00:01"])
     (['2031-05-17', '17 May 2031'], ['12:00:00Z', '12:00:01'])
     """
+    if not any(DATE_AND_CLOCK.search(text) for text in texts[:LOOK_AT]):
+        return None
     dates, clocks = [], []
     for text in texts:
         colon = text.find(":")

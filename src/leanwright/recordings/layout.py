@@ -25,6 +25,7 @@ REMARK: Final = re.compile(r"\s*(?:#+|//+|%+|!+|\*+|;+|'|--)\s*")
 HEADER_MARK: Final = re.compile(r"^(?:#+|//+|!+|\*+|;+)\s*(?=[^\W\d])")
 ENOUGH_ROWS: Final = 20
 WORDY: Final = 0.6
+LIKELY_SHARE: Final = 0.3
 UNIT_SHARE: Final = 0.6
 PUT_A_HEADER: Final = "Put one line of column names above the rows, one name a column."
 
@@ -83,23 +84,26 @@ def find_layout(name: str, lines: Sequence[str], limits: Limits) -> Layout:
 
 
 def _find_layout(name: str, lines: Sequence[str], limits: Limits) -> Layout:
-    best: tuple[float, str, DecimalMark, int, list[_Record]] | None = None
-    for delimiter in DELIMITERS:
-        if not any(delimiter in line for line in lines):
-            continue
-        for decimal in DECIMAL_MARKS[: 1 if delimiter == "," and QUOTE not in "".join(lines[:50]) else 2]:
-            records = _records(lines, delimiter, decimal, limits)
-            width, score = _row_width(records)
-            if best is None or score > best[0]:
-                best = (score, delimiter, decimal, width, records)
-    if best is None:
+    cuts = [
+        cut
+        for delimiter in DELIMITERS
+        if any(delimiter in line for line in lines)
+        for decimal in DECIMAL_MARKS[
+            : 1 if delimiter == "," and not any(QUOTE in line for line in lines) else 2
+        ]
+        for cut in _cuts(delimiter, decimal, _records(lines, delimiter, decimal, limits))
+    ]
+    if not cuts:
         raise NotDelimitedTextError(
             name, "It has no columns: no comma, semicolon, tab or bar parts its lines.", EXPORT
         )
-    _, delimiter, decimal, width, records = best
+    cuts.sort(key=lambda cut: cut.score, reverse=True)
+    likely = [cut for cut in cuts if cut.score >= LIKELY_SHARE * cuts[0].score]
+    best = next((cut for cut in likely if _fitting(cut)), cuts[0])
+    delimiter, decimal, width, records = best.delimiter, best.decimal, best.width, best.records
     if width > limits.columns + 1:
         raise TooLargeError(name, f"It has more than {limits.columns} columns.", EXPORT)
-    header = _header(name, records, width)
+    header = _header(name, best)
     unit_record = _units_after(records, header)
     last = unit_record or header
     filled = max(
@@ -152,8 +156,24 @@ def _record(line: int, lines: int, cells: list[str], decimal: DecimalMark) -> _R
     return _Record(line, lines, cells, used, good, words, score if len(cells) > 1 else 0.0)
 
 
-def _row_width(records: Sequence[_Record]) -> tuple[int, float]:
-    """The number of cells on which most of the content agrees, and how much that is."""
+@dataclass(frozen=True, slots=True)
+class _Cut:
+    """One way to cut the lines, and how much of their content agrees on one number of cells."""
+
+    delimiter: str
+    decimal: DecimalMark
+    width: int
+    score: float
+    records: list[_Record]
+
+    @property
+    def rows(self) -> list[_Record]:
+        """The lines of that width that hold something measured."""
+        return [record for record in self.records if len(record.cells) == self.width and record.good]
+
+
+def _cuts(delimiter: str, decimal: DecimalMark, records: list[_Record]) -> list[_Cut]:
+    """One for each number of cells."""
     scores: dict[int, float] = {}
     for record in records:
         if len(record.cells) > 1:
@@ -161,17 +181,24 @@ def _row_width(records: Sequence[_Record]) -> tuple[int, float]:
             scores[len(record.cells)] = (
                 scores.get(len(record.cells), 0.0) + record.score + 1e-6 * len(record.cells)
             )
-    if not scores:
-        return 0, 0.0
-    width = max(scores, key=lambda cells: scores[cells])
-    return width, scores[width]
+    return [_Cut(delimiter, decimal, width, score, records) for width, score in scores.items()]
 
 
-def _header(name: str, records: Sequence[_Record], width: int) -> _Record:
+def _fitting(cut: _Cut) -> list[_Record]:
+    """The lines that could be the header of the rows."""
+    rows = cut.rows
+    return [
+        record
+        for record in cut.records
+        if record.is_wordy and record.used <= cut.width and _covers(record, rows)
+    ]
+
+
+def _header(name: str, cut: _Cut) -> _Record:
     """The line of names above the rows: the one whose words the vocabulary knows best."""
-    rows = [record for record in records if len(record.cells) == width and record.good]
+    records, width, rows = cut.records, cut.width, cut.rows
     wordy = [record for record in records if record.is_wordy]
-    fitting = [record for record in wordy if record.used <= width and _covers(record, rows)]
+    fitting = _fitting(cut)
     if not fitting:
         if not rows and not wordy:
             raise NotDelimitedTextError(name, "It holds no table of columns.", EXPORT)
@@ -198,6 +225,8 @@ def _header(name: str, records: Sequence[_Record], width: int) -> _Record:
         )
 
     best = max(fitting, key=rank)
+    if not rows and not _known(best) and not any(record.line > best.line for record in fitting):
+        raise NotDelimitedTextError(name, "It holds no table of columns.", EXPORT)
     if not any(record.line > best.line for record in records):
         raise EmptyRecordingError(
             name, "It has a line of names but no rows.", "Copy the whole file from the panel again."

@@ -24,16 +24,19 @@ def read_lines(data: bytes | bytearray, encoding: Encoding) -> Iterator[LineBloc
     decode = decoder(encoding).decode
     number = 1
     rest = ""
+    half_line_end = False
     for place in range(encoding.mark, len(data), BLOCK):
         last = place + BLOCK >= len(data)
         text = rest + decode(bytes(data[place : place + BLOCK]), last)
         held = "\r" if text.endswith("\r") and not last else ""
+        # Of a two-byte "\n" that was cut in half after its "\r", nothing is left to be a line.
+        half_line_end = text.endswith("\r" + DAMAGED) and "\r\n" in text
         lines = _split(text.removesuffix(held))
         rest = lines.pop() + held
         if lines:
             yield LineBlock(number, lines)
             number += len(lines)
-    if rest:
+    if rest and not half_line_end:
         # Half a character at the very end says that the file was cut there; what stands before it may be whole.
         yield LineBlock(number, [rest.removesuffix(DAMAGED) or rest], open_end=True)
 

@@ -87,7 +87,7 @@ def fitting_flow_units(
     share = float(np.median(flow[running] / drawn[running]))
     return tuple(
         unit
-        for unit in RUNNING["fuel_flow"]
+        for unit in fitting_units("fuel_flow", flow)
         if FLOW_SHARE[0] <= convert(share, unit, "gal/h") <= FLOW_SHARE[1]
     )
 

@@ -19,14 +19,15 @@ from leanwright.recordings.clock import Clock, TimeColumn, read_clock
 from leanwright.recordings.container import Content, check_kind, display_name, read_contents
 from leanwright.recordings.content import EXPORT
 from leanwright.recordings.corrections import Correction, find_columns, read_correction
+from leanwright.recordings.draft import label_columns
 from leanwright.recordings.encoding import Encoding, detect
 from leanwright.recordings.label import Label
 from leanwright.recordings.layout import Layout, find_layout
 from leanwright.recordings.limits import LIMITS, Limits
 from leanwright.recordings.lines import read_lines
-from leanwright.recordings.meaning import label_columns, understand
+from leanwright.recordings.meaning import understand
 from leanwright.recordings.memory import layout_digest
-from leanwright.recordings.recording import Recording
+from leanwright.recordings.recording import Channel, Recording
 from leanwright.recordings.rows import RowReader, SkippedLine, Table
 from leanwright.recordings.timeline import make_timeline
 from leanwright.recordings.vocabulary import ROW_NUMBER
@@ -135,15 +136,17 @@ def _read(
 
 
 def _layout(content: Content, encoding: Encoding, limits: Limits) -> Layout:
-    """The layout, from the first lines."""
+    """The layout, from the first lines; a last line that may be cut says nothing about it."""
     lines: list[str] = []
+    open_end = False
     for block in read_lines(content.data, encoding):
         lines += [line[: limits.row_bytes] for line in block.lines[: limits.header_lines - len(lines)]]
+        open_end = block.open_end
         if len(lines) >= limits.header_lines:
             break
     if not any(line.strip() for line in lines):
         raise EmptyRecordingError(content.name, "It holds blank lines only.", FETCH_AGAIN)
-    return find_layout(content.name, lines, limits)
+    return find_layout(content.name, lines[:-1] if open_end and len(lines) > 1 else lines, limits)
 
 
 def _lines_before(table: Table) -> NDArray[np.int64]:
@@ -182,7 +185,6 @@ def _recording(
     findings = [
         *_file_findings(content, encoding, table),
         *_skip_findings(skipped),
-        *_cell_findings(table),
         *_clock_findings(clock, layout),
         *timeline.findings,
     ]
@@ -196,7 +198,7 @@ def _recording(
         lines,
         channels,
         len(skipped),
-        (*findings, *meanings),
+        (*findings, *_cell_findings(table, channels), *meanings),
         tuple(display_name(line, longest=400) for line in layout.metadata),
         timeline.power_up_rows,
         digest,
@@ -251,29 +253,21 @@ def _skip_findings(skipped: Sequence[SkippedLine]) -> list[Finding]:
     return findings
 
 
-def _cell_findings(table: Table) -> list[Finding]:
+def _cell_findings(table: Table, channels: Sequence[Channel]) -> list[Finding]:
     """Cells that hold digits and are no number, in columns of numbers."""
     findings = []
-    for column in table.columns:
-        if column.garbled and np.isfinite(column.values).sum() > len(column.garbled):
-            for row, text in list(column.garbled.items())[:LISTED_CELLS]:
-                line = int(table.lines[row])
-                findings.append(
-                    Finding(
-                        "warning",
-                        "cell-unreadable",
-                        f"Line {line}, {column.name!r}: {display_name(text, longest=40)!r} is no number; it counts as missing.",
-                        line,
-                    )
-                )
-            if len(column.garbled) > LISTED_CELLS:
-                findings.append(
-                    Finding(
-                        "warning",
-                        "more-cells-unreadable",
-                        f"{column.name!r} has {len(column.garbled) - LISTED_CELLS} more cells that are no numbers.",
-                    )
-                )
+    for column, channel in zip(table.columns, channels, strict=True):
+        if channel.quantity in {"text", "time", "date"} or not np.isfinite(column.values).any():
+            continue
+        for row, text in list(column.garbled.items())[:LISTED_CELLS]:
+            line = int(table.lines[row])
+            shown = display_name(text, longest=40)
+            message = f"Line {line}, {column.name!r}: {shown!r} is no number; it counts as missing."
+            findings.append(Finding("warning", "cell-unreadable", message, line, cylinder=channel.cylinder))
+        more = len(column.garbled) - LISTED_CELLS
+        if more > 0:
+            message = f"{column.name!r} has {more} more cells that are no numbers."
+            findings.append(Finding("warning", "more-cells-unreadable", message, cylinder=channel.cylinder))
     return findings
 
 

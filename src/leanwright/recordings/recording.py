@@ -90,3 +90,11 @@ class Recording:
                 }
             )
         )
+
+
+def smallest_step(values: Floats) -> float | None:
+    """Smallest step between different values; ``None`` with fewer than two."""
+    different = np.unique(values[np.isfinite(values)])
+    if different.size < 2:
+        return None
+    return float(f"{float(np.min(np.diff(different))):.6g}")

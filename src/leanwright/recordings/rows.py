@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.errors import TooLargeError
-from leanwright.recordings.cells import plain_number
+from leanwright.recordings.cells import is_time, plain_number
 from leanwright.recordings.column import Column, ColumnBuilder
 from leanwright.recordings.encoding import DAMAGED
 from leanwright.recordings.label import read_label
@@ -272,7 +272,7 @@ class RowReader:
             return
         reason = self._reason_to_skip(line, cells)
         if reason is None and cells is not None:
-            ends = self._layout.cells > len(self._layout.names) or line.rstrip().endswith(QUOTE)
+            ends = self._layout.cells > len(self._layout.names) or line.rstrip(" ").endswith(QUOTE)
             if ends or is_whole(cells[-1], self._tail):
                 self._settle_remarks()
                 self._no_line_end = True
@@ -297,18 +297,21 @@ def is_whole(cell: str, before: Sequence[str]) -> bool:
     """
     text = cell.strip()
     above = [other.strip() for other in before]
-    filled = [other for other in above if other]
-    if not text or not filled:
-        return not text and bool(above) and not filled
-    number, last = plain_number(text, ","), plain_number(filled[-1], ",")
-    if number is None or last is None:
-        same = {len(other) for other in filled} == {len(text)}
-        return same or (text in filled and not any(o != text and o.startswith(text) for o in filled))
-    decimals = {_decimals(other) for other in filled}
+    if not text:
+        return bool(above) and not any(above)
+    number = plain_number(text, ",")
+    numbers = [other for other in above if plain_number(other, ",") is not None]
+    if number is None:
+        clock = is_time(text) and {len(other) for other in above} == {len(text)}
+        return clock or (text in above and not any(o != text and o.startswith(text) for o in above))
+    if not numbers:
+        return False
+    last = float(numbers[-1].replace(",", "."))
+    decimals = {_decimals(other) for other in numbers}
     if _decimals(text) != max(decimals):
         return False
     if decimals != {0}:
-        return len(decimals) == 1 or len(text) >= max(map(len, filled))
+        return len(decimals) == 1 or len(text) >= max(map(len, numbers))
     one_more_digit = 10 * number + (4.5 if number >= 0 else -4.5)
     return abs(number - last) < abs(one_more_digit - last)
 

@@ -12,8 +12,8 @@ from leanwright.recordings.dates import SECONDS_A_DAY
 
 Floats = NDArray[np.float64]
 
-LOOK_AHEAD: Final = 10
-STRAY_STEPS: Final = 5.0
+LOOK_AHEAD: Final = 5
+STRAY_SHARE: Final = 2.0
 RESTART_SHARE: Final = 0.1
 LISTED: Final = 20
 GAP_STEPS: Final = 5.0
@@ -72,9 +72,7 @@ def make_timeline(
             message = f"The clock leaps ahead for one row at line {int(lines[row - 1])}; there the time of the row before is used."
         else:
             time[row:] += back + step
-            if elapsed and here <= float(seconds[0]) + RESTART_SHARE * max(
-                float(seconds[row - 1]) - float(seconds[0]), step
-            ):
+            if elapsed and _begins_again(seconds, row, step):
                 starts.add(row)
             message = f"The clock goes back {back:g} s at line {line}; all later times are moved on by {back + step:g} s."
         if told <= LISTED:
@@ -98,20 +96,31 @@ def _usual_step(time: Floats) -> float:
     return float(np.median(steps)) if steps.size else 1.0
 
 
+def _begins_again(seconds: Floats, row: int, step: float) -> bool:
+    """Whether a count is back near the value that it began with."""
+    start = float(seconds[0])
+    return float(seconds[row]) <= start + RESTART_SHARE * max(float(seconds[row - 1]) - start, step)
+
+
 def _strays(time: Floats, row: int, step: float) -> int:
     """How many rows from ``row`` on lie in the past before the clock is again where it would have been."""
     before = float(time[row - 1])
     for count in range(1, min(LOOK_AHEAD, time.size - row - 1) + 1):
         after = float(time[row + count]) - before
-        if after >= 0:
-            return count if after <= STRAY_STEPS * (count + 1) * step else 0
+        if after > 0:
+            return count if _goes_on(after, count + 1, step) else 0
     return 0
 
 
 def _is_leap(time: Floats, row: int, step: float) -> bool:
     """Whether the row before is the stray one: far ahead of both its neighbours."""
     on = float(time[row] - time[row - 2])
-    return 0 <= on <= STRAY_STEPS * 2 * step < float(time[row - 1] - time[row - 2])
+    return _goes_on(on, 2, step) and float(time[row - 1] - time[row - 2]) > STRAY_SHARE * 2 * step
+
+
+def _goes_on(passed: float, steps: int, step: float) -> bool:
+    """Whether about as much time passed as so many steps take."""
+    return steps * step / STRAY_SHARE <= passed <= steps * step * STRAY_SHARE
 
 
 def _irregularities(time: Floats, lines: NDArray[np.int64], step: float) -> list[Finding]:

@@ -1,0 +1,87 @@
+"""Whether the values of a column consent to the meaning that its name claims."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leanwright.findings import Finding
+from leanwright.quantities import QUANTITIES, UNITS
+from leanwright.recordings.draft import Draft, group_of, is_measured, stranger, without_marks
+from leanwright.recordings.plausible import fitting_units, high_value, is_confirmed
+from leanwright.recordings.recording import smallest_step
+
+Floats = NDArray[np.float64]
+
+BETWEEN_SHARE: Final = 0.95
+
+
+def confirm(draft: Draft, drafts: Sequence[Draft], findings: list[Finding]) -> Draft:
+    """The column with its meaning, if the values consent; else as one that is not understood."""
+    if not is_measured(draft):
+        return draft
+    quantity = QUANTITIES[draft.quantity]
+    if draft.unit is not None and UNITS[draft.unit].dimension != quantity.dimension:
+        findings.append(
+            Finding(
+                "warning",
+                "unit-contradicts",
+                f"{draft.column.name!r} reads as {draft.quantity}, but {draft.unit} measures something else; it is left aside.",
+            )
+        )
+        return stranger(draft)
+    group = group_of(drafts, draft)
+    together = np.concatenate([without_marks(d) for d in group])
+    own = without_marks(draft)
+    strange = not is_confirmed(quantity, own, draft.unit)
+    if draft.weak and not (
+        fitting_units(draft.quantity, together) and (len(group) > 1 or draft.unit is not None)
+    ):
+        strange = True
+    if not strange:
+        return _summary_if_between(draft, group)
+    others = [d for d in group if d is not draft and is_confirmed(quantity, without_marks(d), d.unit)]
+    told = f"{draft.column.name!r} has values up to {high_value(own) or 0.0:g}, which is not what {draft.quantity} looks like"
+    if draft.by_user or (others and not _is_finer(own, others)):
+        findings.append(
+            Finding(
+                "warning",
+                "values-implausible",
+                f"{told}; it is kept, since {'you said so' if draft.by_user else 'its neighbours are right'}.",
+                cylinder=draft.wire.cylinder,
+            )
+        )
+        return draft
+    findings.append(
+        Finding("warning", "meaning-refuted", f"{told}; it is left aside. Use --column if it is.")
+    )
+    return stranger(draft)
+
+
+def _is_finer(values: Floats, others: Sequence[Draft]) -> bool:
+    """Whether a column is written with finer steps than its neighbours: another kind of sensor."""
+    steps = [step for d in others if (step := smallest_step(without_marks(d))) is not None]
+    own = smallest_step(values)
+    return own is not None and bool(steps) and own < 0.5 * min(steps)
+
+
+def _summary_if_between(draft: Draft, group: Sequence[Draft]) -> Draft:
+    """A column without a number beside numbered ones is a figure over them, if it never leaves their range."""
+    numbered = [d for d in group if d.wire.cylinder is not None and d.unit == draft.unit]
+    if (
+        not QUANTITIES[draft.quantity].per_cylinder
+        or draft.wire.cylinder is not None
+        or len(numbered) < 2
+        or draft.by_user
+    ):
+        return draft
+    table = np.stack([without_marks(d) for d in numbered])
+    low, high = np.fmin.reduce(table), np.fmax.reduce(table)
+    own = without_marks(draft)
+    known = np.isfinite(own) & np.isfinite(low)
+    inside = (own >= low - 1.0) & (own <= high + 1.0)
+    if known.any() and float(np.mean(inside[known])) >= BETWEEN_SHARE:
+        return replace(draft, quantity="summary")
+    return stranger(draft)

@@ -1,0 +1,152 @@
+"""What is held of a column while its meaning is being told."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leanwright.findings import Finding
+from leanwright.quantities import QUANTITIES
+from leanwright.recordings.column import Column
+from leanwright.recordings.corrections import Correction
+from leanwright.recordings.label import Label, read_label, read_unit
+from leanwright.recordings.plausible import without_sentinels
+from leanwright.recordings.recording import UnitFrom
+from leanwright.recordings.vocabulary import ROW_NUMBER, squash, vocabulary
+from leanwright.recordings.wiring import Wire
+
+Floats = NDArray[np.float64]
+
+LISTED_NAMES: Final = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """What is held of one column so far."""
+
+    place: int
+    column: Column
+    quantity: str
+    wire: Wire
+    unit: str | None = None
+    unit_from: UnitFrom | None = None
+    strange_unit: str | None = None
+    by_user: bool = False
+    weak: bool = False
+
+
+def label_columns(
+    names: Sequence[str], units_row: Sequence[str] | None, corrections: Mapping[int, Correction]
+) -> tuple[Label, ...]:
+    """What each column's name says, with the help of the units row; the user's word goes first."""
+    return tuple(
+        _label(name, units_row[place] if units_row else "", corrections.get(place))
+        for place, name in enumerate(names)
+    )
+
+
+def _label(name: str, unit_cell: str, correction: Correction | None) -> Label:
+    label = read_label(name)
+    if label.unit is None and read_unit(unit_cell) is not None:
+        # "Oil" is a quantity only with its unit, and "tach" is another one in hours.
+        helped = read_label(f"{name} [{unit_cell.strip('[]() ')}]")
+        label = replace(helped, unit=None) if helped.quantity is not None else label
+    if correction is None:
+        return label
+    same = label.quantity == correction.quantity
+    return Label(
+        correction.quantity,
+        correction.cylinder if correction.cylinder is not None or not same else label.number,
+        label.engine,
+        label.side,
+        correction.unit or label.unit,
+        time_form=label.time_form,
+    )
+
+
+def make_draft(
+    place: int,
+    column: Column,
+    label: Label,
+    wire: Wire | None,
+    unit_cell: str,
+    correction: Correction | None,
+) -> Draft:
+    """What name, units row and user say of a column."""
+    quantity = label.quantity or "unknown"
+    if label.several:
+        quantity = "summary"
+    numbers = int(np.isfinite(column.values).sum())
+    if wire is None or quantity in {"unknown", ROW_NUMBER}:
+        texts = column.word_count + len(column.garbled)
+        is_text = texts > numbers or (column.texts is not None and not numbers and column.filled > 0)
+        quantity = "text" if is_text and correction is None else "unknown"
+        wire = Wire()
+    elif not numbers and column.word_count and not QUANTITIES[quantity].per_cylinder and correction is None:
+        quantity = quantity if quantity in {"time", "date"} else "text"
+    draft = Draft(place, column, quantity, wire, by_user=correction is not None, weak=label.weak)
+    if correction is not None and correction.unit is not None:
+        return replace(draft, unit=correction.unit, unit_from="user")
+    if label.unit is not None:
+        return replace(draft, unit=label.unit, unit_from="header")
+    if read_unit(unit_cell) is not None:
+        return replace(draft, unit=read_unit(unit_cell), unit_from="units-row")
+    strange = label.strange_unit or (unit_cell if squash(unit_cell) in vocabulary().unknown_units else None)
+    return replace(draft, strange_unit=strange)
+
+
+def is_measured(draft: Draft) -> bool:
+    """Whether a column holds a quantity whose values are numbers with a unit."""
+    return (
+        QUANTITIES[draft.quantity].dimension not in {"text", "any", "time"}
+        or draft.quantity == "engine_hours"
+    )
+
+
+def without_doubles(drafts: Sequence[Draft], findings: list[Finding]) -> list[Draft]:
+    """Of two columns that claim to be the same probe the user's, or the fuller one, is believed."""
+    claims: dict[tuple[str, int, int], list[Draft]] = {}
+    for draft in drafts:
+        if QUANTITIES[draft.quantity].per_cylinder and draft.wire.cylinder is not None:
+            claims.setdefault((draft.quantity, draft.wire.cylinder, draft.wire.engine), []).append(draft)
+    dropped: set[int] = set()
+    for (quantity, cylinder, _), claimants in claims.items():
+        best = max(
+            claimants, key=lambda draft: (draft.by_user, not draft.weak, draft.column.filled, -draft.place)
+        )
+        for draft in claimants:
+            if draft is not best:
+                dropped.add(draft.place)
+                findings.append(
+                    Finding(
+                        "warning",
+                        "double-column",
+                        f"{best.column.name!r} and {draft.column.name!r} both read as {quantity.upper()} of cylinder "
+                        f"{cylinder}; the first is used. Correct it with --column if that is wrong.",
+                        cylinder=cylinder,
+                    )
+                )
+    return [stranger(draft) if draft.place in dropped else draft for draft in drafts]
+
+
+def stranger(draft: Draft) -> Draft:
+    """The column as one that is not understood."""
+    return replace(
+        draft, quantity="unknown", wire=Wire(), unit=None, unit_from=None, strange_unit=None, weak=False
+    )
+
+
+def without_marks(draft: Draft) -> Floats:
+    return without_sentinels(draft.column.values)[0]
+
+
+def group_of(drafts: Sequence[Draft], draft: Draft) -> list[Draft]:
+    """The columns of the same quantity and engine, which share what can be told from values."""
+    return [d for d in drafts if d.quantity == draft.quantity and d.wire.engine == draft.wire.engine]
+
+
+def listed(names: Sequence[str]) -> str:
+    shown = ", ".join(names[:LISTED_NAMES])
+    return shown if len(names) <= LISTED_NAMES else f"{shown} and {len(names) - LISTED_NAMES} more"

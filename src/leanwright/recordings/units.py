@@ -1,0 +1,110 @@
+"""Units that nobody stated, told from the values of all columns of a kind together."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leanwright.findings import Finding
+from leanwright.quantities import QUANTITIES
+from leanwright.recordings.draft import Draft, is_measured, listed, without_marks
+from leanwright.recordings.plausible import convert_array, fitting_flow_units, fitting_units
+from leanwright.recordings.wiring import FEWEST_CYLINDERS
+
+Floats = NDArray[np.float64]
+
+NEEDED: Final = frozenset({"egt", "cht", "fuel_flow", "engine_speed", "manifold_pressure"})
+"""Quantities that an answer rests on: a unit missing there is a warning."""
+
+
+def with_units(drafts: list[Draft]) -> tuple[list[Draft], list[tuple[int, Finding]]]:
+    """Tell units that nobody stated from the values of all columns of a kind together.
+
+    Each finding comes with the place of the first column that it is about.
+    """
+    order = sorted(
+        {(d.quantity, d.wire.engine) for d in drafts if is_measured(d)},
+        key=lambda key: (key[0] == "fuel_flow", key),
+    )
+    findings: list[tuple[int, Finding]] = []
+    for quantity, engine in order:
+        group = [d for d in drafts if (d.quantity, d.wire.engine) == (quantity, engine)]
+        open_ones = [d for d in group if d.unit is None and d.strange_unit is None]
+        if not open_ones:
+            continue
+        values = np.concatenate([without_marks(d) for d in open_ones])
+        stated = _stated(group)
+        unit = stated
+        if np.isfinite(values).any():
+            if quantity == "fuel_flow":
+                fits = _flow_units(values, len(open_ones), drafts, engine)
+            else:
+                fits = fitting_units(quantity, values)
+            unit = fits[0] if len(fits) == 1 else (stated if stated in fits else None)
+            findings.append((open_ones[0].place, _unit_finding(open_ones, unit, fits, values)))
+        if unit is not None:
+            places = {d.place for d in open_ones}
+            drafts = [replace(d, unit=unit, unit_from="values") if d.place in places else d for d in drafts]
+    for d in drafts:
+        if d.strange_unit is not None and is_measured(d) and d.unit is None:
+            message = (
+                f"The unit {d.strange_unit!r} of {d.column.name!r} is not one that is converted here; the column is left "
+                f"without values. State another with --column, for example {_example(d, None)}."
+            )
+            findings.append(
+                (d.place, Finding("warning", "unit-not-converted", message, cylinder=d.wire.cylinder))
+            )
+    return drafts, findings
+
+
+def _stated(group: Sequence[Draft]) -> str | None:
+    """The unit that the other columns of a kind state, if they agree."""
+    stated = {d.unit for d in group if d.unit is not None}
+    return stated.pop() if len(stated) == 1 else None
+
+
+def _flow_units(flow: Floats, columns: int, drafts: Sequence[Draft], engine: int) -> tuple[str, ...]:
+    """Units of a fuel flow, by what the engine draws in air where that can be told."""
+
+    def inside(quantity: str) -> Floats | None:
+        for d in drafts:
+            if d.quantity == quantity and d.wire.engine == engine and d.unit is not None:
+                return convert_array(without_marks(d), d.unit, QUANTITIES[quantity].unit or d.unit)
+        return None
+
+    speed, pressure = inside("engine_speed"), inside("manifold_pressure")
+    cylinders = {
+        d.wire.cylinder for d in drafts if d.quantity in {"egt", "cht"} and d.wire.cylinder is not None
+    }
+    if speed is None or pressure is None or columns != 1 or len(cylinders) < FEWEST_CYLINDERS:
+        return fitting_units("fuel_flow", flow)
+    return fitting_flow_units(flow, speed, pressure, len(cylinders))
+
+
+def _unit_finding(drafts: Sequence[Draft], unit: str | None, fits: Sequence[str], values: Floats) -> Finding:
+    shown = listed([repr(d.column.name) for d in drafts])
+    if unit is not None:
+        return Finding(
+            "note", "unit-by-values", f"No unit is stated for {shown}; by the values it is {unit}."
+        )
+    finite = values[np.isfinite(values)]
+    span = f"values from {float(finite.min()):g} to {float(finite.max()):g}"
+    why = (
+        f"{' and '.join(fits)} both fit"
+        if len(fits) == 2
+        else (f"{', '.join(fits)} fit" if fits else "no unit fits")
+    )
+    message = (
+        f"No unit is stated for {shown}, and {why} {span}; without it there are no values. "
+        f"State it with --column, for example {_example(drafts[0], fits[0] if fits else None)}."
+    )
+    return Finding("warning" if drafts[0].quantity in NEEDED else "note", "unit-unknown", message)
+
+
+def _example(draft: Draft, unit: str | None) -> str:
+    """How a correction of this column would be written."""
+    quantity = QUANTITIES[draft.quantity]
+    number = "" if draft.wire.cylinder is None else f":{draft.wire.cylinder}"
+    return f'"{draft.column.name}={draft.quantity}{number}:{unit or quantity.unit}"'
