@@ -340,6 +340,22 @@ def test_missing_rows_and_irregular_steps_do_not_hide_a_sweep() -> None:
     assert abs(sweep.end_s - end) < 5
 
 
+def test_single_bad_readings_neither_hide_a_sweep_nor_make_a_peak() -> None:
+    lever, (start, end) = one_sweep()
+    flight = cruise(lever)
+
+    def spoil(size: float) -> Callable[[Floats], Floats]:
+        return lambda v: np.where(np.arange(v.size) % 37 == 5, v * size, v)
+
+    for quantity, size in (("fuel_flow", 3.0), ("manifold_pressure", 0.1), ("egt", 1.4)):
+        flight = with_values(flight, quantity, spoil(size))
+    (sweep,) = used(flight)
+    assert abs(sweep.start_s - start) < 5
+    assert abs(sweep.end_s - end) < 5
+    level = with_values(flight, "egt", lambda v: spoil(1.4)(np.full(v.size, 1400.0)))
+    assert reasons(level) == ["peaks-not-passed"]
+
+
 def test_repeated_times_are_no_obstacle() -> None:
     lever, (start, end) = one_sweep()
     flight = cruise(lever, 0.25)

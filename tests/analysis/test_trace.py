@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from leanwright.analysis.trace import Trace, bin_means, read_trace, smooth
+from leanwright.analysis.trace import Trace, bin_means, read_trace, smooth, without_spikes
 from leanwright.recordings.recording import Recording
 from tests.analysis.scene import Floats, Lever, cruise, recording
 
@@ -96,6 +96,12 @@ def test_five_rows_a_second_become_one_point_a_second() -> None:
     trace = trace_of(cruise(lever, 0.2))
     assert trace is not None
     assert trace.time_s.size == 60
+
+
+def test_a_spike_is_taken_out_and_a_step_is_kept() -> None:
+    values = np.array([1.0, 1.0, 9.0, 1.1, 1.2, 5.0, 5.1, 0.0, 5.2])
+    assert without_spikes(values, 0.5).tolist() == [1.0, 1.0, 1.1, 1.1, 1.2, 5.0, 5.1, 5.1, 5.2]
+    assert without_spikes(values[:2], 0.5).tolist() == [1.0, 1.0]
 
 
 def test_noise_is_at_least_half_the_step_of_the_reading() -> None:

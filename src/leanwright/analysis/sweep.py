@@ -11,7 +11,7 @@ from leanwright.analysis.flight import PowerUp
 from leanwright.analysis.lever import LEAST_SWEEP, LEVEL, Movement, find_movements
 from leanwright.analysis.limits import refine_limits
 from leanwright.analysis.steadiness import MEAN_S, power_remainder
-from leanwright.analysis.trace import Trace, bin_means, read_trace, smooth
+from leanwright.analysis.trace import Trace, bin_means, read_trace, smooth, without_spikes
 from leanwright.findings import Statement
 from leanwright.recordings.recording import Recording
 
@@ -30,6 +30,7 @@ READING_RANGE = 4.0
 POWER_RANGE = 0.10
 RISE_AND_FALL_F = 8.0
 EGT_SMOOTHING_S = 7.0
+EGT_SPIKE_F = 40.0
 LAG_ALLOWANCE_S = 8.0
 
 
@@ -287,6 +288,6 @@ def _passed(recording: Recording, cylinder: int, engine: int, start: float, end:
     good = np.flatnonzero(np.isfinite(means))
     if good.size < 3:
         return False
-    path = smooth(good.astype(np.float64), means[good], EGT_SMOOTHING_S)
+    path = smooth(good.astype(np.float64), without_spikes(means[good], EGT_SPIKE_F), EGT_SMOOTHING_S)
     top = float(path.max())
     return top - float(path[0]) > RISE_AND_FALL_F and top - float(path[-1]) > RISE_AND_FALL_F

@@ -18,6 +18,7 @@ SMOOTHING_S = 5.0
 POWER_WINDOW_S = 10.0
 POWER_MOVE = 0.04
 PULL = 0.10
+SPIKE = 0.10
 LEAST_NOISE = 0.002
 
 
@@ -103,7 +104,7 @@ def read_trace(recording: Recording, first_row: int, end_row: int, engine: int) 
     good = np.isfinite(binned_flow) & (np.nan_to_num(binned_flow) >= LEAST_FLOW_GPH)
     if good.sum() < LEAST_POINTS:
         return None
-    time, log_flow = binned_time[good], np.log(binned_flow[good])
+    time, log_flow = binned_time[good], without_spikes(np.log(binned_flow[good]), SPIKE)
     pressure = _log_filled(recording.values("manifold_pressure", None, engine), means, good, time)
     speed = _log_filled(recording.values("engine_speed", None, engine), means, good, time)
     known = bool(pressure.any() or speed.any())
@@ -132,7 +133,7 @@ def _log_filled(
         binned = means(values)[good]
         there = np.nan_to_num(binned) > 1.0
         if there.sum() >= LEAST_POINTS:
-            logarithm = np.log(binned[there])
+            logarithm = without_spikes(np.log(binned[there]), SPIKE)
             filled: Floats = np.interp(time, time[there], logarithm - float(np.median(logarithm)))
             return filled
     return np.zeros(time.size)
@@ -153,6 +154,30 @@ def _resolution(recording: Recording, engine: int) -> float:
         if channel.quantity == "fuel_flow" and channel.engine == engine:
             return channel.resolution or 0.0
     return 0.0
+
+
+def without_spikes(values: Floats, size: float) -> Floats:
+    """Replace each value that stands out from both its neighbours by the middle one of the three.
+
+    Parameters
+    ----------
+    values
+        [any unit], shape (points,)
+    size
+        By how much a value must stand out [unit of ``values``]
+
+    Returns
+    -------
+    ndarray
+        [unit of ``values``], shape (points,)
+    """
+    if values.size < LEAST_POINTS:
+        return values
+    before, here, after = values[:-2], values[1:-1], values[2:]
+    middle = np.maximum(np.minimum(before, here), np.minimum(np.maximum(before, here), after))
+    kept = values.copy()
+    kept[1:-1] = np.where(np.abs(here - middle) > size, middle, here)
+    return kept
 
 
 def smooth(time_s: Floats, values: Floats, width_s: float) -> Floats:
