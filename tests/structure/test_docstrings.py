@@ -2,7 +2,8 @@
 
 The sections are read by the numpydoc library. A unit stands in square brackets in the type or the description of a
 parameter or result: ``[gal/h]``, ``[percent squared]``, ``[1]`` for a bare ratio. A field or property may carry its
-unit in the ending of its name instead (``lag_s``); a probability needs none.
+unit in the ending of its name instead (``lag_s``); a
+probability and a logarithm (docs/nomenclature.md: of the value in its inside unit) are bare numbers and need none.
 """
 
 import ast
@@ -32,6 +33,8 @@ UNIT_ENDINGS = (
     "_psi",
     "_k",
 )
+
+BARE_NUMBERS = ("probability", "log_", "u_log_")
 
 Function = ast.FunctionDef | ast.AsyncFunctionDef
 
@@ -110,7 +113,7 @@ def class_offences(definition: ast.ClassDef) -> Iterator[str]:
         if isinstance(field, ast.AnnAssign) and isinstance(field.target, ast.Name)
     }
     for name, (annotation, own) in fields.items():
-        told = has_unit(name, own) or told_in_class(name, text, fields) or name.startswith("probability")
+        told = has_unit(name, own) or told_in_class(name, text, fields) or name.startswith(BARE_NUMBERS)
         if NUMERIC.search(annotation) and not told:
             yield f"field {name} has no unit in square brackets"
 
