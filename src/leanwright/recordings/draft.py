@@ -139,6 +139,7 @@ def stranger(draft: Draft) -> Draft:
 
 
 def without_marks(draft: Draft) -> Floats:
+    """A column's numbers, without those that may be marks for "missing"."""
     return without_sentinels(draft.column.values)[0]
 
 
@@ -148,5 +149,6 @@ def group_of(drafts: Sequence[Draft], draft: Draft) -> list[Draft]:
 
 
 def listed(names: Sequence[str]) -> str:
+    """Names one after the other; of very many the first ones and how many more there are."""
     shown = ", ".join(names[:LISTED_NAMES])
     return shown if len(names) <= LISTED_NAMES else f"{shown} and {len(names) - LISTED_NAMES} more"

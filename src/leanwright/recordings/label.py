@@ -289,14 +289,15 @@ def _numbers(roles: Sequence[Role]) -> tuple[list[int], list[int], int | None] |
 
 
 def _unit_in_name(pieces: Sequence[_Piece], dimension: str) -> str | None:
-    """The unit that the quantity's own name holds, as "RPM" and "bus volts" do."""
+    """The unit that the quantity's own name ends with, as "bus volts" does, or begins with, as "% power"."""
     words = vocabulary().roles
     for piece in pieces:
-        for length in range(len(piece.text), 0, -1):
-            for text in {piece.text[:length], piece.text[-length:]}:
-                if len(text) < SHORTEST_INSIDE and text != "%":
-                    continue
-                for role in words.get(text, ()):
-                    if role.kind in {"unit", "short-unit"} and UNITS[role.value].dimension == dimension:
-                        return role.value
+        ends = [piece.text[place:] for place in range(len(piece.text))]
+        begins = [piece.text[:place] for place in range(1, len(piece.text))] if dimension == "ratio" else []
+        for text in (*ends, *begins):
+            if len(text) < SHORTEST_INSIDE and text != "%":
+                continue
+            for role in words.get(text, ()):
+                if role.kind in {"unit", "short-unit"} and UNITS[role.value].dimension == dimension:
+                    return role.value
     return None

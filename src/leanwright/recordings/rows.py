@@ -21,6 +21,7 @@ from leanwright.recordings.quoting import QUOTE, QuotingError, split_cells
 NUL: Final = "\0"
 TAIL: Final = 200
 OTHER_HEADER: Final = 3
+ENOUGH_EMPTY: Final = 10
 SPLIT: Final = "Export one flight at a time, and name that file."
 
 
@@ -298,7 +299,7 @@ def is_whole(cell: str, before: Sequence[str]) -> bool:
     text = cell.strip()
     above = [other.strip() for other in before]
     if not text:
-        return bool(above) and not any(above)
+        return len(above) >= ENOUGH_EMPTY and not any(above)
     number = plain_number(text, ",")
     numbers = [other for other in above if plain_number(other, ",") is not None]
     if number is None:
