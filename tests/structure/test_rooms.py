@@ -33,7 +33,7 @@ LIBRARIES: dict[str, set[str]] = {
     | PACKAGE_DATA
     | {
         "base64", "datetime", "hashlib", "html", "importlib.metadata", "jinja2", "json", "markupsafe", "numpy",
-        "xml.etree.ElementTree",
+        "typst", "xml.etree.ElementTree",
     },
     "workbench": PURE | PACKAGE_DATA | {"datetime", "hashlib", "json", "numpy", "os", "pathlib", "platformdirs", "sys", "tempfile"},
     "cli": PURE | {"click", "importlib", "json", "os", "pathlib", "sys", "webbrowser"},
@@ -176,8 +176,8 @@ def test_every_room_says_what_it_may_use() -> None:
 @pytest.mark.parametrize(
     ("module", "absent"),
     [
-        ("leanwright", {"click", "jinja2", "numpy", "scipy"}),
-        ("leanwright.cli.main", {"jinja2", "numpy", "scipy"}),
+        ("leanwright", {"click", "jinja2", "numpy", "scipy", "typst"}),
+        ("leanwright.cli.main", {"jinja2", "numpy", "scipy", "typst"}),
     ],
 )
 def test_help_and_import_stay_quick(module: str, absent: set[str]) -> None:
