@@ -407,10 +407,14 @@ def test_a_twin_is_searched_engine_by_engine() -> None:
 def test_a_short_power_up_without_a_trace_is_passed_over() -> None:
     flight = recording(np.array([0.0, 1000.0]), fuel_flow=np.array([12.0, 12.0]))
     assert sweeps_of(flight) == ()
-    assert why(flight) == Statement("no-flight")
+    assert why(flight) == Statement("no-steady-change-of-flow", {"largest_change_gph": 0.0})
     time = np.concatenate(([0.0, 1.0], np.arange(1000.0, 1200.0)))
     level = recording(time, fuel_flow=np.full(202, 12.0), indicated_airspeed=np.full(202, 120.0))
     assert why(level) == Statement("no-steady-change-of-flow", {"largest_change_gph": 0.0})
+
+
+def test_a_recording_without_rows_says_so() -> None:
+    assert why(recording(np.empty(0), fuel_flow=np.empty(0))) == Statement("no-rows")
 
 
 def test_a_sweep_that_can_be_used_needs_no_reason() -> None:

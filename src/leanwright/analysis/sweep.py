@@ -139,10 +139,13 @@ def why_no_sweep(
     """
     if any(sweep.used for sweep in sweeps):
         return None
+    if not power_ups:
+        return Statement("no-rows")
     flow = recording.values("fuel_flow", None, engine)
     if flow is None or not np.isfinite(flow).any():
         return Statement("no-fuel-flow")
-    if not any(phase.kind != "ground" for power_up in power_ups for phase in power_up.phases):
+    phases = [phase for power_up in power_ups for phase in power_up.phases]
+    if phases and all(phase.kind == "ground" for phase in phases):
         return Statement("no-flight")
     if sweeps:
         return Statement("no-sweep-usable", {"stretches": len(sweeps)})
