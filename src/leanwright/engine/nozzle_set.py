@@ -1,0 +1,263 @@
+"""A set of nozzles with the position rules that its document carries."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Final
+
+from leanwright.engine.nozzles import NEW_NOZZLE, Available, Fitted, Tolerance
+from leanwright.engine.profile import EngineProfile
+
+ROW_NAMES: Final[dict[int, tuple[str, ...]]] = {
+    1: ("front",),
+    2: ("front", "rear"),
+    3: ("front", "middle", "rear"),
+    4: ("front", "front mid", "rear mid", "rear"),
+}
+"""Names of the rows from the front, by how many there are; further rows go by number, 1 the front one."""
+
+
+class NozzleRuleError(ValueError):
+    """A rule or a nozzle of a set that cannot be used with this engine; the message tells which and why."""
+
+
+@dataclass(frozen=True, slots=True)
+class PositionGroup:
+    """Positions that belong together, named as the set's document names them.
+
+    A position belongs to the group if it is in one of ``rows`` (or none are given), on one of ``banks`` (or none
+    are given) and among ``cylinders`` (or none are given).
+    """
+
+    rows: tuple[str | int, ...] = ()
+    banks: tuple[str, ...] = ()
+    cylinders: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SetNozzle:
+    """One nozzle of a set. ``flow`` is over that of the standard nozzle [1]; without ``groups`` it may go anywhere."""
+
+    marking: str
+    flow: float
+    groups: tuple[str, ...] = ()
+    tolerance: Tolerance | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NozzleSet:
+    """What can be had, by marking, and which positions each nozzle may go to."""
+
+    name: str
+    nozzles: tuple[SetNozzle, ...]
+    groups: Mapping[str, PositionGroup] = field(default_factory=dict)
+    tolerance: Tolerance = NEW_NOZZLE
+    document: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OnShelf:
+    """Nozzles of one marking that lie on the shelf.
+
+    ``flow`` is their own bench flow over that of the standard nozzle [1] and ``tolerance`` how surely it is known;
+    ``None`` where the marking is all that is known.
+    """
+
+    marking: str
+    quantity: int = 1
+    flow: float | None = None
+    tolerance: Tolerance | None = None
+
+
+def positions(group: PositionGroup, profile: EngineProfile) -> frozenset[int]:
+    """Cylinders of an engine that belong to a group.
+
+    Parameters
+    ----------
+    group : PositionGroup
+        The group.
+    profile : EngineProfile
+        The engine.
+
+    Returns
+    -------
+    frozenset of int
+        Numbers of the cylinders; none if the engine has no such position.
+
+    Raises
+    ------
+    NozzleRuleError
+        If it names a row or a bank that no opposed engine has.
+
+    Examples
+    --------
+    >>> from leanwright.engine.profile import opposed
+    >>> sorted(positions(PositionGroup(rows=("front",), banks=("left",)), opposed(6)))
+    [6]
+    """
+    count = 1 + max((place.row for place in profile.places.values()), default=-1)
+    rows = {_row(name, count) for name in group.rows}
+    for bank in group.banks:
+        if bank not in {"left", "right"}:
+            raise NozzleRuleError(f"there is no bank {bank!r}: write left or right")
+    return frozenset(
+        number
+        for number, place in profile.places.items()
+        if (not group.rows or place.row in rows)
+        and (not group.banks or place.bank in group.banks)
+        and (not group.cylinders or number in group.cylinders)
+    )
+
+
+def available(
+    nozzle_set: NozzleSet | None, profile: EngineProfile, shelf: Sequence[OnShelf] | None = None
+) -> tuple[Available, ...]:
+    """Nozzles that can be had for an engine, each with the cylinders that it may go to.
+
+    Parameters
+    ----------
+    nozzle_set : NozzleSet, optional
+        What can be ordered, and the position rules. Without one the nozzles on the shelf may go anywhere.
+    profile : EngineProfile
+        The engine.
+    shelf : sequence of OnShelf, optional
+        What lies on the shelf.
+
+    Returns
+    -------
+    tuple of Available
+        Those on the shelf first.
+
+    Raises
+    ------
+    NozzleRuleError
+        If a nozzle names a group that the set does not have, may go to no position of this engine, passes nothing,
+        or bears a marking that another bears; or if nothing tells the flow of a nozzle on the shelf.
+    """
+    by_marking: dict[str, Available] = {}
+    everywhere = frozenset(profile.places)
+    for nozzle in nozzle_set.nozzles if nozzle_set else ():
+        if nozzle.marking in by_marking:
+            raise NozzleRuleError(f"two nozzles bear the marking {nozzle.marking!r}: each needs its own")
+        tolerance = nozzle.tolerance or (nozzle_set.tolerance if nozzle_set else NEW_NOZZLE)
+        cylinders = _allowed(nozzle, nozzle_set, profile) if nozzle_set else everywhere
+        by_marking[nozzle.marking] = Available(
+            nozzle.marking, _checked(nozzle.flow, nozzle.marking), tolerance, cylinders
+        )
+    found = [_from_shelf(one, by_marking, everywhere) for one in shelf or () if one.quantity > 0]
+    return (*found, *by_marking.values())
+
+
+def fitted_of_set(
+    fitted: Sequence[Fitted], nozzle_set: NozzleSet | None, profile: EngineProfile
+) -> tuple[Fitted, ...]:
+    """Fitted nozzles, completed from the set by their markings: flow, tolerance, and where else they may go.
+
+    Parameters
+    ----------
+    fitted : sequence of Fitted
+        What is fitted; a flow of 0 [1] is to be found by the marking.
+    nozzle_set : NozzleSet, optional
+        The set.
+    profile : EngineProfile
+        The engine.
+
+    Returns
+    -------
+    tuple of Fitted
+        One for each cylinder, in order of number; those not named are the standard nozzle.
+
+    Raises
+    ------
+    NozzleRuleError
+        If a cylinder is named twice or does not exist, or if nothing tells the flow of a nozzle.
+    """
+    known = {one.marking: one for one in available(nozzle_set, profile)} if nozzle_set else {}
+    standard = nozzle_set.tolerance if nozzle_set else Tolerance()
+    made: dict[int, Fitted] = {}
+    for one in fitted:
+        if one.cylinder not in profile.places:
+            raise NozzleRuleError(
+                f"there is no cylinder {one.cylinder} on this engine of {profile.cylinders}"
+            )
+        if one.cylinder in made:
+            raise NozzleRuleError(f"cylinder {one.cylinder} is named twice: one nozzle is fitted in each")
+        of_set = known.get(one.marking)
+        if not one.flow and of_set is None:
+            raise NozzleRuleError(
+                f"nothing tells the flow of nozzle {one.marking!r} in cylinder {one.cylinder}: name it in the set, "
+                "or give its own flow"
+            )
+        made[one.cylinder] = replace(
+            one,
+            flow=one.flow or (of_set.flow if of_set else 1.0),
+            tolerance=of_set.tolerance if of_set and not one.flow else one.tolerance,
+            cylinders=of_set.cylinders
+            if of_set
+            else frozenset(profile.places)
+            if not nozzle_set
+            else frozenset(),
+        )
+    return tuple(made.get(number) or Fitted(number, tolerance=standard) for number in sorted(profile.places))
+
+
+def _allowed(nozzle: SetNozzle, nozzle_set: NozzleSet, profile: EngineProfile) -> frozenset[int]:
+    if not nozzle.groups:
+        return frozenset(profile.places)
+    unknown = [name for name in nozzle.groups if name not in nozzle_set.groups]
+    if unknown:
+        there = ", ".join(sorted(nozzle_set.groups)) or "none"
+        raise NozzleRuleError(
+            f"nozzle {nozzle.marking!r} names the position group {unknown[0]!r}, which the set does not have "
+            f"(it has {there})"
+        )
+    allowed = frozenset().union(*(positions(nozzle_set.groups[name], profile) for name in nozzle.groups))
+    if not allowed:
+        raise NozzleRuleError(
+            f"nozzle {nozzle.marking!r} may go to no position of this engine of {profile.cylinders} cylinders: "
+            f"its groups are {', '.join(nozzle.groups)}"
+        )
+    return allowed
+
+
+def _from_shelf(one: OnShelf, known: Mapping[str, Available], everywhere: frozenset[int]) -> Available:
+    of_set = known.get(one.marking)
+    if one.flow is None and of_set is None:
+        raise NozzleRuleError(
+            f"nothing tells the flow of nozzle {one.marking!r} on the shelf: give its own flow, or the set that it "
+            "belongs to"
+        )
+    if known and of_set is None:
+        raise NozzleRuleError(
+            f"nozzle {one.marking!r} on the shelf is not of this set, so no rule says where it may go"
+        )
+    of_its_kind = of_set or Available(one.marking, 1.0, NEW_NOZZLE, everywhere)
+    return replace(
+        of_its_kind,
+        flow=of_its_kind.flow if one.flow is None else _checked(one.flow, one.marking),
+        tolerance=one.tolerance or of_its_kind.tolerance,
+        quantity=one.quantity,
+        source="shelf",
+    )
+
+
+def _checked(flow: float, marking: str) -> float:
+    if not 0.0 < flow < float("inf"):
+        raise NozzleRuleError(
+            f"nozzle {marking!r} has a flow of {flow:g} times the standard: it has to be above 0"
+        )
+    return flow
+
+
+def _row(name: str | int, count: int) -> int:
+    """Position of a row from the front, counted from 0; -1 if this engine has no such row."""
+    if isinstance(name, int):
+        if name < 1:
+            raise NozzleRuleError(f"there is no row {name}: rows are counted from 1, the front one")
+        return name - 1
+    if not any(name in names for names in ROW_NAMES.values()):
+        known = ", ".join(dict.fromkeys(row for names in ROW_NAMES.values() for row in names))
+        raise NozzleRuleError(f"there is no row {name!r}: write one of {known}, or its number from the front")
+    names = ROW_NAMES.get(count)
+    if names is None:
+        return {"front": 0, "rear": count - 1}.get(name, -1)
+    return names.index(name) if name in names else -1
