@@ -6,6 +6,7 @@ The table is the truth of the tests that use it: what is read has to equal it, w
 import gzip
 import io
 import zipfile
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Literal
@@ -21,6 +22,7 @@ TimeForm = Literal[
     "day-first-two", "twelve-hour", "clock", "elapsed", "mm:ss", "h:mm:ss", "epoch", "epoch-ms", "row-number", "none",
 ]  # fmt: skip
 UnitsForm = Literal["header", "row", "none"]
+Quote = Literal["none", "all", "names"]
 
 UNIT_WORDS = {
     "degF": ("degF", "°F", "F", "deg F"),
@@ -54,7 +56,16 @@ NAMES = {
     "altitude": ("ALT", "Altitude", "GPS Alt"),
     "bus_voltage": ("Bus voltage", "voltage"),
 }  # fmt: skip
-ENCODINGS = ("utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "utf-16-le-mark", "utf-16-be-mark", "cp1252")
+ENCODINGS = (
+    "utf-8",
+    "utf-8-sig",
+    "utf-16",
+    "utf-16-le",
+    "utf-16-be",
+    "utf-16-le-mark",
+    "utf-16-be-mark",
+    "cp1252",
+)
 
 
 @dataclass(frozen=True)
@@ -83,7 +94,7 @@ class Form:
     name_style: int = 0
     unit_style: int = 0
     metadata: tuple[str, ...] = ()
-    quote: Literal["none", "all", "names"] = "none"
+    quote: Quote = "none"
     pad: str = ""
     trailing: bool = False
     missing: tuple[str, ...] = ("",)
@@ -129,7 +140,7 @@ def time_cells(form: Form, rows: int) -> tuple[tuple[tuple[str, str], ...], list
     digits = 1 if fraction else 0
     elapsed = seconds_of(form, rows)
     epoch = (form.start - datetime(1970, 1, 1)).total_seconds()  # noqa: DTZ001  the same zone on both sides
-    one = {
+    one: dict[str, Callable[[datetime, float], str]] = {
         "iso": lambda m, _: m.strftime("%Y-%m-%dT") + clock(m),
         "iso-zone": lambda m, _: m.strftime("%Y-%m-%dT") + clock(m) + "+02:00",
         "date-time-space": lambda m, _: m.strftime("%Y-%m-%d ") + clock(m),
@@ -162,7 +173,9 @@ def write(table: list[Source], form: Form) -> Written:
     order = [place for place in form.order if place < len(table)] or list(range(len(table)))
     order += [place for place in range(len(table)) if place not in order]
     sources = [table[place] for place in order]
-    names = [(name, unit) for name, unit in times] + [(header(source, form), unit_word(source, form)) for source in sources]
+    names = [(name, unit) for name, unit in times] + [
+        (header(source, form), unit_word(source, form)) for source in sources
+    ]
     if form.text_column:
         names.append(("Remark", ""))
     in_header = form.units == "header"
@@ -206,7 +219,8 @@ def line_of(cells: list[str], form: Form, *, names: bool) -> str:
     """One line."""
     quoted = form.quote == "all" or (form.quote == "names" and names)
     shown = [
-        f'"{cell}"' if quoted or form.delimiter in cell or '"' in cell else f"{form.pad}{cell}{form.pad}" for cell in cells
+        f'"{cell}"' if quoted or form.delimiter in cell or '"' in cell else f"{form.pad}{cell}{form.pad}"
+        for cell in cells
     ]
     return form.delimiter.join(shown) + (form.delimiter if form.trailing else "")
 
@@ -253,19 +267,34 @@ def inside(source: Source) -> Floats:
     return np.array([convert(value, source.unit, target) for value in source.numbers])
 
 
-US = {"egt": "degF", "cht": "degF", "fuel_flow": "gal/h", "manifold_pressure": "inHg", "oil_temperature": "degF", "altitude": "ft"}
-METRIC = {"egt": "degC", "cht": "degC", "fuel_flow": "L/h", "manifold_pressure": "hPa", "oil_temperature": "degC", "altitude": "m"}
+US = {
+    "egt": "degF",
+    "cht": "degF",
+    "fuel_flow": "gal/h",
+    "manifold_pressure": "inHg",
+    "oil_temperature": "degF",
+    "altitude": "ft",
+}
+METRIC = {
+    "egt": "degC",
+    "cht": "degC",
+    "fuel_flow": "L/h",
+    "manifold_pressure": "hPa",
+    "oil_temperature": "degC",
+    "altitude": "m",
+}
 
 
-def make_table(rows: int, cylinders: int, seed: int, units: dict[str, str] = US, missing: float = 0.02) -> list[Source]:
+def make_table(
+    rows: int, cylinders: int, seed: int, units: dict[str, str] = US, missing: float = 0.02
+) -> list[Source]:
     """A table of an invented engine in cruise."""
     rng = np.random.default_rng(seed)
     metric = units is METRIC
     columns: list[tuple[str, int | None, str, float, float, int]] = []
-    for cylinder in range(1, cylinders + 1):
-        columns.append(("egt", cylinder, units["egt"], 760 if metric else 1400, 12, 0))
-    for cylinder in range(1, cylinders + 1):
-        columns.append(("cht", cylinder, units["cht"], 170 if metric else 345, 5, 0))
+    numbers = range(1, cylinders + 1)
+    columns += [("egt", cylinder, units["egt"], 760 if metric else 1400, 12, 0) for cylinder in numbers]
+    columns += [("cht", cylinder, units["cht"], 170 if metric else 345, 5, 0) for cylinder in numbers]
     flow = 2.0 * cylinders
     columns += [
         ("fuel_flow", None, units["fuel_flow"], flow * (3.785 if metric else 1.0), 0.3, 1),
@@ -277,9 +306,9 @@ def make_table(rows: int, cylinders: int, seed: int, units: dict[str, str] = US,
         ("bus_voltage", None, "V", 28.1, 0.1, 1),
     ]
     table = []
-    for quantity, cylinder, unit, middle, scatter, digits in columns:
+    for quantity, which, unit, middle, scatter, digits in columns:
         values = rng.normal(middle, scatter, rows)
         gone = rng.random(rows) < missing
         cells = tuple("" if g else f"{v:.{digits}f}" for v, g in zip(values, gone, strict=True))
-        table.append(Source(quantity, cylinder, unit, cells))
+        table.append(Source(quantity, which, unit, cells))
     return table

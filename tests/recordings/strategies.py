@@ -1,8 +1,10 @@
 """Random ways to write the known table down."""
 
+from typing import get_args
+
 from hypothesis import strategies as st
 
-from tests.recordings.rendering import ENCODINGS, METRIC, US, Form, Source, TimeForm, make_table
+from tests.recordings.rendering import ENCODINGS, METRIC, US, Form, Quote, Source, TimeForm, make_table
 
 METADATA = (
     (),
@@ -17,11 +19,12 @@ MISSING = (("",), ("---", "N/A", ""), ("-",), ("NaN",), ("OPEN", ""), ("--.-", "
 def forms(draw: st.DrawFn, *, whole_end: bool = True, packed: bool = True) -> Form:
     """A form of writing, any of those that the reader promises to understand."""
     delimiter = draw(st.sampled_from((",", ";", "\t", "|")))
-    quote = draw(st.sampled_from(("none", "all", "names")))
+    quotes: tuple[Quote, ...] = ("none", "all", "names")
+    quote = draw(st.sampled_from(quotes))
     return Form(
         delimiter=delimiter,
         decimal=draw(st.sampled_from((".", ","))) if delimiter != "," or quote == "all" else ".",
-        time=draw(st.sampled_from(TimeForm.__args__)),
+        time=draw(st.sampled_from(get_args(TimeForm))),
         units=draw(st.sampled_from(("header", "row", "none"))),
         name_style=draw(st.integers(0, 7)),
         unit_style=draw(st.integers(0, 3)),

@@ -14,7 +14,17 @@ from tests.recordings.rendering import Form, Source, Written, encode, inside, ma
 from tests.recordings.strategies import forms, tables
 
 SLOW = settings(max_examples=120, deadline=None, suppress_health_check=list(HealthCheck))
-KINDS = ("drop-cell", "add-cell", "cut", "open-quote", "nul-bytes", "nul-line", "joined", "no-time", "quote-inside")
+KINDS = (
+    "drop-cell",
+    "add-cell",
+    "cut",
+    "open-quote",
+    "nul-bytes",
+    "nul-line",
+    "joined",
+    "no-time",
+    "quote-inside",
+)
 
 
 def assert_holds_rows(recording: Recording, table: list[Source], rows: list[int], lines: list[int]) -> None:
@@ -22,7 +32,10 @@ def assert_holds_rows(recording: Recording, table: list[Source], rows: list[int]
     assert recording.lines.tolist() == lines
     for source in table:
         for channel in recording.channels:
-            if (channel.quantity, channel.cylinder) == (source.quantity, source.cylinder) and channel.values is not None:
+            if (channel.quantity, channel.cylinder) == (
+                source.quantity,
+                source.cylinder,
+            ) and channel.values is not None:
                 np.testing.assert_array_equal(channel.values, inside(source)[rows])
 
 
@@ -54,9 +67,11 @@ def damage(line: str, kind: str, form: Form, rng: random.Random) -> str:
 
 @SLOW
 @given(form=forms(packed=False), table=tables(st.sampled_from((12, 30))), seed=st.integers(0, 1_000_000))
-def test_bad_lines_are_skipped_counted_and_named_and_all_others_kept(form: Form, table: list[Source], seed: int) -> None:
+def test_bad_lines_are_skipped_counted_and_named_and_all_others_kept(
+    form: Form, table: list[Source], seed: int
+) -> None:
     assume(form.delimiter != form.decimal)  # the lines are spoiled cell by cell, by their delimiter
-    rng = random.Random(seed)
+    rng = random.Random(seed)  # noqa: S311  damage, not secrets
     written = write(table, form)
     kinds = [kind for kind in KINDS if kind != "no-time" or form.time not in {"none", "row-number"}]
     lines = list(written.lines)
@@ -79,7 +94,9 @@ def row_ends(written: Written, form: Form) -> list[int]:
 
 @SLOW
 @given(form=forms(packed=False), table=tables(st.just(6)), share=st.floats(0.0, 1.0))
-def test_a_file_cut_at_any_byte_keeps_every_whole_row_before_the_cut(form: Form, table: list[Source], share: float) -> None:
+def test_a_file_cut_at_any_byte_keeps_every_whole_row_before_the_cut(
+    form: Form, table: list[Source], share: float
+) -> None:
     written = write(table, form)
     ends = row_ends(written, form)
     cut = ends[0] + round(share * (len(written.data) - ends[0]))
@@ -118,17 +135,22 @@ def test_any_bytes_are_read_or_refused_with_a_sentence(data: bytes) -> None:
     try:
         recordings = read_recordings(io.BytesIO(data), name="anything")
     except LeanwrightError as error:
-        assert str(error).endswith((".", "?", '"'))
-        return
-    assert all(recording.rows_kept > 0 for recording in recordings)
+        refused = str(error)
+    else:
+        refused = ""
+        assert recordings
+    assert not refused or refused.endswith(".")
 
 
 @SLOW
 @given(
-    form=forms(), table=tables(st.sampled_from((2, 12))), seed=st.integers(0, 1_000_000), count=st.integers(1, 30)
+    form=forms(),
+    table=tables(st.sampled_from((2, 12))),
+    seed=st.integers(0, 1_000_000),
+    count=st.integers(1, 30),
 )
 def test_spoiled_bytes_never_crash_the_reader(form: Form, table: list[Source], seed: int, count: int) -> None:
-    rng = random.Random(seed)
+    rng = random.Random(seed)  # noqa: S311  damage, not secrets
     data = bytearray(write(table, form).data)
     for _ in range(count):
         place = rng.randrange(len(data))

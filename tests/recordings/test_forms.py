@@ -13,14 +13,18 @@ from tests.recordings.rendering import METRIC, US, Form, Source, inside, make_ta
 from tests.recordings.strategies import forms, tables
 
 
-def assert_is_the_table(recording: Recording, table: list[Source], form: Form, row_lines: tuple[int, ...]) -> None:
+def assert_is_the_table(
+    recording: Recording, table: list[Source], form: Form, row_lines: tuple[int, ...]
+) -> None:
     """The recording holds the table: the truth is the table that was written."""
     rows = len(table[0].cells)
     assert (recording.rows_kept, recording.rows_skipped) == (rows, 0)
     assert recording.lines.tolist() == list(row_lines)
     np.testing.assert_allclose(recording.time_s, seconds_of(form, rows), rtol=0, atol=2e-6)
     for source in table:
-        channels = [c for c in recording.channels if (c.quantity, c.cylinder) == (source.quantity, source.cylinder)]
+        channels = [
+            c for c in recording.channels if (c.quantity, c.cylinder) == (source.quantity, source.cylinder)
+        ]
         assert len(channels) == 1, f"{source.quantity} {source.cylinder}"
         channel = channels[0]
         if form.units == "none" and channel.unit is None:
@@ -40,7 +44,9 @@ def test_any_form_gives_the_table_back(form: Form, table: list[Source]) -> None:
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252"])
-@pytest.mark.parametrize(("delimiter", "decimal"), [(",", "."), (";", ","), (";", "."), ("\t", ","), ("|", ".")])
+@pytest.mark.parametrize(
+    ("delimiter", "decimal"), [(",", "."), (";", ","), (";", "."), ("\t", ","), ("|", ".")]
+)
 def test_every_delimiter_in_every_encoding(delimiter: str, decimal: str, encoding: str) -> None:
     form = Form(delimiter=delimiter, decimal=decimal, encoding=encoding, unit_style=1)
     table = make_table(30, 6, 1)
@@ -77,7 +83,9 @@ def test_a_header_in_mid_file_begins_a_power_up() -> None:
 
 @settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
 @given(form=forms(whole_end=False), table=tables(st.sampled_from((3, 9, 30))))
-def test_a_last_line_without_line_end_is_kept_whole_or_counted_as_cut(form: Form, table: list[Source]) -> None:
+def test_a_last_line_without_line_end_is_kept_whole_or_counted_as_cut(
+    form: Form, table: list[Source]
+) -> None:
     written = write(table, form)
     recording = read_recording(io.BytesIO(written.data), name="flight")
     rows = len(table[0].cells)

@@ -17,8 +17,8 @@ BRACKETED: Final = re.compile(r"[(\[{<]([^()\[\]{}<>]*)[)\]}>]")
 RUN: Final = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|[^\W\d_A-Za-z]+|\d+|[%#]")
 TIME_FORM: Final = re.compile(r"(?=.*[dhms])[dhmsyfn0.:/\-,t z]+(?:am/pm|ampm|utc)?", re.IGNORECASE)
 HIGHEST_CYLINDER: Final = 28
-MOST_COMBINATIONS: Final = 4096
-LONGEST_NAME: Final = 120
+MOST_COMBINATIONS: Final = 128
+LONGEST_NAME: Final = 80
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 import itertools
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -13,7 +14,7 @@ from leanwright.errors import (
     NotDelimitedTextError,
     TooLargeError,
 )
-from leanwright.recordings.cells import DecimalMark, kind
+from leanwright.recordings.cells import CellKind, DecimalMark, kind
 from leanwright.recordings.content import EXPORT
 from leanwright.recordings.label import is_unit_cell, read_label
 from leanwright.recordings.limits import Limits
@@ -26,6 +27,8 @@ HEADER_MARK: Final = re.compile(r"^(?:#+|//+|!+|\*+|;+)\s*(?=[^\W\d])")
 ENOUGH_ROWS: Final = 20
 WORDY: Final = 0.6
 LIKELY_SHARE: Final = 0.3
+HIGHEST_SCORE: Final = 64.0
+"""So that a single line of very many numbers does not outweigh all rows."""
 UNIT_SHARE: Final = 0.6
 PUT_A_HEADER: Final = "Put one line of column names above the rows, one name a column."
 
@@ -42,8 +45,8 @@ class Layout:
     """The units row, one a column, or ``None``."""
     cells: int
     """Cells of a row; more than there are names where rows end with a delimiter."""
-    time_like: tuple[bool, ...]
-    """Whether the first rows of a column look like clocks or dates."""
+    kinds: tuple[CellKind, ...]
+    """What most cells of each column are in the first rows."""
     header_line: int
     first_data_line: int
     metadata: tuple[str, ...]
@@ -117,7 +120,7 @@ def _find_layout(name: str, lines: Sequence[str], limits: Limits) -> Layout:
         names,
         None if unit_record is None else _padded(header_names(unit_record.cells), len(names)),
         width,
-        _time_like(records, last, width, decimal, len(names)),
+        _kinds(records, last, width, decimal, len(names)),
         header.line,
         last.line + last.lines,
         tuple(REMARK.sub("", line, count=1).strip() for line in lines[: header.line - 1] if line.strip()),
@@ -152,7 +155,7 @@ def _record(line: int, lines: int, cells: list[str], decimal: DecimalMark) -> _R
     good = sum(k in {"number", "time"} for k in kinds)
     words = kinds.count("text")
     used = max((i + 1 for i, cell in enumerate(cells) if cell.strip()), default=0)
-    score = good * good / (good + words) if good else 0.0
+    score = min(good * good / (good + words), HIGHEST_SCORE) if good else 0.0
     return _Record(line, lines, cells, used, good, words, score if len(cells) > 1 else 0.0)
 
 
@@ -274,11 +277,13 @@ def _padded(cells: tuple[str, ...], count: int) -> tuple[str, ...]:
     return (*cells, *("",) * (count - len(cells)))[:count]
 
 
-def _time_like(
+def _kinds(
     records: Sequence[_Record], last: _Record, width: int, decimal: DecimalMark, count: int
-) -> tuple[bool, ...]:
-    rows = [record.cells for record in records if record.line > last.line and len(record.cells) == width][
-        :ENOUGH_ROWS
-    ]
-    kinds = [[kind(row[place], decimal) for row in rows] for place in range(count)]
-    return tuple(column.count("time") > column.count("text") + column.count("number") for column in kinds)
+) -> tuple[CellKind, ...]:
+    rows = [record.cells for record in records if record.line > last.line and len(record.cells) == width]
+    found: list[CellKind] = []
+    for place in range(count):
+        kinds = [kind(row[place], decimal) for row in rows[:ENOUGH_ROWS]]
+        filled = [k for k in kinds if k != "missing"]
+        found.append(Counter(filled).most_common(1)[0][0] if filled else "missing")
+    return tuple(found)

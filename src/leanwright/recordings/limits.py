@@ -29,6 +29,8 @@ class Limits:
     name_characters: int = 200
     header_lines: int = 400
     """The header is looked for in so many lines from the start."""
+    header_characters: int = 512 * KIB
+    """And in so much text."""
     cell_lines: int = 8
     """A quoted cell may run over so many lines."""
     findings_listed: int = 1000

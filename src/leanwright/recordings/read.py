@@ -1,5 +1,6 @@
 """A file, archive or stream → its recordings. The one door of this room."""
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -117,8 +118,8 @@ def _read(
     corrected = find_columns(given, layout.names)
     labels = label_columns(layout.names, layout.units, corrected)
     keep = [
-        label.quantity in CLOCK_QUANTITIES or (label.quantity is None and looks_like_time)
-        for label, looks_like_time in zip(labels, layout.time_like, strict=True)
+        label.quantity in CLOCK_QUANTITIES or (label.quantity is None and kind == "time")
+        for label, kind in zip(labels, layout.kinds, strict=True)
     ]
     reader = RowReader(content.name, layout, keep, limits)
     for block in read_lines(content.data, encoding):
@@ -129,7 +130,7 @@ def _read(
     candidates = [
         TimeColumn(place, labels[place], column, layout.units[place] if layout.units else "")
         for place, column in enumerate(table.columns)
-        if keep[place] and (labels[place].quantity is not None or layout.time_like[place])
+        if keep[place]
     ]
     clock = read_clock(candidates, table.lines.size, _lines_before(table), layout.metadata, row_interval_s)
     return _recording(content, encoding, layout, digest, table, clock, labels, corrected)
@@ -140,10 +141,14 @@ def _layout(content: Content, encoding: Encoding, limits: Limits) -> Layout:
     lines: list[str] = []
     open_end = False
     for block in read_lines(content.data, encoding):
-        lines += [line[: limits.row_bytes] for line in block.lines[: limits.header_lines - len(lines)]]
+        lines += block.lines[: limits.header_lines - len(lines)]
         open_end = block.open_end
         if len(lines) >= limits.header_lines:
             break
+    # A line too long to be a row keeps its place, so that lines are counted right.
+    lines = [line if len(line) <= limits.row_bytes else "" for line in lines]
+    sizes = itertools.accumulate(map(len, lines))
+    lines = [line for line, size in zip(lines, sizes, strict=True) if size <= limits.header_characters]
     if not any(line.strip() for line in lines):
         raise EmptyRecordingError(content.name, "It holds blank lines only.", FETCH_AGAIN)
     return find_layout(content.name, lines[:-1] if open_end and len(lines) > 1 else lines, limits)

@@ -16,10 +16,11 @@ from leanwright.recordings.label import read_label
 from leanwright.recordings.layout import REMARK, Layout, header_names
 from leanwright.recordings.limits import Limits
 from leanwright.recordings.lines import LineBlock
-from leanwright.recordings.quoting import QUOTE, QuotingError, split_cells
+from leanwright.recordings.quoting import QUOTE, QuotingError, split_cells, split_lines
 
 NUL: Final = "\0"
 TAIL: Final = 200
+PROBES: Final = 3
 OTHER_HEADER: Final = 3
 ENOUGH_EMPTY: Final = 10
 SPLIT: Final = "Export one flight at a time, and name that file."
@@ -59,6 +60,8 @@ class RowReader:
             ColumnBuilder(column, layout.decimal, keep, known)
             for column, keep in zip(layout.names, keep_texts, strict=True)
         ]
+        # Up to so many columns of numbers show quickly that a line may be a header.
+        self._probes = [place for place, kind in enumerate(layout.kinds) if kind == "number"][:PROBES]
         self._numbers: list[NDArray[np.int64]] = []
         self._rows = 0
         self._skipped: list[SkippedLine] = []
@@ -114,23 +117,22 @@ class RowReader:
         """The block's rows, if nothing in it asks for a closer look."""
         layout = self._layout
         text = "\n".join(lines)
-        if (
-            QUOTE in text
-            or NUL in text
-            or DAMAGED in text
-            or max(map(len, lines)) > self._limits.cell_characters
-        ):
+        if NUL in text or DAMAGED in text or self._remarks or self._other_header or self._after_header:
             return None
-        if self._remarks or self._other_header or self._after_header:
+        rows = split_lines(lines, layout.delimiter, quotes=QUOTE in text)
+        if rows is None or set(map(len, rows)) != {layout.cells}:
             return None
-        rows = [line.split(layout.delimiter) for line in lines]
-        if set(map(len, rows)) != {layout.cells}:
+        if any(row[0] == layout.names[0] or self._may_be_header(row) for row in rows):
             return None
-        first_cells = {row[0] for row in rows}
-        if layout.names[0] in first_cells or any(cell.strip() == layout.names[0] for cell in first_cells):
+        longest = self._limits.cell_characters
+        if max(map(len, lines)) > longest and any(len(cell) > longest for row in rows for cell in row):
             return None
         named = len(layout.names)
         return None if named < layout.cells and any(any(row[named:]) for row in rows) else rows
+
+    def _may_be_header(self, row: list[str]) -> bool:
+        """Whether words stand where the first rows had numbers."""
+        return bool(self._probes) and all(row[place].lstrip()[:1].isalpha() for place in self._probes)
 
     def _add_one_by_one(self, lines: list[str], first: int, *, last: bool) -> None:
         rows: list[list[str]] = []
@@ -210,13 +212,15 @@ class RowReader:
 
     def _is_header(self, cells: list[str]) -> bool:
         """Whether a line is the header again, or another header."""
-        if not any(c.isalpha() for c in cells[0]):
+        if not cells[0].strip():
+            return False
+        if cells[0].strip() != self._layout.names[0] and not is_wordy(cells):
             return False
         names = header_names(cells)
-        if names == self._layout.names[: len(names)] and len(names) == sum(1 for _ in self._used_names()):
+        if names == self._used_names():
             return True
         known = sum(read_label(name).quantity is not None for name in names)
-        return known >= max(OTHER_HEADER, len(names) // 2) and len(names) > 1
+        return known >= max(OTHER_HEADER, len(names) // 2)
 
     def _used_names(self) -> tuple[str, ...]:
         return header_names(list(self._layout.names))
@@ -281,6 +285,13 @@ class RowReader:
                 return
         self._skipped.append(SkippedLine(number, "the file ends before this line is whole"))
         self._cut_line = number
+
+
+def is_wordy(cells: Sequence[str]) -> bool:
+    """Whether most cells that hold anything hold letters, and none is a number."""
+    filled = [cell for cell in cells if cell.strip()]
+    letters = [cell for cell in filled if any(c.isalpha() for c in cell)]
+    return len(letters) > len(filled) / 2 and not any(plain_number(cell, ",") is not None for cell in filled)
 
 
 def remark_key(text: str) -> str:
