@@ -6,7 +6,8 @@ from typing import Final
 
 from leanwright.recordings.encoding import DAMAGED, Encoding, decoder
 
-BLOCK: Final = 1 << 20
+BLOCK: Final = 1 << 17
+"""Bytes at a time: small, since one odd line makes the reader look closely at its whole block."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -122,7 +122,7 @@ class RowReader:
         rows = split_lines(lines, layout.delimiter, quotes=QUOTE in text)
         if rows is None or set(map(len, rows)) != {layout.cells}:
             return None
-        if any(row[0] == layout.names[0] or self._may_be_header(row) for row in rows):
+        if any(row[0] == layout.names[0] or (self._probes and self._may_be_header(row)) for row in rows):
             return None
         longest = self._limits.cell_characters
         if max(map(len, lines)) > longest and any(len(cell) > longest for row in rows for cell in row):
@@ -132,7 +132,7 @@ class RowReader:
 
     def _may_be_header(self, row: list[str]) -> bool:
         """Whether words stand where the first rows had numbers."""
-        return bool(self._probes) and all(row[place].lstrip()[:1].isalpha() for place in self._probes)
+        return all(place < len(row) and row[place].lstrip()[:1].isalpha() for place in self._probes)
 
     def _add_one_by_one(self, lines: list[str], first: int, *, last: bool) -> None:
         rows: list[list[str]] = []
@@ -214,7 +214,7 @@ class RowReader:
         """Whether a line is the header again, or another header."""
         if not cells[0].strip():
             return False
-        if cells[0].strip() != self._layout.names[0] and not is_wordy(cells):
+        if cells[0].strip() != self._layout.names[0] and not (self._may_be_header(cells) and is_wordy(cells)):
             return False
         names = header_names(cells)
         if names == self._used_names():

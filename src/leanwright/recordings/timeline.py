@@ -33,33 +33,21 @@ def make_timeline(
 ) -> Timeline:
     """Bring times into an order that never falls.
 
-    ``seconds`` holds no NaN. ``headers`` are the rows before which a header stood again. ``of_day`` times begin
-    anew at midnight, ``elapsed`` ones at each power-up.
+    ``seconds`` holds no NaN. ``headers`` are the rows before which a header stood again: a power-up begins there
+    if the clock did not go on as before. ``of_day`` times begin anew at midnight, ``elapsed`` ones at each power-up.
     """
-    time = seconds.copy()
-    starts = {row for row in headers if 0 < row < time.size}
-    step = _usual_step(time)
+    headings = {row for row in headers if 0 < row < seconds.size}
     findings: list[Finding] = []
+    time = _past_midnight(seconds, lines, headings, findings) if of_day else seconds.copy()
+    step = _usual_step(time)
+    starts = {row for row in headings if not 0 <= time[row] - time[row - 1] <= GAP_STEPS * step}
+    moved_on = np.zeros(time.size)
     told = 0
-    for row in (int(place) + 1 for place in np.flatnonzero(np.diff(time) < 0)):
-        before, here = float(time[row - 1]), float(time[row])
-        if here >= before:
-            continue
-        line = int(lines[row])
+    for row in map(int, np.flatnonzero(np.diff(time) < 0) + 1):
+        before, back, line = float(time[row - 1]), float(time[row - 1] - time[row]), int(lines[row])
+        if back <= 0:
+            continue  # The row before was a stray one, and was put right.
         told += 1
-        if of_day and (before - here > SECONDS_A_DAY / 2 or row in starts):
-            time[row:] += SECONDS_A_DAY * np.ceil((before - here) / SECONDS_A_DAY)
-            if told <= LISTED:
-                findings.append(
-                    Finding(
-                        "note",
-                        "past-midnight",
-                        f"The clock passes midnight at line {line}; the day after is meant.",
-                        line,
-                    )
-                )
-            continue
-        back = before - here
         strays = 0 if row in starts else _strays(time, row, step)
         if strays:
             time[row : row + strays] = before
@@ -71,23 +59,39 @@ def make_timeline(
             time[row - 1] = time[row - 2]
             message = f"The clock leaps ahead for one row at line {int(lines[row - 1])}; there the time of the row before is used."
         else:
-            time[row:] += back + step
+            moved_on[row] = back + step
             if elapsed and _begins_again(seconds, row, step):
                 starts.add(row)
             message = f"The clock goes back {back:g} s at line {line}; all later times are moved on by {back + step:g} s."
         if told <= LISTED:
             findings.append(Finding("warning", "clock-goes-back", message, line))
     if told > LISTED:
-        findings.append(
-            Finding(
-                "warning",
-                "clock-goes-back-often",
-                f"The clock goes back {told} times; {LISTED} of them are listed.",
-            )
-        )
-    time = np.maximum.accumulate(np.round(time - time[0], 6)) if time.size else time
+        message = f"The clock goes back {told} times; {LISTED} of them are listed."
+        findings.append(Finding("warning", "clock-goes-back-often", message))
+    time += np.cumsum(moved_on)
+    time = np.maximum.accumulate(np.round(time - time[0], 6))
     findings += _irregularities(time, lines, step)
     return Timeline(time, (0, *sorted(starts)), tuple(findings))
+
+
+def _past_midnight(
+    seconds: Floats, lines: NDArray[np.int64], headings: set[int], findings: list[Finding]
+) -> Floats:
+    """Times of day made to go on after midnight; at a repeated header any step back is taken for another day."""
+    steps = np.diff(seconds)
+    rows = [
+        row
+        for row in map(int, np.flatnonzero(steps < 0) + 1)
+        if steps[row - 1] < -SECONDS_A_DAY / 2 or row in headings
+    ]
+    days = np.zeros(seconds.size)
+    days[rows] = SECONDS_A_DAY
+    for row in rows[:LISTED]:
+        line = int(lines[row])
+        message = f"The clock passes midnight at line {line}; the day after is meant."
+        findings.append(Finding("note", "past-midnight", message, line))
+    later: Floats = seconds + np.cumsum(days)
+    return later
 
 
 def _usual_step(time: Floats) -> float:
