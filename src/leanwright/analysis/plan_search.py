@@ -15,6 +15,8 @@ Origin = Literal["keep", "order", "shelf", "exchange"]
 
 _MOST_PARTS: Final = 200_000
 """Unfinished choices held at a time; where there are more, the limit on the spread is drawn tighter first."""
+_WIDER: Final = 0.004
+"""How much further apart [1] than the closest a choice may lie to be compared with it by its chance."""
 _SLACK: Final = 1e-9
 
 
@@ -192,7 +194,7 @@ class _Table:
             return 0.0
         return float(np.min(ordered[stay - 1 :] - ordered[: changes + 1]))
 
-    def within(self, changes: int, limit: float) -> Integers | None:
+    def within(self, changes: int, limit: float, most_parts: int = _MOST_PARTS) -> Integers | None:
         """Every choice whose peaks lie within the limit; ``None`` if too many were unfinished at once.
 
         Shape (choices, rows), the rows in the order of the search.
@@ -210,7 +212,7 @@ class _Table:
             good &= self._keeps_the_sum(place, total2) & self._in_stock(place, parts)
             good &= self._no_leaner(place, lean2, total2)
             part, option = np.nonzero(good)
-            if part.size > _MOST_PARTS:
+            if part.size > most_parts:
                 return None
             parts = np.column_stack([parts[part], option])
             low, high, done = low2[part, option], high2[part, option], done2[part, option]
@@ -220,7 +222,8 @@ class _Table:
     def widened(self, changes: int, found: Integers, most: int) -> list[tuple[int, ...]]:
         """The closest, joined by those hardly further apart, in the order of the problem's rows."""
         spread = self._range(found[:1])
-        wider = self.within(changes, min(float(spread[0]) + 0.004, self.problem.range_now))
+        limit = min(float(spread[0]) + _WIDER, self.problem.range_now)
+        wider = self.within(changes, limit, most_parts=20_000)
         chosen = found if wider is None or not wider.size else wider
         back = np.argsort(self.order)
         return [tuple(one) for one in chosen[:most][:, back].tolist()]

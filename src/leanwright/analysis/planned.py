@@ -1,0 +1,94 @@
+"""What a plan says: the choices, the one recommended, and what else to do first."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from leanwright.analysis.payback import Payback
+from leanwright.analysis.plan_search import Origin
+from leanwright.findings import Statement
+
+Action = Literal["change", "leave", "fly-more", "look-elsewhere"]
+Kind = Literal["leave", "exchange", "change"]
+FuelSystem = Literal["injected", "carburetted", "electronic"]
+
+
+@dataclass(frozen=True, slots=True)
+class Suspected:
+    """A cause that was weighed on the evidence: what the plan needs to know of it.
+
+    ``cause`` is one of the fixed names of causes (``nozzle-size``, ``intake-leak``, ...), ``probability`` the chance that
+    it is present; ``cylinders`` are those that it sits at, none where it concerns all.
+    """
+
+    cause: str
+    probability: float
+    cylinders: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedCylinder:
+    """What is done at one cylinder.
+
+    ``flow_factor`` is the new nozzle's flow coefficient over that of the one fitted now [1]; 1 leaves it alone.
+    ``from_cylinder`` is where a nozzle that is exchanged comes from. ``predicted_offset_percent`` is after the change.
+    """
+
+    cylinder: int
+    flow_factor: float = 1.0
+    nozzle: str | None = None
+    origin: Origin = "keep"
+    from_cylinder: int | None = None
+    predicted_offset_percent: float | None = None
+    u_predicted_offset_percent: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One way to go on, and how it is likely to come out.
+
+    ``changes`` counts positions worked on, ``parts`` nozzles to be ordered. ``probability_within_goal`` is the chance
+    that the spread is within the goal afterwards; ``probability_better`` the chance that it is smaller than now.
+    """
+
+    kind: Kind
+    changes: int
+    parts: int
+    cylinders: tuple[PlannedCylinder, ...]
+    predicted_spread_gph: float
+    u_predicted_spread_gph: float
+    predicted_interval95_gph: tuple[float, float]
+    probability_within_goal: float
+    probability_better: float
+    total_flow_change_percent: float
+    leanest_at_full_power_change_percent: float
+    payback: Payback | None = None
+
+    @property
+    def changed(self) -> tuple[int, ...]:
+        """Numbers of the cylinders whose nozzle changes."""
+        return tuple(one.cylinder for one in self.cylinders if one.origin != "keep")
+
+
+@dataclass(frozen=True, slots=True)
+class NextFlight:
+    """How many more sweeps to fly, and the uncertainty of the spread that they would give."""
+
+    sweeps: int
+    expected_u_spread_gph: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The decision, what it rests on, and the other choices.
+
+    ``chosen`` is what the action amounts to: the recommended change, or to leave everything as it is; ``None`` if
+    there is no spread to plan with. ``choices`` begins with leaving everything, then exchanging, then one change, two
+    changes and so on.
+    """
+
+    action: Action
+    chosen: Choice | None
+    choices: tuple[Choice, ...]
+    goal_gph: float
+    next_flight: NextFlight | None
+    reasons: tuple[Statement, ...]
