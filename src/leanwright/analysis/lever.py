@@ -24,8 +24,9 @@ APPROACH_SHARE = 0.5
 APPROACH_REST_S = 10.0
 LEAST_APPROACH = 0.05
 APPROACH_CONTRAST = 1.7
+AT_REST = 0.003
 LONE_REST_S = 20.0
-LONE_REST = 4.0
+LONE_REST = 2.5
 LONGEST_GAP_S = 20.0
 
 
@@ -90,16 +91,16 @@ def _approach_end(trace: Trace, first: int, last: int) -> int | None:
     time, path = np.abs(trace.time_s[order] - trace.time_s[first]), trace.mixture[order]
     change = _changes(time, path)[0]
     way = np.maximum.accumulate(np.abs(path - path[0]))
-    reached = np.searchsorted(way, np.arange(APPROACH_LEVEL, way[-1], APPROACH_LEVEL))
+    reached = np.searchsorted(way, np.arange(0.0, way[-1], APPROACH_LEVEL))
     rests = np.diff(time[reached])
     for k in np.flatnonzero(rests[: int(APPROACH_SHARE * rests.size)] >= APPROACH_REST_S):
-        at = int(reached[k])
-        before = float(change[:at].max())
+        resting = way[reached[k] : reached[k + 1]]
+        at = int(reached[k]) + int(np.argmax(resting >= np.median(resting) - AT_REST))
+        before = float(change[: max(at, 1)].max())
         after = float(change[at:].max())
         jump = before >= 0.6 * way[at] and before >= max(LEAST_APPROACH, APPROACH_CONTRAST * after)
-        longest = float(rests[k + 1 : -1].max(initial=0.0))
-        alone = rests[k] >= max(LONE_REST_S, LONE_REST * longest)
-        if jump or alone:
+        alone = rests[k] >= max(LONE_REST_S, LONE_REST * float(rests[k + 1 : -1].max(initial=0.0)))
+        if (jump or alone) and at > 0:
             return first + at if last > first else first - at
     return None
 
