@@ -11,8 +11,10 @@ from leanwright.recordings.recording import Recording
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-SECONDS_BEFORE = 30.0
+SECONDS_BEFORE = 40.0
 SECONDS_AFTER = 40.0
+STAMP_RANGE_S = 1.5
+"""Stamps in whole seconds range by one about an even clock, and by a little more where the rows were not quite even."""
 POWER_HOLDS = 0.015
 """Power beside a sweep holds while it stays within this of what it was during the sweep (logarithm)."""
 
@@ -46,6 +48,38 @@ def _step(values: Floats, told: float | None) -> float:
         return told
     different = np.unique(values[np.isfinite(values)])
     return float(np.diff(different).min()) if different.size > 1 else 0.0
+
+
+def even_times(time_s: Floats) -> Floats:
+    """Times of rows that were taken evenly but stamped in whole seconds.
+
+    Rows every two seconds that are taken near the turn of a second come out one, two or three seconds apart. Where
+    every stamp lies within a second of an even clock, that clock is the better time.
+
+    Parameters
+    ----------
+    time_s : ndarray
+        Stamped times, never falling [s], shape (rows,).
+
+    Returns
+    -------
+    ndarray
+        Even times where the stamps allow it, else the stamps [s], shape (rows,).
+    """
+    if time_s.size < 8 or np.any(time_s - time_s[0] != np.round(time_s - time_s[0])):
+        return time_s
+    apart = np.diff(time_s)
+    usual = float(np.median(apart))
+    if usual < 2.0:
+        if not (apart == 0.0).any():
+            return time_s
+        count = np.arange(time_s.size, dtype=np.float64)
+    else:
+        if not ((apart < usual).any() and (apart > usual).any()):
+            return time_s
+        count = np.concatenate(([0.0], np.cumsum(np.maximum(np.round(apart / usual), 1.0))))
+    line = np.polynomial.Polynomial.fit(count, time_s, 1)(count)
+    return line if np.ptp(time_s - line) <= STAMP_RANGE_S else time_s
 
 
 def _channel(
@@ -94,7 +128,14 @@ def _held_span(time_s: Floats, log_power: Floats, first: int, last: int) -> tupl
     return begin, end
 
 
-def excerpt(recording: Recording, sweep: Sweep, engine: int = 1) -> Excerpt | None:
+def excerpt(
+    recording: Recording,
+    sweep: Sweep,
+    engine: int = 1,
+    *,
+    not_before_s: float = -np.inf,
+    not_after_s: float = np.inf,
+) -> Excerpt | None:
     """Cut one sweep out of a recording, with what lies beside it at the same power.
 
     Parameters
@@ -104,7 +145,9 @@ def excerpt(recording: Recording, sweep: Sweep, engine: int = 1) -> Excerpt | No
     sweep : Sweep
         The sweep.
     engine : int
-        Number of the engine.
+        Number of the engine [1].
+    not_before_s, not_after_s : float
+        Where neighbouring sweeps begin to count [s].
 
     Returns
     -------
@@ -125,13 +168,15 @@ def excerpt(recording: Recording, sweep: Sweep, engine: int = 1) -> Excerpt | No
     rows = np.flatnonzero(inside)
     log_power = _log_power(recording, engine)[first:end]
     a, b = _held_span(time_s, log_power, int(rows[0]), int(rows[-1]))
+    a = min(max(a, int(np.searchsorted(time_s, not_before_s))), int(rows[0]))
+    b = max(min(b, int(np.searchsorted(time_s, not_after_s, side="right"))), int(rows[-1]) + 1)
     found = [_channel(recording, "egt", c, engine) for c in numbers]
     egt = np.array([pair[0][first:end][a:b] for pair in found if pair is not None])
     power = log_power[a:b]
     known = power[inside[a:b]]
     known = known[np.isfinite(known)]
     return Excerpt(
-        time_s=time_s[a:b],
+        time_s=even_times(time_s[a:b]),
         flow_gph=np.where(flow[0][first:end][a:b] > 0.0, flow[0][first:end][a:b], np.nan),
         egt_f=egt,
         log_power=power - (np.median(known) if known.size else 0.0),

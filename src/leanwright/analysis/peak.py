@@ -1,14 +1,20 @@
 """Fuel flow at peak EGT of every cylinder, with the covariance that belongs to it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from typing import Literal
+from dataclasses import dataclass, field, replace
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.analysis.excerpt import Excerpt, excerpt
+from leanwright.analysis.peak_curve import drawn
+from leanwright.analysis.peak_joint import Joint, Ready, joint, ready
+from leanwright.analysis.peak_place import Swept
+from leanwright.analysis.peak_status import FLOOR, decide
+from leanwright.analysis.probe_signal import LEAST_KEPT, LEAST_RANGE, median
 from leanwright.analysis.sweep import Sweep
+from leanwright.analysis.unknowns import HEIGHT, SCALE
 from leanwright.analysis.witness import Vertex, witness
 from leanwright.findings import Statement
 from leanwright.recordings.recording import Recording
@@ -16,6 +22,17 @@ from leanwright.recordings.recording import Recording
 Floats = NDArray[np.float64]
 Status = Literal["peaked", "not-reached", "no-signal", "unclear"]
 BudgetSource = Literal["reading-noise", "shared-disturbance", "lag", "quantisation", "between-sweeps"]
+
+SOURCES: Final[tuple[BudgetSource, ...]] = ("reading-noise", "shared-disturbance", "lag", "quantisation")
+"""Sources within one recording; what differs between sweeps is added where they are combined."""
+LEAST_ROWS: Final = 8
+AROUND: Final = 0.05
+"""How far beyond the flows swept a peak may lie that nothing is known of (logarithm)."""
+POSSIBLE_SIGMAS: Final = 2.5
+WITNESS_SIGMAS: Final = 3.0
+SAID_FROM: Final = 1.1
+OWN_CROSSING: Final = 0.0008
+"""What the power at a cylinder's own crossing adds to the uncertainty of its flow, propeller fixed (logarithm)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +106,8 @@ class Peaks:
 def find_peaks(recording: Recording, sweeps: Sequence[Sweep], *, engine: int = 1) -> Peaks:
     """Fuel flow at peak EGT of every cylinder in every sweep that is used.
 
+    All sweeps of a recording are fitted together: lags are shared, curves nearly so.
+
     Parameters
     ----------
     recording : Recording
@@ -96,53 +115,231 @@ def find_peaks(recording: Recording, sweeps: Sequence[Sweep], *, engine: int = 1
     sweeps : sequence of Sweep
         Its sweeps; those not used are passed over.
     engine : int
-        Number of the engine.
+        Number of the engine [1].
 
     Returns
     -------
     Peaks
-        One entry a sweep used, in the order given.
+        One entry a sweep used, in the order given. Where the recording holds no fuel flow there are no peaks, and
+        a statement says so.
     """
-    found = [_plain(sweep, excerpt(recording, sweep, engine)) for sweep in sweeps if sweep.used]
-    values = [
-        (number, cylinder.cylinder, cylinder.fuel_flow_at_peak_gph, cylinder.u_fuel_flow_at_peak_gph)
-        for number, one in enumerate(found)
-        for cylinder in one.cylinders
-        if cylinder.fuel_flow_at_peak_gph is not None and cylinder.u_fuel_flow_at_peak_gph is not None
-    ]
-    flow = np.array([value[2] for value in values])
-    covariance = np.diag(np.array([value[3] for value in values]) / np.where(flow > 0.0, flow, 1.0)) ** 2
+    used = [sweep for sweep in sweeps if sweep.used]
+    parts = [_excerpt(recording, sweep, used, engine) for sweep in used]
+    prepared = [ready(part) if part is not None and _enough(part) else None for part in parts]
+    fitted = [k for k, one in enumerate(prepared) if one is not None and _usable(one)]
+    together = joint([one for k in fitted if (one := prepared[k]) is not None]) if fitted else None
+    answers, places, doubts = [], [], []
+    for k, sweep in enumerate(used):
+        if together is None or k not in fitted:
+            answers.append(_without_fit(sweep, parts[k], prepared[k]))
+            continue
+        place = fitted.index(k)
+        answer, doubt = _answer(sweep, together, place)
+        answers.append(answer)
+        places += [
+            (k, peak.cylinder, place * len(doubt) + i)
+            for i, peak in enumerate(answer.cylinders)
+            if peak.status == "peaked"
+        ]
+        doubts += [doubt[i] for i, peak in enumerate(answer.cylinders) if peak.status == "peaked"]
+    return _assembled(answers, places, np.array(doubts), together)
+
+
+def _assembled(
+    answers: list[SweepPeaks],
+    places: list[tuple[int, int, int]],
+    doubt: Floats,
+    together: Joint | None,
+) -> Peaks:
+    """All values that peaked, with their covariance and its parts."""
+    if together is None or not places:
+        nothing = np.zeros((0, 0))
+        return Peaks(tuple(answers), (), np.zeros(0), nothing, dict.fromkeys(SOURCES, nothing))
+    rows = np.array([row for _, _, row in places])
+    block = np.ix_(rows, rows)
+    parts = {source: together.parts[source][block] for source in SOURCES}
+    parts["reading-noise"] = parts["reading-noise"] + np.diag(doubt)
     return Peaks(
-        sweeps=tuple(found),
-        index=tuple((value[0], value[1]) for value in values),
-        log_flow=np.log(flow),
-        covariance=covariance,
-        parts={"reading-noise": covariance},
+        sweeps=tuple(answers),
+        index=tuple((k, cylinder) for k, cylinder, _ in places),
+        log_flow=together.places.position.ravel()[rows],
+        covariance=together.covariance[block] + np.diag(doubt),
+        parts=parts,
     )
 
 
-def _plain(sweep: Sweep, part: Excerpt | None) -> SweepPeaks:
+def _excerpt(recording: Recording, sweep: Sweep, used: Sequence[Sweep], engine: int) -> Excerpt | None:
+    """Rows of a sweep, with those beside it up to the middle of the rest between it and its neighbours."""
+    middle = 0.5 * (sweep.start_s + sweep.end_s)
+    before = [other.end_s for other in used if other is not sweep and other.end_s <= middle]
+    after = [other.start_s for other in used if other is not sweep and other.start_s >= middle]
+    return excerpt(
+        recording,
+        sweep,
+        engine,
+        not_before_s=0.5 * (max(before) + sweep.start_s) if before else -np.inf,
+        not_after_s=0.5 * (min(after) + sweep.end_s) if after else np.inf,
+    )
+
+
+def _enough(part: Excerpt) -> bool:
+    """Rows and flow readings suffice for a fit."""
+    flow = np.isfinite(part.flow_gph) & part.inside
+    return (
+        int(flow.sum()) >= LEAST_ROWS
+        and float(np.nanmax(part.flow_gph[flow]) - np.nanmin(part.flow_gph[flow])) > 0.0
+    )
+
+
+def _usable(one: Ready) -> bool:
+    return bool(one.passage.used.any()) and not one.passage.power.changed
+
+
+def _without_fit(sweep: Sweep, part: Excerpt | None, one: Ready | None) -> SweepPeaks:
+    """A sweep that cannot be fitted: each cylinder with the reason why."""
     if part is None:
         return SweepPeaks(sweep, (), statements=(Statement("no-fuel-flow"),))
-    return SweepPeaks(
-        sweep,
-        tuple(
-            _plain_cylinder(number, vertex)
-            for number, vertex in zip(part.cylinders, witness(part), strict=True)
-        ),
+    if one is None:
+        reason = Statement("too-few-points")
+        return SweepPeaks(sweep, tuple(CylinderPeak(c, "unclear", reason=reason) for c in part.cylinders))
+    reason = Statement("power-changed", {"power_remainder_percent": 100.0 * one.passage.power.remainder})
+    flow = part.flow_gph[part.inside & np.isfinite(part.flow_gph)]
+    possible = (float(flow.min()) * np.exp(-AROUND), float(flow.max()) * np.exp(AROUND))
+    peaks = [
+        _without_signal(one, i, number)
+        or CylinderPeak(number, "unclear", possible_gph=possible, reason=reason)
+        for i, number in enumerate(part.cylinders)
+    ]
+    statements = (reason,) if one.passage.power.changed else ()
+    return SweepPeaks(sweep, tuple(peaks), statements=statements)
+
+
+def _without_signal(one: Ready, i: int, number: int) -> CylinderPeak | None:
+    """The cylinder's answer if its probe says nothing, with the reason."""
+    signal = one.signal
+    if not signal.none[i]:
+        return None
+    others = float(np.median(np.delete(signal.moved_f, i))) if signal.moved_f.size > 1 else 0.0
+    if signal.kept[i] < LEAST_KEPT:
+        reason = Statement("too-few-readings", {"kept_percent": 100.0 * float(signal.kept[i])})
+    elif signal.moved_f[i] < LEAST_RANGE * others or signal.moved_f[i] <= 0.0:
+        values = {"moved_df": float(signal.moved_f[i]), "others_moved_df": others}
+        reason = Statement("reading-hardly-moves", values)
+    else:
+        below = float(median(np.delete(signal.level_f, i)) - signal.level_f[i])
+        reason = Statement("reading-far-below", {"below_df": below})
+    return CylinderPeak(number, "no-signal", reason=reason)
+
+
+def _answer(sweep: Sweep, together: Joint, s: int) -> tuple[SweepPeaks, Floats]:
+    """One fitted sweep, and the variance that the witness adds to each of its positions."""
+    one = together.ready[s]
+    number = len(one.part.cylinders)
+    u = np.sqrt(np.diag(together.covariance))[s * number : (s + 1) * number]
+    vertices = witness(replace(one.part, egt_f=one.egt_f))
+    peaks, doubts, statements = [], np.zeros(number), []
+    for i, cylinder in enumerate(one.part.cylinders):
+        position = float(together.places.position[s, i])
+        crossing = position + together.ranges[s].power_at(position)
+        difference = _difference(vertices[i], crossing, float(u[i]))
+        doubts[i] = (difference[0] / WITNESS_SIGMAS) ** 2 if difference else 0.0
+        peak = _cylinder(together, s, i, float(np.hypot(u[i], np.sqrt(doubts[i]))), vertices[i])
+        peaks.append(peak)
+        if difference and peak.status == "peaked":
+            values = {
+                "cylinder": cylinder,
+                "difference_percent": 100.0 * difference[0],
+                "u_difference_percent": 100.0 * difference[1],
+            }
+            statements.append(Statement("witness-differs", values))
+    if together.enlarged[s] > SAID_FROM:
+        values = {"enlarged_by_percent": 100.0 * (float(together.enlarged[s]) - 1.0)}
+        statements.append(Statement("poorly-described", values))
+    curves = [
+        CylinderCurve(cylinder, *rows)
+        for cylinder, peak, rows in zip(
+            one.part.cylinders,
+            peaks,
+            drawn(one.part, one.passage, together.found, s, together.places),
+            strict=True,
+        )
+        if peak.status == "peaked"
+    ]
+    return SweepPeaks(sweep, tuple(peaks), tuple(curves), tuple(statements)), doubts
+
+
+def _difference(vertex: Vertex | None, crossing: float, u: float) -> tuple[float, float] | None:
+    """Model less witness and its uncertainty where they differ by more than their uncertainties allow."""
+    if vertex is None or not vertex.inside:
+        return None
+    combined = float(np.hypot(u, vertex.u_log_flow))
+    apart = crossing - vertex.log_flow
+    return (apart, combined) if abs(apart) > WITNESS_SIGMAS * combined else None
+
+
+def _cylinder(together: Joint, s: int, i: int, u: float, vertex: Vertex | None) -> CylinderPeak:
+    """Decide on one cylinder of a fitted sweep."""
+    one = together.ready[s]
+    number = one.part.cylinders[i]
+    silent = _without_signal(one, i, number)
+    if silent is not None:
+        return silent
+    range_ = together.ranges[s]
+    whole = (_flow(range_, range_.low - AROUND), _flow(range_, range_.high + AROUND))
+    if one.signal.intermittent[i]:
+        gap = {"gap_percent": 100.0 * float(one.signal.gap[i])}
+        reason = Statement("reading-comes-and-goes", gap)
+        return CylinderPeak(number, "unclear", possible_gph=whole, reason=reason)
+    if together.odd[s, i]:
+        return CylinderPeak(number, "unclear", possible_gph=whole, reason=Statement("not-one-top"))
+    position = float(together.places.position[s, i])
+    well = together.described[s].well
+    rises = (bool(together.rises[s][0][i]), bool(together.rises[s][1][i]))
+    decision, side = decide(position, u, range_, well=well, rises=rises)
+    if decision == "not-reached":
+        bound = _flow(range_, range_.low if side == "below" else range_.high)
+        return CylinderPeak(number, "not-reached", bound_gph=bound, bound_side=side)
+    if decision == "unclear":
+        return _unclear(together, s, number, position, u)
+    return _peaked(together, s, i, u, vertex)
+
+
+def _unclear(together: Joint, s: int, number: int, position: float, u: float) -> CylinderPeak:
+    """A peak about as far as the sweep went, or in a sweep that the model does not describe."""
+    range_ = together.ranges[s]
+    wide = POSSIBLE_SIGMAS * float(np.hypot(u, FLOOR))
+    low, high = position - wide, position + wide
+    if not together.described[s].well:
+        low, high = min(low, range_.low - AROUND), max(high, range_.high + AROUND)
+        reason = Statement("poorly-described-sweep", {"misfit": together.described[s].misfit})
+    else:
+        reason = Statement("at-the-end")
+    return CylinderPeak(
+        number, "unclear", possible_gph=(_flow(range_, low), _flow(range_, high)), reason=reason
     )
 
 
-def _plain_cylinder(cylinder: int, vertex: Vertex | None) -> CylinderPeak:
-    if vertex is None:
-        return CylinderPeak(cylinder, "no-signal", reason=Statement("too-few-points"))
-    flow = float(np.exp(vertex.log_flow))
-    if not vertex.inside:
-        wide = max(2.0 * vertex.u_log_flow, 0.05)
-        return CylinderPeak(
-            cylinder,
-            "unclear",
-            possible_gph=(flow * np.exp(-wide), flow * np.exp(wide)),
-            reason=Statement("at-the-end"),
-        )
-    return CylinderPeak(cylinder, "peaked", flow, flow * vertex.u_log_flow, witness_gph=flow)
+def _flow(range_: Swept, position: float) -> float:
+    """Fuel flow [gal/h] at a position, at the power that the sweep had there."""
+    return float(np.exp(position + range_.power_at(position)))
+
+
+def _peaked(together: Joint, s: int, i: int, u: float, vertex: Vertex | None) -> CylinderPeak:
+    """A peak with its flow, lag and height."""
+    one, range_ = together.ready[s], together.ranges[s]
+    state = together.found.state(s)
+    flow = _flow(range_, float(together.places.position[s, i]))
+    own_power = OWN_CROSSING if range_.log_power.any() else 0.0
+    lag = float(np.exp(state.log_lag[i]))
+    place = together.found.layout.lag[i]
+    top_f = np.exp(state.own[SCALE][i]) * together.places.tops[s].value[i]
+    return CylinderPeak(
+        one.part.cylinders[i],
+        "peaked",
+        fuel_flow_at_peak_gph=flow,
+        u_fuel_flow_at_peak_gph=flow * float(np.hypot(u, own_power)),
+        lag_s=lag,
+        u_lag_s=lag * float(np.sqrt(together.found.covariance[place, place])),
+        peak_egt_f=float(one.passage.level_f[i] + state.own[HEIGHT][i] + top_f),
+        witness_gph=float(np.exp(vertex.log_flow)) if vertex is not None and vertex.inside else None,
+    )

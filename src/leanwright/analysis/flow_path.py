@@ -1,0 +1,254 @@
+"""The path that the fuel flow really took, told from readings that lag, scatter and come in steps.
+
+Equation numbers are those of docs/theory/peaks.md.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import cho_factor, cho_solve
+
+from leanwright.analysis.probe_lag import Lag
+
+Floats = NDArray[np.float64]
+
+READING_LAG_S = 1.0
+"""Lag of a flow reading that the path is first taken through [s]; the fit corrects it."""
+STEP_SPAN_S = 1.5
+STEP_SIGMAS = 3.2
+TREND_S = 16.0
+WANDER = np.array([1e-5, 1e-4, 3e-4, 1e-3, 3e-3, 1e-2, 3e-2])
+"""Standard deviations of ln(flow) after one second of random walk that are tried [1/s^0.5]"""
+TURN = np.array([1e-6, 1e-5, 1e-4, 1e-3])
+"""The same for its rate [1/s^1.5]"""
+WANDER_FACTOR = 1.7
+"""A lever is moved by starts and stops, which are not Gaussian: the walk's variance is taken three times as large."""
+U_LEVEL = 1.0
+U_RATE = 0.02
+COARSE_NODES = 112
+MIXTURE = 0.0008
+MIXTURE_TIME_S = 8.0
+SLOW_MIXTURE = 0.0008
+SLOW_MIXTURE_TIME_S = 200.0
+FELT_LAG_S = 2.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FlowPath:
+    """ln(fuel flow) along a grid and the ways in which it may be wrong."""
+
+    log_flow: Floats
+    """[1], shape (nodes,)"""
+    rate: Floats
+    """[1/s], shape (nodes,)"""
+    directions: Floats
+    """Leading directions of the uncertainty, each scaled by its standard deviation [1], shape (directions, nodes)"""
+    step_share: float
+    """Share of the readings' variance that their steps make [1]"""
+
+
+def reading_sigma(log_reading: Floats, step: float) -> float:
+    """Scatter of readings from their second differences, not below what their steps make.
+
+    Parameters
+    ----------
+    log_reading : ndarray
+        ln(flow read) [1], shape (rows,), no missing values.
+    step : float
+        Step of the reading in ln(flow) [1].
+
+    Returns
+    -------
+    float
+        Standard deviation of one reading [1].
+
+    Notes
+    -----
+    The second difference of white noise has six times its variance; the median of its size over 0.6745 is its
+    standard deviation. A step s spreads by s/sqrt(12) when the error is even; twice that variance is taken, since
+    errors of neighbouring readings in steps are alike.
+    """
+    floor = max(step * step / 6.0, 1e-8)
+    if log_reading.size < 3:
+        return float(np.sqrt(max(floor, 1e-6)))
+    second = np.abs(np.diff(log_reading, 2))
+    return float(np.sqrt(max((np.median(second) / 0.6745) ** 2 / 6.0, floor)))
+
+
+def sudden_variance(grid_s: Floats, time_s: Floats, log_reading: Floats, sigma: float) -> Floats:
+    """Extra variance of the path's increments where the lever jumped.
+
+    Parameters
+    ----------
+    grid_s : ndarray
+        Even grid [s], shape (nodes,).
+    time_s : ndarray
+        Times of the readings [s], shape (rows,).
+    log_reading : ndarray
+        ln(flow read) [1], shape (rows,).
+    sigma : float
+        Standard deviation of one reading [1].
+
+    Returns
+    -------
+    ndarray
+        Variance to add to the increment that ends at each node [1], shape (nodes,).
+
+    Notes
+    -----
+    The lever jumped where the means of the next and of the last 1.5 s differ by more than 3.2 standard deviations
+    above the trend of the 16 s around.
+    """
+    interval = float(np.median(np.diff(time_s))) if time_s.size > 1 else STEP_SPAN_S
+    span = max(STEP_SPAN_S, 1.1 * interval)
+    total = np.concatenate(([0.0], np.cumsum(log_reading)))
+
+    def mean(low: Floats, high: Floats) -> tuple[Floats, Floats]:
+        a, b = np.searchsorted(time_s, low), np.searchsorted(time_s, high)
+        number = b - a
+        means = np.where(number > 0, (total[b] - total[a]) / np.maximum(number, 1), np.nan)
+        return means, np.maximum(number, 1).astype(np.float64)
+
+    following, n_following = mean(grid_s, grid_s + span)
+    previous, n_previous = mean(grid_s - span, grid_s)
+    far = 0.5 * TREND_S
+    trend = np.abs(mean(grid_s + far - span, grid_s + far)[0] - mean(grid_s - far, grid_s - far + span)[0])
+    expected = np.nan_to_num(trend) * span / TREND_S
+    jump = np.nan_to_num(np.abs(following - previous))
+    spread = sigma * np.sqrt(1.0 / n_following + 1.0 / n_previous)
+    step = grid_s[1] - grid_s[0]
+    return np.where(jump > STEP_SIGMAS * spread + expected, jump**2 * step / span, 0.0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Seen:
+    """What the readings see of each increment of the path."""
+
+    step_s: float
+    away_s: Floats
+    """Times of the grid from its middle, shape (nodes,)"""
+    walk: Floats
+    """shape (readings, nodes)"""
+    turn: Floats
+    slope: Floats
+    """shape (readings,)"""
+
+
+def _seen(grid_s: Floats, sample: Floats) -> _Seen:
+    step = float(grid_s[1] - grid_s[0])
+    lagged = Lag(np.array([READING_LAG_S]), step, grid_s.size).transposed(sample[None])[0]
+    walk = np.cumsum(lagged[:, ::-1], axis=1)[:, ::-1]
+    turn = step * np.cumsum(walk[:, ::-1], axis=1)[:, ::-1]
+    walk[:, 0] = 0.0
+    turn[:, 0] = 0.0
+    away = grid_s - 0.5 * (grid_s[0] + grid_s[-1])
+    return _Seen(step, away, walk, turn, lagged @ away)
+
+
+def flow_path(
+    grid_s: Floats,
+    sample: Floats,
+    reading: Floats,
+    variance: Floats,
+    sudden: Floats,
+    number: int,
+    step_share: float,
+) -> FlowPath:
+    """Smooth the readings into a path by a Gaussian process seen through the reading's lag, eqs. (7) and (8).
+
+    Parameters
+    ----------
+    grid_s : ndarray
+        Even grid, a whole number of blocks [s], shape (nodes,).
+    sample : ndarray
+        Means of the grid that the readings are [1], shape (readings, nodes).
+    reading : ndarray
+        ln(flow read), means [1], shape (readings,).
+    variance : ndarray
+        Variances of the readings [1], shape (readings,).
+    sudden : ndarray
+        Extra variance of increments [1], shape (nodes,).
+    number : int
+        Number of directions to keep [1].
+    step_share : float
+        Share of the readings' variance that their steps make [1].
+
+    Returns
+    -------
+    FlowPath
+        Posterior mean, its rate, and the leading directions of the posterior covariance.
+
+    Notes
+    -----
+    Prior: level, rate, random walk and integrated random walk, whose sizes are those of the largest marginal
+    likelihood of the readings.
+    """
+    seen = _seen(grid_s, sample)
+    by_walk = seen.step_s * (seen.walk @ seen.walk.T)
+    by_turn = seen.step_s * (seen.turn @ seen.turn.T)
+    fixed = U_LEVEL**2 + U_RATE**2 * np.outer(seen.slope, seen.slope)
+    fixed += (seen.walk * sudden) @ seen.walk.T + np.diag(variance)
+    offset = float(reading.mean())
+    wander, bend = _sizes(fixed, by_walk, by_turn, reading - offset)
+    wander *= WANDER_FACTOR
+    factor = cho_factor(fixed + wander**2 * by_walk + bend**2 * by_turn, lower=True, check_finite=False)
+    walk_variance = wander**2 * seen.step_s + sudden
+    cross = np.cumsum(walk_variance * seen.walk, axis=1)
+    cross += seen.step_s * np.cumsum(np.cumsum(bend**2 * seen.step_s * seen.turn, axis=1), axis=1)
+    cross += U_LEVEL**2 + U_RATE**2 * np.outer(seen.slope, seen.away_s)
+    log_flow = offset + cho_solve(factor, reading - offset, check_finite=False) @ cross
+    nodes = np.unique(np.append(np.arange(0, grid_s.size, -(-grid_s.size // COARSE_NODES)), grid_s.size - 1))
+    coarse = cross[:, nodes]
+    left = _prior(seen, nodes, walk_variance, bend) - coarse.T @ cho_solve(factor, coarse, check_finite=False)
+    leading = _leading(seen.away_s[nodes], left + _mixture(seen.away_s[nodes]), number)
+    directions = np.array([np.interp(grid_s, grid_s[nodes], row) for row in leading])
+    return FlowPath(log_flow, np.gradient(log_flow, seen.step_s), directions, step_share)
+
+
+def _prior(seen: _Seen, nodes: NDArray[np.int64], walk_variance: Floats, bend: float) -> Floats:
+    """Prior covariance of the path at some nodes."""
+    away = seen.away_s[nodes]
+    total = np.cumsum(walk_variance)[nodes]
+    ramp = seen.step_s * np.maximum(nodes[:, None] - np.arange(1, seen.away_s.size) + 1.0, 0.0)
+    turned: Floats = bend**2 * seen.step_s * (ramp @ ramp.T)
+    return turned + U_LEVEL**2 + U_RATE**2 * np.outer(away, away) + np.minimum.outer(total, total)
+
+
+def _mixture(away_s: Floats) -> Floats:
+    """Covariance of the mixture about what the flow says: the air is not quite steady."""
+    apart = np.abs(away_s[:, None] - away_s)
+    quick = MIXTURE**2 * np.exp(-apart / MIXTURE_TIME_S)
+    return np.asarray(quick + SLOW_MIXTURE**2 * np.exp(-apart / SLOW_MIXTURE_TIME_S))
+
+
+def _leading(away_s: Floats, covariance: Floats, number: int) -> Floats:
+    """Directions of a covariance that matter most once a probe's lag has smoothed them, shape (number, nodes)."""
+    factor = np.linalg.cholesky(covariance + 1e-10 * np.eye(away_s.size))
+    ago = away_s[:, None] - away_s
+    felt = np.where(ago >= 0.0, np.exp(-np.maximum(ago, 0.0) / FELT_LAG_S), 0.0)
+    felt = (felt / felt.sum(1, keepdims=True)) @ factor
+    _, vectors = np.linalg.eigh(felt.T @ felt)
+    return np.asarray((factor @ vectors[:, ::-1][:, :number]).T)
+
+
+def _sizes(fixed: Floats, by_walk: Floats, by_turn: Floats, value: Floats) -> tuple[float, float]:
+    """Sizes of random walk and turn with the largest marginal likelihood, searched one after the other."""
+    known: dict[tuple[int, int], float] = {}
+
+    def cost(i: int, j: int) -> float:
+        if (i, j) not in known:
+            total = fixed + WANDER[i] ** 2 * by_walk + TURN[j] ** 2 * by_turn
+            factor = np.linalg.cholesky(total)
+            white = np.linalg.solve(factor, value)
+            known[i, j] = 0.5 * float(white @ white) + float(np.log(np.diag(factor)).sum())
+        return known[i, j]
+
+    i, j = 3, 2
+    for _ in range(4):
+        before = (i, j)
+        i = min(range(WANDER.size), key=lambda k: cost(k, j))
+        j = min(range(TURN.size), key=lambda k: cost(i, k))
+        if (i, j) == before:
+            break
+    return float(WANDER[i]), float(TURN[j])

@@ -1,0 +1,280 @@
+"""The joint fit of all sweeps of one recording: damped Gauss-Newton with the shared unknowns taken out.
+
+Equation numbers are those of docs/theory/peaks.md.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import cho_factor, cho_solve
+
+from leanwright.analysis.passage import DRIFTS, Passage
+from leanwright.analysis.peak_model import Linear, State, determinant_slope, linearise, state_of
+from leanwright.analysis.peak_noise import COMMON_RANGE_F, NoiseLevel, own_level, whiteners
+from leanwright.analysis.unknowns import (
+    CURVE_MEAN,
+    FIRST_WIDTH_SPREAD,
+    HEIGHT,
+    POSITION,
+    WIDTH,
+    Layout,
+    Prior,
+    prior,
+)
+
+Floats = NDArray[np.float64]
+
+ITERATIONS = 7
+LARGEST_POSITION_STEP = 0.05
+LARGEST_LAG_STEP = 0.6
+LARGEST_WIDTH_STEP = 0.3
+SETTLED_POSITION = 1e-4
+SETTLED_LAG = 0.01
+ROUGHLY = 4.0
+"""A round that only prepares the next settles this much more roughly."""
+WIDTH_SPREAD_DATA = 0.08
+"""What two cylinders' worth of earlier knowledge says of the spread of ln(width)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Point:
+    """Values of everything that is fitted."""
+
+    unknowns: Floats
+    paths: tuple[Floats, ...]
+    """Amplitudes of each path's directions"""
+    levels: tuple[NoiseLevel, ...]
+    width_spread: float = FIRST_WIDTH_SPREAD
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Reduced:
+    """One sweep about a point, with the latents taken out, eqs. (11) to (13)."""
+
+    linear: Linear
+    whitener: Floats
+    inverse: Floats
+    """Inverse of M = 1 + F F', shape (latents, latents)"""
+    solved: Floats
+    """M^-1 F [J' r], shape (latents, unknowns + 1)"""
+    normal: Floats
+    right: Floats
+    energy: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fit:
+    """Where the fit settled."""
+
+    layout: Layout
+    point: Point
+    prior: Prior
+    covariance: Floats
+    """of the unknowns"""
+    reduced: tuple[Reduced, ...]
+    latents: tuple[Floats, ...]
+    """Amplitudes of path, common noise and drift of each sweep in units of their standard deviations"""
+    last_step: Floats
+    """Last step of the unknowns, which ``reduced`` stands before"""
+    chi_square: Floats
+    """One a sweep"""
+    freedom: Floats
+    cost: float
+    """-ln of the marginal likelihood, eq. (15)"""
+    iterations: int
+
+    def state(self, sweep: int) -> State:
+        """Values of one sweep's unknowns."""
+        return state_of(self.layout, self.point.unknowns, sweep, self.point.paths[sweep])
+
+
+def starting_point(passages: Sequence[Passage], position: Floats, top_f: Floats) -> Point:
+    """Where a fit begins.
+
+    Parameters
+    ----------
+    passages : sequence of Passage
+        The sweeps.
+    position : ndarray
+        ln(fuel flow) of the tops [1], shape (sweeps, cylinders).
+    top_f : ndarray
+        EGT of the tops less each passage's level [degF], shape (sweeps, cylinders).
+
+    Returns
+    -------
+    Point
+        Curves and lags as they are known beforehand.
+    """
+    layout = Layout(*position.shape)
+    unknowns = prior(layout, position, FIRST_WIDTH_SPREAD).mean
+    rounding = 0.4 * (CURVE_MEAN[0] + CURVE_MEAN[1]) * np.exp(CURVE_MEAN[4])
+    unknowns[layout.own[:, HEIGHT]] = top_f + rounding
+    paths = tuple(np.zeros(p.path.directions.shape[0]) for p in passages)
+    return Point(unknowns, paths, (NoiseLevel(),) * len(passages))
+
+
+def _reduce(passage: Passage, whitener: Floats, level: NoiseLevel, state: State) -> Reduced:
+    """Take the latents of one sweep out of its normal equations."""
+    linear = linearise(passage, whitener, level.common_f, state)
+    shared, jacobian = linear.shared, linear.jacobian
+    both = np.concatenate((jacobian, linear.residual[None]))
+    crossed = shared @ both.T
+    inverse = np.asarray(np.linalg.inv(np.eye(shared.shape[0]) + shared @ shared.T), dtype=np.float64)
+    solved = inverse @ crossed
+    normal = both @ both.T - crossed.T @ solved
+    return Reduced(
+        linear, whitener, inverse, solved, normal[:-1, :-1], normal[:-1, -1], float(normal[-1, -1])
+    )
+
+
+def _cap(layout: Layout, step: Floats) -> float:
+    """Share of a step that keeps positions, lags and widths within what the linear model can bear."""
+    largest = (
+        (layout.own[:, POSITION], LARGEST_POSITION_STEP),
+        (layout.lag, LARGEST_LAG_STEP),
+        (layout.curve[:, 4], LARGEST_WIDTH_STEP),
+    )
+    return min(1.0, *(limit / max(float(np.abs(step[places]).max()), 1e-12) for places, limit in largest))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Round:
+    """A point that settled with the noise held, and the equations there."""
+
+    point: Point
+    prior: Prior
+    factor: tuple[Floats, bool]
+    reduced: tuple[Reduced, ...]
+    step: Floats
+    latents: tuple[Floats, ...]
+    log_lag: Floats
+    """ln(lag in s) that the noise was whitened for"""
+    iterations: int
+
+
+def _settle(
+    passages: Sequence[Passage], layout: Layout, position: Floats, point: Point, roughly: float
+) -> _Round:
+    """Gauss-Newton with the noise levels held."""
+    known = prior(layout, position, point.width_spread)
+    log_lag = point.unknowns[layout.lag]
+    whitener = [whiteners(p, level, log_lag) for p, level in zip(passages, point.levels, strict=True)]
+    cap, moved = 1.0, np.inf
+    for iteration in range(1, ITERATIONS + 1):  # noqa: B007 - how many it took is part of the answer
+        reduced = []
+        normal = known.precision.copy()
+        right = known.precision @ (known.mean - point.unknowns)
+        for s, passage in enumerate(passages):
+            state = state_of(layout, point.unknowns, s, point.paths[s])
+            one = _reduce(passage, whitener[s], point.levels[s], state)
+            places = layout.local(s)
+            normal[np.ix_(places, places)] += one.normal
+            right[places] += one.right
+            right[places] += determinant_slope(passage, whitener[s], one.linear, one.inverse, state)
+            reduced.append(one)
+        factor = cho_factor(normal, lower=True, check_finite=False)
+        step = cho_solve(factor, right, check_finite=False)
+        cap = _cap(layout, step)
+        before, moved = moved, float(np.abs(step[layout.own[:, POSITION]]).max())
+        if cap == 1.0 and moved > 0.7 * before:  # the determinant's slope is not in the matrix: do not swing
+            cap = 0.5
+        latents = tuple(
+            one.solved[:, -1] - one.solved[:, :-1] @ (cap * step)[layout.local(s)]
+            for s, one in enumerate(reduced)
+        )
+        paths = tuple(
+            old + cap * (new[: old.size] - old) for old, new in zip(point.paths, latents, strict=True)
+        )
+        step = cap * step
+        point = replace(point, unknowns=point.unknowns + step, paths=paths)
+        lag_moved = float(np.abs(step[layout.lag]).max())
+        if cap == 1.0 and moved < roughly * SETTLED_POSITION and lag_moved < roughly * SETTLED_LAG:
+            break
+    return _Round(point, known, factor, tuple(reduced), step, latents, log_lag, iteration)
+
+
+def _relevelled(passages: Sequence[Passage], layout: Layout, done: _Round) -> Point:
+    """The point with the noise levels that its residuals tell, eqs. (16) to (18)."""
+    point = done.point
+    covariance = cho_solve(done.factor, np.eye(layout.size), check_finite=False)
+    levels = []
+    for s, (passage, one, latent) in enumerate(zip(passages, done.reduced, done.latents, strict=True)):
+        places = layout.local(s)
+        common = slice(point.paths[s].size, latent.size - DRIFTS)
+        certain = 1.0 - np.diag(one.inverse)
+        size = float(latent[common] @ latent[common]) / max(float(certain[common].sum()), 1.0)
+        common_f = float(np.clip(point.levels[s].common_f * np.sqrt(size), *COMMON_RANGE_F))
+        left = one.linear.residual - done.step[places] @ one.linear.jacobian - latent @ one.linear.shared
+        block = np.ix_(places, places)
+        fitted = places.size - float(np.sum(covariance[block] * done.prior.precision[block]))
+        free = float(passage.used.sum()) - float(certain.sum()) - fitted
+        share = max(free, 10.0) / max(float(passage.used.sum()), 10.0)
+        left = left.reshape(passage.egt_f.shape)
+        own_f = own_level(passage, point.levels[s], done.log_lag, one.whitener, left, share)
+        levels.append(NoiseLevel(common_f, own_f))
+    widths = layout.own[:, WIDTH]
+    variance = covariance[widths, widths].mean(0) + point.unknowns[widths].mean(0) ** 2
+    spread = np.sqrt((variance.sum() + 2.0 * WIDTH_SPREAD_DATA**2) / (layout.cylinders + 1))
+    return replace(point, levels=tuple(levels), width_spread=float(spread))
+
+
+def fit(passages: Sequence[Passage], position: Floats, point: Point, *, rounds: int = 2) -> Fit:
+    """Fit all sweeps of one recording together.
+
+    Parameters
+    ----------
+    passages : sequence of Passage
+        The sweeps.
+    position : ndarray
+        ln(fuel flow) about which the tops are looked for [1], shape (sweeps, cylinders).
+    point : Point
+        Where to begin.
+    rounds : int
+        How often the noise levels are told anew, the first included [1].
+
+    Returns
+    -------
+    Fit
+        Values, covariance, and how well they describe the data.
+    """
+    layout = Layout(*position.shape)
+    iterations = 0
+    for number in range(rounds):
+        last = number == rounds - 1
+        done = _settle(passages, layout, position, point, 1.0 if last else ROUGHLY)
+        iterations += done.iterations
+        point = done.point if last else _relevelled(passages, layout, done)
+    return _finished(passages, layout, done, iterations)
+
+
+def _finished(passages: Sequence[Passage], layout: Layout, done: _Round, iterations: int) -> Fit:
+    """Covariance, misfit and likelihood where the fit settled."""
+    away = done.point.unknowns - done.prior.mean
+    cost = 0.5 * float(away @ done.prior.precision @ away)
+    cost += float(np.log(np.diag(done.factor[0])).sum()) - 0.5 * float(
+        np.linalg.slogdet(done.prior.precision)[1]
+    )
+    chi_square, freedom = [], []
+    for s, (passage, one) in enumerate(zip(passages, done.reduced, strict=True)):
+        places = layout.local(s)
+        step = done.step[places]
+        left = one.energy - 2.0 * float(step @ one.right) + float(step @ one.normal @ step)
+        cost += 0.5 * left - 0.5 * float(np.linalg.slogdet(one.inverse)[1])
+        cost -= float(np.log(np.diagonal(one.whitener, axis1=1, axis2=2)).sum())
+        chi_square.append(left)
+        freedom.append(max(float(passage.used.sum() - places.size), 1.0))
+    return Fit(
+        layout,
+        done.point,
+        done.prior,
+        cho_solve(done.factor, np.eye(layout.size), check_finite=False),
+        done.reduced,
+        done.latents,
+        done.step,
+        np.array(chi_square),
+        np.array(freedom),
+        cost,
+        iterations,
+    )

@@ -1,0 +1,188 @@
+"""The sweeps of one recording from their rows to fitted peaks, with what must be left out on the way."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leanwright.analysis.excerpt import Excerpt
+from leanwright.analysis.passage import LEFT_OUT, Passage, passage
+from leanwright.analysis.peak_budget import budget
+from leanwright.analysis.peak_curve import left_over
+from leanwright.analysis.peak_fit import Fit, fit
+from leanwright.analysis.peak_place import Places, Swept, places_of, swept
+from leanwright.analysis.peak_start import best_fit, start
+from leanwright.analysis.peak_status import Described, described, rising
+from leanwright.analysis.probe_signal import ProbeSignal, median, probe_signal, without_spikes
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+OUTLIER_F = 15.0
+OUTLIER_SIGMAS = 6.0
+ODD_MISFIT = 3.0
+ODD_RATIO = 2.5
+"""A cylinder is odd when its residuals are this much larger than expected, and than the others'."""
+TOLERATED_MISFIT = 1.15
+FACTOR = 1.05
+FACTOR_OF_FEW = 1.1
+FEW = 4
+"""Engines of this many cylinders and fewer need the larger factor: their common noise is told less well."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ready:
+    """One sweep before the fit."""
+
+    part: Excerpt
+    egt_f: Floats
+    """EGT without spikes [degF], shape (cylinders, rows)"""
+    signal: ProbeSignal
+    passage: Passage
+
+
+def ready(part: Excerpt) -> Ready:
+    """Clean, judge and thin one sweep.
+
+    Parameters
+    ----------
+    part : Excerpt
+        Its rows, with flow readings.
+
+    Returns
+    -------
+    Ready
+        Probes that say nothing, and those that come and go, are left out of the passage.
+    """
+    egt_f = without_spikes(part)
+    signal = probe_signal(part, egt_f)
+    out = signal.none | signal.intermittent
+    return Ready(part, egt_f, signal, passage(part, np.where(out[:, None], np.nan, egt_f)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Joint:
+    """All sweeps fitted together."""
+
+    ready: tuple[Ready, ...]
+    found: Fit
+    places: Places
+    covariance: Floats
+    """of ``places.position``, sweep by sweep, enlarged for misfit [1]"""
+    parts: dict[str, Floats]
+    enlarged: Floats
+    """Factor by which the uncertainty of each sweep was enlarged for misfit [1]"""
+    described: tuple[Described, ...]
+    ranges: tuple[Swept, ...]
+    rises: tuple[tuple[Flags, Flags], ...]
+    """Whether each EGT still rises towards the lean and the rich end"""
+    odd: Flags
+    """Cylinders that no curve with one top describes, shape (sweeps, cylinders)"""
+
+
+def joint(sweeps: Sequence[Ready]) -> Joint:
+    """Fit the sweeps of one recording together.
+
+    Parameters
+    ----------
+    sweeps : sequence of Ready
+        At least one, each with a cylinder that can be used.
+
+    Returns
+    -------
+    Joint
+        Peaks with their covariance, and how well all is described.
+    """
+    parts = [one.part for one in sweeps]
+    starts = [start(one.part, one.passage, one.egt_f) for one in sweeps]
+    position = np.array([one.position for one in starts])
+    found = best_fit(parts, [one.passage for one in sweeps], starts)
+    sweeps, found = _without_outliers(sweeps, found, position)
+    sweeps, found, odd = _without_odd(sweeps, found, position)
+    places = places_of(found)
+    passages = [one.passage for one in sweeps]
+    misfit = np.sqrt(np.maximum(found.chi_square / found.freedom / TOLERATED_MISFIT, 1.0))
+    number = places.position.shape[1]
+    scale = np.repeat(misfit * (FACTOR if number > FEW else FACTOR_OF_FEW), number)
+    square = np.outer(scale, scale)
+    return Joint(
+        ready=tuple(sweeps),
+        found=found,
+        places=places,
+        covariance=square * places.covariance(found.covariance),
+        parts={source: square * part for source, part in budget(passages, found, places).items()},
+        enlarged=misfit,
+        described=tuple(
+            described(one.part, one.passage, found, s, places, one.egt_f) for s, one in enumerate(sweeps)
+        ),
+        ranges=tuple(swept(one.part, one.passage, found.state(s)) for s, one in enumerate(sweeps)),
+        rises=tuple(
+            (
+                rising(one.part, one.passage, found, s, one.egt_f, lean=True),
+                rising(one.part, one.passage, found, s, one.egt_f, lean=False),
+            )
+            for s, one in enumerate(sweeps)
+        ),
+        odd=odd,
+    )
+
+
+def _masked(one: Ready, out: Flags) -> Ready:
+    """The sweep with some of its means left out."""
+    passage_ = one.passage
+    return replace(
+        one,
+        passage=replace(
+            passage_,
+            egt_f=np.where(out, 0.0, passage_.egt_f),
+            variance=np.where(out, LEFT_OUT, passage_.variance),
+            step_variance=np.where(out, 0.0, passage_.step_variance),
+        ),
+    )
+
+
+def _refit(sweeps: Sequence[Ready], found: Fit, position: Floats) -> Fit:
+    return fit([one.passage for one in sweeps], position, found.point, rounds=2)
+
+
+def _without_outliers(sweeps: Sequence[Ready], found: Fit, position: Floats) -> tuple[Sequence[Ready], Fit]:
+    """Leave out means that lie far off the fit while the other cylinders' do not, and fit again."""
+    outliers = []
+    for s, one in enumerate(sweeps):
+        left = np.where(one.passage.used, left_over(one.passage, found, s), np.nan)
+        used = np.isfinite(left)
+        middle = np.where(used.sum(0) > 2, _median(left), 0.0)
+        apart = np.where(used, np.abs(left - middle), 0.0)
+        sigma = 1.4826 * float(np.median(apart[used])) if used.any() else 0.0
+        outliers.append(apart > max(OUTLIER_F, OUTLIER_SIGMAS * sigma))
+    if not any(out.any() for out in outliers):
+        return sweeps, found
+    kept = [_masked(one, out) for one, out in zip(sweeps, outliers, strict=True)]
+    return kept, _refit(kept, found, position)
+
+
+def _median(values: Floats) -> Floats:
+    """Medians over cylinders, 0 where none is known."""
+    result = median(values.T)
+    return np.where(np.isfinite(result), result, 0.0)
+
+
+def _without_odd(sweeps: Sequence[Ready], found: Fit, position: Floats) -> tuple[Sequence[Ready], Fit, Flags]:
+    """Leave out cylinders that the shared curve does not describe while it does the others, and fit again."""
+    odd = np.zeros(position.shape, dtype=bool)
+    for s, one in enumerate(sweeps):
+        used = one.passage.used
+        count = used.sum(1)
+        left = left_over(one.passage, found, s)
+        whitened = np.matmul(found.reduced[s].whitener, left[:, :, None])[:, :, 0]
+        square = np.where(used, whitened**2, 0.0).sum(1) / np.maximum(count, 1)
+        if (count > 0).sum() > 2:
+            usual = float(np.median(square[count > 0]))
+            odd[s] = (count > 0) & (square > ODD_MISFIT) & (square > ODD_RATIO * usual)
+    if not odd.any():
+        return sweeps, found, odd
+    kept = [
+        _masked(one, np.repeat(odd[s][:, None], one.passage.time_s.size, 1)) for s, one in enumerate(sweeps)
+    ]
+    return kept, _refit(kept, found, position), odd

@@ -1,0 +1,124 @@
+"""Where the fitted peaks lie, and how their positions hang on the unknowns."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leanwright.analysis.excerpt import Excerpt
+from leanwright.analysis.mixture_curve import Top, top
+from leanwright.analysis.passage import Passage
+from leanwright.analysis.peak_fit import Fit
+from leanwright.analysis.peak_model import State, log_flow
+from leanwright.analysis.unknowns import POSITION, SKEW, WIDTH
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Places:
+    """Peaks of all cylinders in all sweeps. Arrays have the shape (sweeps, cylinders)."""
+
+    position: Floats
+    """ln(fuel flow) at peak, at common power [1]"""
+    gradient: Floats
+    """Derivatives by the unknowns, shape (sweeps * cylinders, unknowns)"""
+    tops: tuple[Top, ...]
+
+    def covariance(self, of_unknowns: Floats) -> Floats:
+        """Covariance of the positions in the order sweep by sweep [1]."""
+        return np.asarray(self.gradient @ of_unknowns @ self.gradient.T)
+
+
+def top_of(state: State) -> Top:
+    """Tops of one sweep's curves.
+
+    Parameters
+    ----------
+    state : State
+        Values of its unknowns.
+
+    Returns
+    -------
+    Top
+        Unscaled.
+    """
+    rich, lean = state.slopes
+    return top(state.width, rich, lean, float(state.curve[2]), float(state.curve[3]))
+
+
+def places_of(found: Fit) -> Places:
+    """Positions of the tops and their derivatives, eqs. (6) and (19).
+
+    Parameters
+    ----------
+    found : Fit
+        The fit.
+
+    Returns
+    -------
+    Places
+        All sweeps.
+    """
+    layout = found.layout
+    sweeps, cylinders = layout.sweeps, layout.cylinders
+    gradient = np.zeros((sweeps * cylinders, layout.size))
+    position = np.zeros((sweeps, cylinders))
+    tops = []
+    for s in range(sweeps):
+        state = found.state(s)
+        one = top_of(state)
+        rich, lean = state.slopes
+        rows = np.arange(s * cylinders, (s + 1) * cylinders)
+        by_curve = (
+            one.by_rich * np.exp(-state.own[SKEW]),
+            one.by_lean * np.exp(state.own[SKEW]),
+            one.by_rich_relief,
+            one.by_lean_relief,
+            one.by_log_width,
+        )
+        gradient[rows[:, None], layout.curve[s]] = np.stack(by_curve, axis=1)
+        gradient[rows, layout.own[s, POSITION]] = 1.0
+        gradient[rows, layout.own[s, WIDTH]] = one.by_log_width
+        gradient[rows, layout.own[s, SKEW]] = one.by_lean * lean - one.by_rich * rich
+        position[s] = state.own[POSITION] + one.x
+        tops.append(one)
+    return Places(position, gradient, tuple(tops))
+
+
+@dataclass(frozen=True, slots=True)
+class Swept:
+    """What flows a sweep covered: ln(fuel flow) at common power, and ln(power) there."""
+
+    low: float
+    high: float
+    log_flow: Floats
+    """Along the grid within the sweep [1], shape (nodes of the sweep,)"""
+    log_power: Floats
+
+    def power_at(self, position: float) -> float:
+        """ln(power) where the path crosses a position [1]: the mean over the crossing's neighbourhood."""
+        nearest = np.argsort(np.abs(self.log_flow - position))[:3]
+        return float(self.log_power[nearest].mean())
+
+
+def swept(part: Excerpt, passage: Passage, state: State) -> Swept:
+    """Flows that one sweep covered, looked for in the sweep only.
+
+    Parameters
+    ----------
+    part : Excerpt
+        Its rows.
+    passage : Passage
+        The sweep made ready.
+    state : State
+        Values of its unknowns.
+
+    Returns
+    -------
+    Swept
+        Range and path.
+    """
+    inside = (passage.grid_s >= part.start_s) & (passage.grid_s <= part.end_s)
+    path = log_flow(passage, state)[inside]
+    return Swept(float(path.min()), float(path.max()), path, passage.power.log_power[inside])

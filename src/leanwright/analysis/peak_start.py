@@ -1,0 +1,103 @@
+"""Where the fit begins: the highest readings of each cylinder, and places beside them when those may mislead."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leanwright.analysis.excerpt import Excerpt
+from leanwright.analysis.passage import Passage
+from leanwright.analysis.peak_fit import Fit, fit, starting_point
+from leanwright.analysis.peak_model import log_flow
+from leanwright.analysis.peak_place import places_of
+from leanwright.analysis.witness import running_mean
+
+Floats = NDArray[np.float64]
+
+USUAL_LAG_S = 2.3
+TOP_SPAN_S = 8.0
+NEAR_END = 0.05
+POOR = 1.5
+LEANER, RICHER = -0.06, 0.05
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Start:
+    """Where the tops seem to be in one sweep. One value a cylinder in each array."""
+
+    position: Floats
+    """ln(fuel flow) [1]"""
+    top_f: Floats
+    """EGT less the passage's level [degF]"""
+
+
+def start(part: Excerpt, passage: Passage, egt_f: Floats) -> Start:
+    """Take the flow some seconds before the highest mean reading of each cylinder.
+
+    Parameters
+    ----------
+    part : Excerpt
+        The rows of the sweep.
+    passage : Passage
+        The sweep made ready.
+    egt_f : ndarray
+        EGT without spikes [degF], shape (cylinders, rows).
+
+    Returns
+    -------
+    Start
+        Cylinders without readings take the others' median.
+    """
+    position, top = np.full(egt_f.shape[0], np.nan), np.zeros(egt_f.shape[0])
+    for i, row in enumerate(egt_f):
+        smooth = np.where(part.inside, running_mean(part.time_s, row, TOP_SPAN_S), np.nan)
+        if np.isfinite(smooth).any():
+            best = int(np.nanargmax(smooth))
+            position[i] = np.interp(part.time_s[best] - USUAL_LAG_S, passage.grid_s, passage.path.log_flow)
+            top[i] = smooth[best] - passage.level_f[i]
+    known = np.isfinite(position)
+    usual = float(np.median(position[known])) if known.any() else float(passage.path.log_flow.mean())
+    return Start(np.where(known, position, usual), top)
+
+
+def best_fit(parts: Sequence[Excerpt], passages: Sequence[Passage], starts: Sequence[Start]) -> Fit:
+    """Fit from the highest readings, and from leaner and richer ones where those may mislead; keep the likeliest.
+
+    Parameters
+    ----------
+    parts : sequence of Excerpt
+        Rows of each sweep.
+    passages : sequence of Passage
+        The sweeps made ready.
+    starts : sequence of Start
+        Where the tops seem to be.
+
+    Returns
+    -------
+    Fit
+        The one with the lowest cost.
+    """
+    position = np.array([one.position for one in starts])
+    top_f = np.array([one.top_f for one in starts])
+    best = fit(passages, position, starting_point(passages, position, top_f))
+    doubtful = _doubtful(parts, passages, best)
+    if doubtful.any():
+        for shift in (LEANER, RICHER):
+            moved = position + np.where(doubtful, shift, 0.0)[:, None]
+            other = fit(passages, moved, starting_point(passages, moved, top_f))
+            best = min(best, other, key=lambda found: found.cost)
+    return best
+
+
+def _doubtful(parts: Sequence[Excerpt], passages: Sequence[Passage], found: Fit) -> NDArray[np.bool_]:
+    """Sweeps with a peak near an end of the flows swept, or poorly described."""
+    places = places_of(found)
+    result = found.chi_square / found.freedom > POOR
+    for s, (part, passage) in enumerate(zip(parts, passages, strict=True)):
+        inside = (passage.grid_s >= part.start_s) & (passage.grid_s <= part.end_s)
+        path = log_flow(passage, found.state(s))[inside]
+        used = passage.used.any(1)
+        near = (places.position[s] < path.min() + NEAR_END) | (places.position[s] > path.max() - NEAR_END)
+        result[s] |= bool((near & used).any())
+    return result

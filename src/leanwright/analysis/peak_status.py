@@ -1,0 +1,200 @@
+"""Whether a peak was reached: a decision for each cylinder of a sweep, on stated grounds."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leanwright.analysis.excerpt import Excerpt
+from leanwright.analysis.passage import READING_VARIANCE, Passage
+from leanwright.analysis.peak_fit import Fit
+from leanwright.analysis.peak_model import curve_of, log_flow
+from leanwright.analysis.peak_place import Places, Swept
+from leanwright.analysis.unknowns import POSITION, SCALE
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+Decision = Literal["peaked", "not-reached", "unclear"]
+Side = Literal["below", "above"]
+
+MARGIN = 0.012
+SIGMAS = 2.0
+FLOOR = 0.003
+SHORT = 0.006
+WORST_MISFIT = 1.8
+WORST_OWN_F = 3.5
+LEAST_DROP = 0.4
+TELLING_DROP_F = 20.0
+HOLD_S = 7.0
+RISE_SPAN = 0.035
+RISE_SIGMAS = 2.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Described:
+    """How well the model describes one sweep."""
+
+    misfit: float
+    """chi-square over its degrees of freedom [1]"""
+    own_f: float
+    """[degF]"""
+    drop: float
+    """Fall of the readings from their highest to the end of the sweep over that of the model [1]; NaN where the
+    model falls too little to tell"""
+
+    @property
+    def well(self) -> bool:
+        """The model may be believed."""
+        return self.misfit < WORST_MISFIT and self.own_f < WORST_OWN_F and not self.drop <= LEAST_DROP
+
+
+def described(
+    part: Excerpt, passage: Passage, found: Fit, sweep: int, places: Places, egt_f: Floats
+) -> Described:
+    """Compare one sweep's readings with the fit.
+
+    Parameters
+    ----------
+    part : Excerpt
+        Rows of the sweep.
+    passage : Passage
+        The sweep made ready.
+    found : Fit
+        The fit.
+    sweep : int
+        Position of the sweep in it.
+    places : Places
+        The fit's peaks.
+    egt_f : ndarray
+        EGT without spikes [degF], shape (cylinders, rows).
+
+    Returns
+    -------
+    Described
+        Misfit, own noise and the fall at the end of the sweep.
+    """
+    used: Flags = np.asarray(passage.used.any(1))
+    misfit = float(found.chi_square[sweep] / found.freedom[sweep])
+    fallen = [
+        _fall(part, passage, found, sweep, places, egt_f, used, at) for at in (part.start_s, part.end_s)
+    ]
+    told = [one for one in fallen if np.isfinite(one)]
+    return Described(misfit, found.point.levels[sweep].own_f, min(told) if told else np.nan)
+
+
+def _mean_near(time_s: Floats, values: Floats, at: float) -> Floats:
+    """Mean of rows within some seconds, NaN where there are none, shape (cylinders,)."""
+    near = np.abs(time_s - at) <= 0.5 * HOLD_S
+    if not near.any():
+        near = np.arange(time_s.size) == int(np.argmin(np.abs(time_s - at)))
+    known = np.isfinite(values[:, near])
+    total = np.where(known, values[:, near], 0.0).sum(1)
+    return np.where(known.any(1), total / np.maximum(known.sum(1), 1), np.nan)
+
+
+def _fall(
+    part: Excerpt,
+    passage: Passage,
+    found: Fit,
+    sweep: int,
+    places: Places,
+    egt_f: Floats,
+    used: Flags,
+    at: float,
+) -> float:
+    """Fall of the readings from their highest to one end over that of the model: median over the cylinders."""
+    state = found.state(sweep)
+    away = log_flow(passage, state) - state.own[POSITION][:, None]
+    node = int(np.argmin(np.abs(passage.grid_s - at)))
+    value = curve_of(state, away[:, node : node + 1]).value[:, 0]
+    predicted = np.exp(state.own[SCALE]) * (places.tops[sweep].value - value)
+    rows = np.flatnonzero(part.inside)
+    centres = part.time_s[rows][:: max(1, rows.size // 60)]
+    means = np.array([_mean_near(part.time_s, egt_f, float(t)) for t in centres])
+    highest = np.where(np.isfinite(means), means, -np.inf).max(0)
+    observed = highest - _mean_near(part.time_s, egt_f, at + (2.0 if at == part.end_s else -2.0))
+    telling = used & (predicted > TELLING_DROP_F) & np.isfinite(observed)
+    return float(np.median(observed[telling] / predicted[telling])) if telling.any() else np.nan
+
+
+def rising(part: Excerpt, passage: Passage, found: Fit, sweep: int, egt_f: Floats, *, lean: bool) -> Flags:
+    """Whether each EGT still rises towards an end of the flows swept.
+
+    Parameters
+    ----------
+    part : Excerpt
+        Rows of the sweep.
+    passage : Passage
+        The sweep made ready.
+    found : Fit
+        The fit.
+    sweep : int
+        Position of the sweep in it.
+    egt_f : ndarray
+        EGT without spikes [degF], shape (cylinders, rows).
+    lean : bool
+        Which end.
+
+    Returns
+    -------
+    ndarray
+        One a cylinder, shape (cylinders,).
+    """
+    state = found.state(sweep)
+    path = log_flow(passage, state)
+    level = found.point.levels[sweep]
+    inside = (passage.grid_s >= part.start_s) & (passage.grid_s <= part.end_s)
+    end = path[inside].min() if lean else path[inside].max()
+    result = np.zeros(egt_f.shape[0], dtype=bool)
+    for i, row in enumerate(egt_f):
+        late = np.interp(part.time_s - np.exp(state.log_lag[i]), passage.grid_s, path)
+        near = (np.abs(late - end) <= RISE_SPAN) & np.isfinite(row) & part.inside
+        if near.sum() < 4:
+            continue
+        x, y = late[near] - end, row[near]
+        x = x - x.mean()
+        square = float(x @ x)
+        if square <= 0.0:
+            continue
+        slope = float(x @ y) / square * (-1.0 if lean else 1.0)
+        duration = max(float(np.ptp(part.time_s[near])), 1.0)
+        scatter = level.common_f**2 * min(1.0, 20.0 / duration) + level.own_f**2 * min(1.0, 4.0 / duration)
+        scatter += READING_VARIANCE / near.sum()
+        result[i] = slope > RISE_SIGMAS * np.sqrt(scatter / (square / near.sum()))
+    return result
+
+
+def decide(
+    position: float, u: float, range_: Swept, *, well: bool, rises: tuple[bool, bool]
+) -> tuple[Decision, Side | None]:
+    """Decide on one cylinder.
+
+    Parameters
+    ----------
+    position : float
+        ln(fuel flow) at peak, at common power [1].
+    u : float
+        Its standard uncertainty [1].
+    range_ : Swept
+        Flows that the sweep covered.
+    well : bool
+        The model describes the sweep.
+    rises : tuple of bool
+        Whether EGT still rises towards the lean and towards the rich end.
+
+    Returns
+    -------
+    tuple
+        Decision, and for ``not-reached`` the side of the bound on which the peak lies.
+    """
+    lean, rich = position - range_.low, range_.high - position
+    distance = min(lean, rich)
+    at_lean = lean <= rich
+    scatter = float(np.hypot(u, FLOOR))
+    still = rises[0] if at_lean else rises[1]
+    if distance > MARGIN + SIGMAS * scatter and well and not still:
+        return "peaked", None
+    if distance < -SHORT and (distance < -scatter or still):
+        return "not-reached", "below" if at_lean else "above"
+    return "unclear", None

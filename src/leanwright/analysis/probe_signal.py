@@ -1,0 +1,132 @@
+"""Which readings of a probe can be used in a sweep, and whether they are enough."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import NDArray
+
+from leanwright.analysis.excerpt import Excerpt
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+SPIKE_F = 90.0
+STRAY_F = 220.0
+SPAN_S = 80.0
+BLOCK_S = 4.0
+LEAST_KEPT = 0.40
+LEAST_RANGE = 0.25
+LOW_F = 500.0
+LONGEST_GAP = 0.15
+
+
+def median(values: Floats) -> Floats:
+    """Medians over the last axis, missing values left out.
+
+    Parameters
+    ----------
+    values : ndarray
+        Values, NaN where missing [any], shape (..., many).
+
+    Returns
+    -------
+    ndarray
+        Medians, NaN where all are missing [any], shape (...).
+    """
+    count = np.isfinite(values).sum(-1)
+    rising = np.sort(values, axis=-1)  # missing values come last
+    low = np.maximum(count - 1, 0) // 2
+    high = np.minimum(count // 2, values.shape[-1] - 1)
+    two = np.take_along_axis(rising, np.stack((low, high), axis=-1), axis=-1)
+    return np.where(count > 0, 0.5 * (two[..., 0] + two[..., 1]), np.nan)
+
+
+def without_spikes(part: Excerpt) -> Floats:
+    """EGT without readings that no probe can have shown.
+
+    What is judged is a cylinder's distance from the median of all, against that distance's own running median:
+    cylinders may lie far apart, on the lean flank above all, but the distance does not jump.
+
+    Parameters
+    ----------
+    part : Excerpt
+        The rows of a sweep.
+
+    Returns
+    -------
+    ndarray
+        EGT, NaN where missing or left out [degF], shape (cylinders, rows).
+    """
+    egt = np.where(np.abs(part.egt_f) < 1e6, part.egt_f, np.nan)
+    apart = egt - median(egt.T)
+    rows = egt.shape[1]
+    usual = max(float(np.median(np.diff(part.time_s))), 1e-3) if rows > 1 else BLOCK_S
+    size = max(1, round(BLOCK_S / usual))
+    blocks = -(-rows // size)
+    padded = np.full((egt.shape[0], blocks * size), np.nan)
+    padded[:, :rows] = apart
+    medians = median(padded.reshape(egt.shape[0], blocks, size))
+    half = max(1, round(0.5 * SPAN_S / (size * usual)))
+    edge = np.full((egt.shape[0], half), np.nan)
+    running = median(sliding_window_view(np.concatenate((edge, medians, edge), axis=1), 2 * half + 1, axis=1))
+    slow = np.repeat(running, size, axis=1)[:, :rows]
+    good = (np.abs(apart - slow) <= SPIKE_F) & (np.abs(apart - median(apart)[:, None]) <= STRAY_F)
+    return np.where(good, egt, np.nan)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ProbeSignal:
+    """What each probe gave during a sweep. One value a cylinder in each array."""
+
+    kept: Floats
+    """Share of the sweep's rows that can be used [1]"""
+    moved_f: Floats
+    """Range between the 5th and the 95th percentile [degF]"""
+    level_f: Floats
+    """[degF]"""
+    gap: Floats
+    """Longest gap as a share of the sweep's time, beyond the recording's interval [1]"""
+
+    @property
+    def none(self) -> Flags:
+        """Probes that say nothing: open, stuck, or far below the others."""
+        usual = median(self.moved_f)
+        low = self.level_f < median(self.level_f) - LOW_F
+        return (self.kept < LEAST_KEPT) | ~(self.moved_f >= LEAST_RANGE * usual) | low | (self.moved_f <= 0.0)
+
+    @property
+    def intermittent(self) -> Flags:
+        """Probes that come and go."""
+        return ~self.none & (self.gap > LONGEST_GAP)
+
+
+def probe_signal(part: Excerpt, egt_f: Floats) -> ProbeSignal:
+    """Judge each probe by its readings in the sweep.
+
+    Parameters
+    ----------
+    part : Excerpt
+        The rows of a sweep.
+    egt_f : ndarray
+        EGT without spikes [degF], shape (cylinders, rows).
+
+    Returns
+    -------
+    ProbeSignal
+        What each gave.
+    """
+    time_s = part.time_s[part.inside]
+    known = np.isfinite(egt_f[:, part.inside])
+    kept = known.mean(1)
+    duration = max(part.end_s - part.start_s, 1e-3)
+    usual = float(np.median(np.diff(time_s))) if time_s.size > 1 else 0.0
+    moved, level, gap = np.zeros(kept.size), np.full(kept.size, np.nan), np.ones(kept.size)
+    for i, row in enumerate(egt_f[:, part.inside]):
+        values = row[known[i]]
+        if values.size:
+            low, high = np.percentile(values, (5.0, 95.0))
+            moved[i], level[i] = high - low, np.median(values)
+            seen = np.concatenate(([time_s[0]], time_s[known[i]], [time_s[-1]]))
+            gap[i] = (float(np.diff(seen).max()) - usual) / duration
+    return ProbeSignal(kept, moved, level, gap)
