@@ -14,10 +14,16 @@ _UNEVEN_AT_MOST = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Marks:
-    """What separates decimals and thousands in a language."""
+    """What separates decimals and thousands in a language.
+
+    A comma decimal goes with a blank between thousands, never with a point, so that no point can be taken for the
+    other; four digits are not parted (SI Brochure, 9th edition, 5.4.4).
+    """
 
     decimal: str = "."
     group: str = ","
+    ungrouped: int = 3
+    """The most digits before the decimal mark that are not parted."""
 
 
 def plain(value: float, decimals: int, marks: Marks = Marks(), *, signed: bool = False) -> str:
@@ -31,10 +37,14 @@ def plain(value: float, decimals: int, marks: Marks = Marks(), *, signed: bool =
     '0.0'
     >>> plain(5757.0, 0)
     '5,757'
+    >>> plain(5757.25, 2, Marks(",", NO_BREAK, 4)), plain(12300.0, 0, Marks(",", NO_BREAK, 4))
+    ('5757,25', '12\xa0300')
     """
     rounded = Decimal(value).quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_EVEN)
     whole, _, fraction = f"{abs(rounded):,.{decimals}f}".partition(".")
-    text = whole.replace(",", marks.group) + (marks.decimal + fraction if fraction else "")
+    digits = whole.replace(",", "")
+    parted = whole.replace(",", marks.group) if len(digits) > marks.ungrouped else digits
+    text = parted + (marks.decimal + fraction if fraction else "")
     if rounded == 0:
         return text
     if rounded < 0:

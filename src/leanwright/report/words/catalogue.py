@@ -10,7 +10,7 @@ from typing import Any
 
 from leanwright.report.numbers import NO_BREAK, Marks
 
-LANGUAGES = ("en",)
+LANGUAGES = ("en", "de", "fr", "es", "it", "pt")
 _OPTIONAL = re.compile(r"\[([^\[\]]*)\]")
 
 
@@ -38,7 +38,8 @@ class Catalogue:
     def template(self, section: str, name: str, values: Mapping[str, Any]) -> str:
         """The template of a statement or label; of several forms the one that fits the values.
 
-        The value named by ``by`` decides: a word of a fixed set by itself, a count between none, one and other.
+        The value named by ``by`` decides: a word of a fixed set by itself, a count between none, one and other. Which
+        counts take the form "one" differs from language to language (Unicode CLDR, Language Plural Rules).
         """
         entry: str | Mapping[str, str] = self._entry(section, name)
         if isinstance(entry, str):
@@ -49,7 +50,7 @@ class Catalogue:
         count = len(value) if isinstance(value, Sequence) else value
         if count == 0 and "none" in entry:
             return entry["none"]
-        return entry["one"] if count == 1 else entry["other"]
+        return entry["one"] if count in self.content["form"]["singular"] else entry["other"]
 
     def _entry(self, section: str, name: str) -> Any:
         place: Any = self.content

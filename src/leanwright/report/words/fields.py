@@ -8,7 +8,7 @@
 ``{p:chance}``        a probability in percent
 ``{cylinder:who}``    "Cylinder 3, middle right," at the first mention, "Cylinder 3" later
 ``{numbers:list}``    "3, 4 and 6"
-``{n:count}``         "five"; ``{n:int}`` "5,757"
+``{n:count}``         "five"; ``countf`` counts what is feminine in the language; ``{n:int}`` "5,757"
 ``{t_s:clock}``       h:min:s; ``{t_s:span}`` a length of time
 ``{kind:word}``       the word for a value of a fixed set, from the section that the key names
 ``{name:text}``       text from outside; ``{names:counts}`` names with a number each
@@ -124,7 +124,7 @@ def _between(key: str, value: tuple[float, float], context: Context) -> str:
 
 def _chance(_key: str, value: float, context: Context) -> str:
     beyond, percent = numbers.chance(float(value), context.catalogue.marks)
-    return f"{context.catalogue.form(beyond)} {percent}" if beyond else percent
+    return str(context.catalogue.form(beyond).format(percent=percent)) if beyond else percent
 
 
 def _who(_key: str, value: int, context: Context) -> str:
@@ -133,7 +133,7 @@ def _who(_key: str, value: int, context: Context) -> str:
     if value in context.seen or not where:
         return str(form)
     context.seen.add(value)
-    return f"{form}, {where},"
+    return str(context.catalogue.form("mention").format(cylinder=form, place=where))
 
 
 def _list(_key: str, value: Any, context: Context) -> str:
@@ -151,6 +151,11 @@ def join(texts: list[str], catalogue: Catalogue) -> str:
 def _count(key: str, value: int, context: Context) -> str:
     names = context.catalogue.form("counting")
     return str(names[value]) if 0 <= value < len(names) else _integer(key, value, context)
+
+
+def _count_feminine(key: str, value: int, context: Context) -> str:
+    names = context.catalogue.form("counting-feminine")
+    return str(names[value]) if 0 <= value < len(names) else _count(key, value, context)
 
 
 def _integer(_key: str, value: float, context: Context) -> str:
@@ -175,6 +180,7 @@ _WAYS: Final[dict[str, Callable[[str, Any, Context], str]]] = {
     "who": _who,
     "list": _list,
     "count": _count,
+    "countf": _count_feminine,
     "int": _integer,
     "counts": _counts,
     "clock": lambda _key, value, _context: numbers.clock(float(value)),
