@@ -37,7 +37,8 @@ def confirm(draft: Draft, drafts: Sequence[Draft], findings: list[Finding]) -> D
     own = without_marks(draft)
     strange = not is_confirmed(quantity, own, draft.unit)
     if draft.weak and not (
-        fitting_units(draft.quantity, together) and (len(group) > 1 or draft.unit is not None)
+        fitting_units(draft.quantity, together)
+        and (len(group) > 1 or draft.unit_from not in {None, "values"})
     ):
         strange = True
     if not strange:

@@ -19,6 +19,7 @@ CLOCK: Final = re.compile(
     r"([+-])?(\d{1,6}):(\d{1,2})(?::(\d{1,2}))?([.,]\d{1,9})?\s*([ap])?\.?(?:m\.?)?\s*(z|utc|[+-]\d{2}:?\d{2})?",
     re.ASCII | re.IGNORECASE,
 )
+PLAIN_CLOCK: Final = re.compile(r" *(\d{1,6}):([0-5]\d):([0-5]\d(?:[.,]\d{1,9})?) *", re.ASCII)
 DATE_AND_CLOCK: Final = re.compile(r"\d[.,]?[ T]\s*\d{1,2}:\d", re.ASCII)
 LOOK_AT: Final = 500
 SEPARATORS: Final = ("-", "/", ".")
@@ -128,15 +129,10 @@ def read_clock_times(texts: Sequence[str], *, hours_and_minutes: bool | None = N
 
 def _plain(text: str) -> float:
     """The commonest form, h:mm:ss with or without a fraction."""
-    hours, minutes, seconds = text.split(":")
-    if not (
-        hours.strip().isdecimal()
-        and minutes.isdecimal()
-        and len(minutes) == 2
-        and minutes < "60"
-        and seconds[:2].isdecimal()
-    ):
+    part = PLAIN_CLOCK.fullmatch(text)
+    if part is None:
         raise ValueError(text)
+    hours, minutes, seconds = part.groups()
     return int(hours) * 3600 + int(minutes) * 60 + float(seconds.replace(",", "."))
 
 
