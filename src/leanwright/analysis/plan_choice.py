@@ -131,7 +131,7 @@ def judged(bench: Bench, kind: Kind, chosen: Sequence[Option]) -> Choice:
         With all its numbers.
     """
     factor = np.array([option.factor for option in chosen])
-    total = float(np.sum(bench.problem.coefficient * factor))
+    total = bench.problem.others + float(np.sum(bench.problem.coefficient * factor))
     spread = spread_after(bench.drawn, chosen, total)
     now = spread_after(bench.drawn, bench.leave, 1.0)
     offset = 100.0 * offsets_after(bench.drawn, chosen)
@@ -163,6 +163,7 @@ def _cylinders(bench: Bench, chosen: Sequence[Option], offset: Floats) -> tuple[
         number: PlannedCylinder(
             number,
             option.factor,
+            100.0 * float(np.hypot(option.tolerance.u, option.before.u)),
             option.marking,
             option.origin,
             None if option.from_row is None else numbers[option.from_row],
@@ -194,7 +195,8 @@ def _best(bench: Bench, problem: Problem, changes: int, kind: Kind) -> Choice | 
 
 def _coarse(bench: Bench, chosen: Sequence[Option]) -> tuple[float, float]:
     """Chance and spread [gal/h] from a few draws."""
-    total = float(sum(c * one.factor for c, one in zip(bench.problem.coefficient, chosen, strict=True)))
+    kept = zip(bench.problem.coefficient, chosen, strict=True)
+    total = bench.problem.others + float(sum(c * one.factor for c, one in kept))
     spread = spread_after(bench.few, chosen, total)
     return float(np.mean(spread <= bench.balance.goal_gph)), float(spread.mean())
 

@@ -45,7 +45,8 @@ class Problem:
     Rows are cylinders. ``likely`` are likely ln(flow at peak) [1] that count for the spread, ``measured`` those that
     count for the leanest [1]; ``coefficient`` are the shares of the fitted nozzles in the sum of coefficients [1].
     ``quantity`` is how many there are of each kind, -1 where there is no limit. ``response`` is how far a change of
-    flow shows in the peaks [1], ``band`` how far the sum of the coefficients may move [1].
+    flow shows in the peaks [1], ``band`` how far the sum of the coefficients may move [1]. ``others`` is the share of
+    cylinders that are not planned [1].
     """
 
     likely: Floats
@@ -55,6 +56,7 @@ class Problem:
     quantity: tuple[int, ...]
     response: float = 1.0
     band: float = 0.01
+    others: float = 0.0
 
     @property
     def range_now(self) -> float:
@@ -201,7 +203,8 @@ class _Table:
         """
         parts = np.zeros((1, 0), dtype=np.int64)
         low, high = np.full(1, np.inf), np.full(1, -np.inf)
-        done, total, lean = np.zeros(1, dtype=np.int64), np.zeros(1), np.full(1, -np.inf)
+        done, lean = np.zeros(1, dtype=np.int64), np.full(1, -np.inf)
+        total = np.full(1, self.problem.others)
         for place in range(self.order.size):
             value = self.value[place][None, :]
             taken = (np.arange(value.size) > 0).astype(np.int64)[None, :]

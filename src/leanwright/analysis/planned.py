@@ -30,11 +30,13 @@ class PlannedCylinder:
     """What is done at one cylinder.
 
     ``flow_factor`` is the new nozzle's flow coefficient over that of the one fitted now [1]; 1 leaves it alone.
-    ``from_cylinder`` is where a nozzle that is exchanged comes from. ``predicted_offset_percent`` is after the change.
+    ``u_flow_percent`` is how surely that factor is known. ``from_cylinder`` is where a nozzle that is exchanged comes
+    from. ``predicted_offset_percent`` is after the change.
     """
 
     cylinder: int
     flow_factor: float = 1.0
+    u_flow_percent: float = 0.0
     nozzle: str | None = None
     origin: Origin = "keep"
     from_cylinder: int | None = None

@@ -1,0 +1,200 @@
+"""From a balance to a decision: what to change, or to leave it, to fly more, to look elsewhere."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from leanwright.analysis import plan_reason as say
+from leanwright.analysis.balance import Balance
+from leanwright.analysis.payback import Prices
+from leanwright.analysis.peak import Peaks
+from leanwright.analysis.plan_chance import draws
+from leanwright.analysis.plan_choice import ENOUGH, Bench, choices, judged, recommended
+from leanwright.analysis.plan_search import Problem, options_at
+from leanwright.analysis.plan_sweeps import (
+    FIRST_FLIGHT,
+    MOST_SWEEPS,
+    disagreeing,
+    next_flight,
+    surer,
+    sweeps_to_settle,
+    sweeps_used,
+)
+from leanwright.analysis.planned import Choice, FuelSystem, Plan, Suspected
+from leanwright.analysis.response import AS_PROMISED, Response
+from leanwright.engine.nozzles import Available, Fitted, flow_factors
+from leanwright.findings import Statement
+
+NOZZLE_CAUSES: Final = frozenset({"nozzle-size", "nozzle-blocked", "nozzles-exchanged"})
+BAND: Final = 0.01
+"""How far the sum of the flow coefficients may move [1]: full-power flow and metered pressure stay."""
+_LIKELIER_EVEN: Final = 0.2
+"""Below this chance of being within the goal [1] a part is worth more than another flight, if it is likely to do."""
+_WORTH_A_FLIGHT: Final = 0.1
+"""Gain of chance [1] that makes another flight worth more than a part."""
+_LIKELY: Final = 0.5
+_SURELY_BETTER: Final = 0.95
+
+
+@dataclass(frozen=True, slots=True)
+class Means:
+    """What can be done: the nozzles fitted, those to be had, and what is known besides.
+
+    ``fitted`` is empty where nothing is known of the nozzles fitted: all are taken as the standard one. ``to_be_had``
+    is ``None`` where no set and no shelf is named: flow factors are planned in steps of 1 percent.
+    """
+
+    fitted: tuple[Fitted, ...] = ()
+    to_be_had: tuple[Available, ...] | None = None
+    causes: tuple[Suspected, ...] = ()
+    fuel_system: FuelSystem = "injected"
+    response: Response = AS_PROMISED
+    prices: Prices | None = None
+
+
+_NO_MEANS: Final = Means()
+
+
+def plan(balance: Balance, peaks: Sequence[Peaks], means: Means = _NO_MEANS) -> Plan:
+    """Choose the fewest changes that are likely enough to bring the cylinders within the goal.
+
+    Parameters
+    ----------
+    balance : Balance
+        How even the cylinders are.
+    peaks : sequence of Peaks
+        The sweeps that it rests on: no order is given unless two of them agree.
+    means : Means
+        What can be done.
+
+    Returns
+    -------
+    Plan
+        The decision with its choices and reasons.
+    """
+    if balance.spread_gph is None or len(balance.offset_cylinders) < 2:
+        flight = next_flight(balance, sweeps_used(peaks), FIRST_FLIGHT)
+        return Plan("fly-more", None, (), balance.goal_gph, flight, (say.no_spread(balance),))
+    bench = _bench(balance, means)
+    leave = judged(bench, "leave", bench.leave)
+    refused = _not_a_nozzle(balance, means, leave) or _without_an_order(balance, peaks, leave)
+    if refused is not None:
+        return refused
+    return _decide(bench, peaks, means)
+
+
+def _bench(balance: Balance, means: Means) -> Bench:
+    by_number = {one.cylinder: one for one in means.fitted}
+    numbers = balance.offset_cylinders
+    rows = [by_number.get(number) or Fitted(number) for number in numbers]
+    relative = means.to_be_had is None
+    to_be_had = flow_factors(frozenset(numbers)) if means.to_be_had is None else means.to_be_had
+    options, quantity = options_at(rows, to_be_had, relative=relative)
+    drawn = draws(balance, means.response)
+    flows = {one.cylinder: one.fuel_flow_at_peak_gph for one in balance.cylinders}
+    everybody = [
+        by_number[number].flow if number in by_number else 1.0
+        for number in (one.cylinder for one in balance.cylinders)
+    ]
+    problem = Problem(
+        likely=drawn.offset.mean(axis=1),
+        measured=np.log([flows[number] or 1.0 for number in numbers]),
+        coefficient=np.array([one.flow for one in rows]) / sum(everybody),
+        options=options,
+        quantity=quantity,
+        response=means.response.factor,
+        band=BAND,
+        others=1.0 - sum(one.flow for one in rows) / sum(everybody),
+    )
+    return Bench(balance, problem, drawn, drawn.few(), means.prices)
+
+
+def _not_a_nozzle(balance: Balance, means: Means, leave: Choice) -> Plan | None:
+    """Where the cause is not a nozzle, or none may be ordered for this kind of fuel system."""
+    if leave.probability_within_goal >= ENOUGH and balance.verdict != "uneven":
+        return None  # there is nothing to look for
+    why: tuple[Statement, ...] = ()
+    if means.fuel_system != "injected":
+        why = (say.not_injected(means.fuel_system),)
+    else:
+        others = [one for one in means.causes if one.cause not in NOZZLE_CAUSES and one.cause != "none"]
+        likeliest = max(others, key=lambda one: one.probability, default=None)
+        of_nozzle = max((one.probability for one in means.causes if one.cause in NOZZLE_CAUSES), default=0.0)
+        if likeliest is not None and likeliest.probability >= _LIKELY and likeliest.probability > of_nozzle:
+            why = (say.other_cause(likeliest),)
+        elif likeliest is not None and of_nozzle < _LIKELY:
+            why = (say.cause_open(likeliest, of_nozzle),)
+        elif not means.causes:
+            why = say.differs_with_power(balance)
+    if not why:
+        return None
+    return Plan("look-elsewhere", leave, (leave,), balance.goal_gph, None, why)
+
+
+def _without_an_order(balance: Balance, peaks: Sequence[Peaks], leave: Choice) -> Plan | None:
+    """Where nothing needs to be changed, or not enough is known to change anything."""
+    sweeps = sweeps_used(peaks)
+    missing = tuple(one.cylinder for one in balance.cylinders if one.status != "peaked")
+    if missing and balance.verdict != "even":
+        flight = next_flight(balance, sweeps, max(FIRST_FLIGHT - sweeps, 2))
+        why = (say.missing(missing), say.fly_more(balance, flight))
+        return Plan("fly-more", leave, (leave,), balance.goal_gph, flight, why)
+    if leave.probability_within_goal >= ENOUGH:
+        return Plan(
+            "leave", leave, (leave,), balance.goal_gph, None, (say.leave_even(leave, balance.goal_gph),)
+        )
+    return None
+
+
+def _decide(bench: Bench, peaks: Sequence[Peaks], means: Means) -> Plan:
+    balance, sweeps = bench.balance, sweeps_used(peaks)
+    made = choices(bench)
+    leave, best = made[0], recommended(made)
+    more = sweeps_to_settle(balance, sweeps)
+    if best is None:
+        if more is not None and balance.verdict == "cannot-tell":
+            return _fly(bench, made, sweeps, more)
+        return Plan(
+            "leave", leave, made, balance.goal_gph, None, (say.none_helps(means.to_be_had is not None),)
+        )
+    split = disagreeing(balance, peaks, best)
+    if split or sweeps < 2:
+        return _fly(bench, made, sweeps, max(FIRST_FLIGHT - sweeps, 2), say.two_have_to_agree(sweeps, split))
+    enough = best.probability_within_goal >= ENOUGH
+    unsettled = leave.probability_within_goal > (_LIKELIER_EVEN if enough else 0.05)
+    if unsettled and more is not None:
+        return _fly(bench, made, sweeps, more)
+    if enough:
+        return _change(bench, made, best, means)
+    worth = _flight_worth_more(bench, best, sweeps)
+    if worth is not None:
+        return _fly(bench, made, sweeps, worth)
+    better = best.probability_within_goal >= leave.probability_within_goal + _WORTH_A_FLIGHT
+    if better or best.probability_better >= _SURELY_BETTER:
+        return _change(bench, made, best, means)
+    return Plan("leave", leave, made, balance.goal_gph, None, (say.within_noise(best),))
+
+
+def _fly(bench: Bench, made: Sequence[Choice], sweeps: int, more: int, *why: Statement) -> Plan:
+    flight = next_flight(bench.balance, sweeps, more)
+    reasons = (*why, say.fly_more(bench.balance, flight))
+    return Plan("fly-more", made[0], tuple(made), bench.balance.goal_gph, flight, reasons)
+
+
+def _change(bench: Bench, made: Sequence[Choice], best: Choice, means: Means) -> Plan:
+    fitted_known = bool(means.fitted) or means.to_be_had is None
+    reasons = say.change(best, made, bench.balance, means.response, fitted_known=fitted_known)
+    return Plan("change", best, tuple(made), bench.balance.goal_gph, None, reasons)
+
+
+def _flight_worth_more(bench: Bench, best: Choice, sweeps: int) -> int | None:
+    """How many more sweeps would let an order be likelier to do; ``None`` if none would by enough."""
+    for more in (2, 4, MOST_SWEEPS):
+        drawn = surer(bench.drawn, sweeps, more)
+        then = recommended(choices(replace(bench, drawn=drawn, few=drawn.few(), prices=None)))
+        gain = (then.probability_within_goal if then else 0.0) - best.probability_within_goal
+        if then is not None and gain >= _WORTH_A_FLIGHT and then.probability_within_goal >= ENOUGH:
+            return more
+    return None
