@@ -30,7 +30,7 @@ FLIGHT = HEADER + "".join(f"{second},14{second:02d},1390,12.1\n" for second in r
 def read(text: str | bytes, **arguments: object) -> Recording:
     """Read a text as a file would be read."""
     data = text.encode() if isinstance(text, str) else text
-    return read_recording(io.BytesIO(data), **{"name": "flight.csv", **arguments})  # type: ignore[arg-type]
+    return read_recording(io.BytesIO(data), **{"name": "flight.csv", **arguments})  # type: ignore[arg-type]  # passed on as given
 
 
 def codes(recording: Recording) -> list[str]:
