@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.analysis.lever import LEVEL
-from leanwright.analysis.trace import Trace, smooth
+from leanwright.analysis.trace import Trace
 
 Floats = NDArray[np.float64]
 
@@ -12,7 +12,7 @@ Floats = NDArray[np.float64]
 REST_S = 60.0
 SHORTEST_REACH_S = 25.0
 REST_PACE = 3.0
-POWER_SMOOTHING_S = 10.0
+NEAR_S = 90.0
 FLOW_LAG_S = 1.0
 SLOPE_S = 4.0
 WANDER = 0.007
@@ -42,11 +42,13 @@ def refine_limits(
     tuple of float
         Start and end [s].
     """
-    power = smooth(trace.time_s, trace.log_power, POWER_SMOOTHING_S)
-    rising, path = trace.log_flow - power, trace.mixture
+    near = np.searchsorted(trace.time_s, [trace.time_s[first] - NEAR_S, trace.time_s[last] + NEAR_S])
+    part = slice(int(near[0]), int(near[1]))
+    first, last = first - part.start, last - part.start
+    time, rising, path = trace.time_s[part], trace.sharp_mixture[part], trace.mixture[part]
     if path[last] < path[first]:
         rising, path = -rising, -path
-    time, turned = trace.time_s, trace.time_s.size - 1
+    turned = time.size - 1
     start = _onset(time, rising, path, trace.noise, first, last, earliest_s)
     end = -_onset(
         -time[::-1], -rising[::-1], -path[::-1], trace.noise, turned - last, turned - first, -latest_s

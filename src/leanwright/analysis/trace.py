@@ -15,6 +15,7 @@ Booleans = NDArray[np.bool_]
 LEAST_FLOW_GPH = 1.0
 LEAST_POINTS = 3
 SMOOTHING_S = 5.0
+POWER_SMOOTHING_S = 10.0
 POWER_WINDOW_S = 10.0
 POWER_MOVE = 0.04
 PULL = 0.10
@@ -38,6 +39,8 @@ class Trace:
     """The speed's part of ``log_power`` [1]"""
     mixture: Floats
     """``log_flow - log_power``, smoothed [ln(gal/h)]"""
+    sharp_mixture: Floats
+    """The same with the power smoothed and the flow not [ln(gal/h)]: keeps the edges of the lever's path"""
     power_moved: Booleans
     """Where the power was being changed"""
     power_known: bool
@@ -118,6 +121,7 @@ def read_trace(recording: Recording, first_row: int, end_row: int, engine: int) 
         log_power=log_power,
         log_speed=speed,
         mixture=mixture,
+        sharp_mixture=log_flow - smooth(time, log_power, POWER_SMOOTHING_S),
         power_moved=moved,
         power_known=known,
         noise=_noise(log_flow - log_power, step),
