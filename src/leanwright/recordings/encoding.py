@@ -70,7 +70,7 @@ def _is_mostly_utf8(data: bytes | bytearray) -> bool:
         text = data.decode("utf-8", "replace")
         damaged = text.count(DAMAGED)
         sound = len(text) - len(text.encode("ascii", "ignore")) - damaged
-        return sound > damaged
+        return sound >= damaged
     return True
 
 

@@ -81,7 +81,8 @@ def find_layout(name: str, lines: Sequence[str], limits: Limits) -> Layout:
             layout = _find_layout(name, few, limits)
         except LeanwrightError:
             return _find_layout(name, lines, limits)
-        if layout.first_data_line + ENOUGH_ROWS <= len(few):
+        measured = {"number", "time"} & set(layout.kinds)
+        if measured and layout.first_data_line + ENOUGH_ROWS <= len(few):
             return layout
     return _find_layout(name, lines, limits)
 
@@ -109,11 +110,7 @@ def _find_layout(name: str, lines: Sequence[str], limits: Limits) -> Layout:
     header = _header(name, best)
     unit_record = _units_after(records, header)
     last = unit_record or header
-    filled = max(
-        (record.used for record in records if record.line > header.line and len(record.cells) == width),
-        default=0,
-    )
-    names = _padded(header_names(header.cells), max(header.used, min(filled, len(header.cells))))
+    names = _padded(header_names(header.cells), _named_columns(header, best.rows))
     return Layout(
         delimiter,
         decimal,
@@ -238,8 +235,9 @@ def _header(name: str, cut: _Cut) -> _Record:
 
 
 def _covers(record: _Record, rows: Sequence[_Record]) -> bool:
-    """Whether the names reach to the last column that any row below fills."""
-    return all(row.used <= max(record.used, len(record.cells)) for row in rows[:50] if row.line > record.line)
+    """Whether the line reaches to the last column that rows below fill; a few damaged rows may go beyond."""
+    below = [row.used <= max(record.used, len(record.cells)) for row in rows if row.line > record.line]
+    return 2 * sum(below) >= len(below)
 
 
 def _known(record: _Record) -> int:
@@ -271,6 +269,13 @@ def header_names(cells: Sequence[str]) -> tuple[str, ...]:
     while names and not names[-1]:
         names.pop()
     return tuple(names)
+
+
+def _named_columns(header: _Record, rows: Sequence[_Record]) -> int:
+    """Columns up to the last one that has a name, or that most rows fill though it has none."""
+    below = [row.used for row in rows if row.line > header.line]
+    filled = sorted(below)[(len(below) - 1) // 2] if below else 0
+    return max(header.used, min(filled, len(header.cells)))
 
 
 def _padded(cells: tuple[str, ...], count: int) -> tuple[str, ...]:
