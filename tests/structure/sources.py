@@ -30,7 +30,7 @@ class Source:
 
 def source(name: str, text: str) -> Source:
     """Parse the text of one module."""
-    return Source(name, text, ast.parse(text))
+    return Source(name, text, ast.parse(text, name))
 
 
 @cache
