@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 from leanwright.analysis.balance import Balance, balance, sweep_spread
 from leanwright.analysis.flight import find_power_ups, why_no_flight
@@ -44,9 +45,11 @@ def measure(
         return _nothing_measured(single, engine, Statement("mixed-engines", {"cylinders": counts}))
     profile = opposed(cylinders or max(counts.values(), default=0))
     results = []
-    for recording in single:
-        progress(recording.name)
-        results.append(_measure_one(recording, engine))
+    # The matrices are small: threads of the linear algebra wait for each other ten times longer than they work.
+    with threadpool_limits(limits=1):
+        for recording in single:
+            progress(recording.name)
+            results.append(_measure_one(recording, engine))
     peaks = [result.peaks for result in results]
     answer = balance(peaks, goal_gph=goal_gph, cylinders=profile.cylinders)
     answer = replace(answer, reasons=(*answer.reasons, *_why_no_sweep(results, engine)))
