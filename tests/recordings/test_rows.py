@@ -151,11 +151,26 @@ def test_commas_as_decimal_marks_or_between_thousands_go_by_the_whole_column() -
     assert {finding.code for finding in recording.findings} >= {"cell-unreadable"}
 
 
-def test_thousands_are_read_where_a_point_proves_them() -> None:
-    recording = read("Time (s);ALT (ft);RPM", "0;6,500.0;2400.5", "1;12,500.5;2401.5", "2;900.5;2402.5")
-    np.testing.assert_array_equal(recording.values("altitude"), [6500.0, 12500.5, 900.5])
-    recording = read("Time (s);ALT (ft);RPM", "0;6.500,5;2400,5", "1;12.500,5;2401,5", "2;900,5;2402,5")
-    np.testing.assert_array_equal(recording.values("altitude"), [6500.5, 12500.5, 900.5])
+# The file's decimal mark is proven by its other columns; what the other mark means is told by the whole column.
+@pytest.mark.parametrize(
+    ("lines", "values"),
+    [
+        (["Time (s);ALT (ft);FF", "0;6,500.0;12.5", "1;12,500.5;12.5", "2;900.5;12.5"], [6500.0, 12500.5, 900.5]),
+        (["Time (s);ALT (ft);FF", "0;6.500,5;12,5", "1;12.500,5;12,5", "2;900,5;12,5"], [6500.5, 12500.5, 900.5]),
+        (["Time (s);ALT (ft);FF", "0;6,500;12.5", "1;6,510;12.5", "2;6,520;12.5"], [6500.0, 6510.0, 6520.0]),
+        (["Time (s);ALT (ft);FF", "0;987;12,5", "1;1.024;12,5", "2;1.100;12,5"], [987.0, 1024.0, 1100.0]),
+        (["Time (s);ALT (ft);FF", "0;1.234.000;12,5", "1;1.024;12,5", "2;1.100;12,5"], [1234000.0, 1024.0, 1100.0]),
+        (["Time (s);ALT (ft);FF", "0;1.024;12,5", "1;1.100;12,5", "2;1.101;12,5"], [np.nan] * 3),
+        (["Time (s);ALT (ft);FF", "0;48.12345;12,5", "1;48.12346;12,5", "2;48.1;12,5"], [48.12345, 48.12346, 48.1]),
+        (["Time (s);ALT (ft);FF", "0;48,5;12,5", "1;48.12346;12,5", "2;48,25;12,5"], [48.5, np.nan, 48.25]),
+        (["Time (s),ALT (ft),FF", '0,"6,500",12', '1,"6,510",12', "2,900,12"], [6500.0, 6510.0, 900.0]),
+        (["Time (s)\tALT (ft)\tFF", "0\t6,5\t12", "1\t6,51\t12", "2\t9\t12"], [6.5, 6.51, 9.0]),
+    ],
+)  # fmt: skip
+def test_decimal_marks_and_marks_between_thousands_are_told_apart(
+    lines: list[str], values: list[float]
+) -> None:
+    np.testing.assert_array_equal(read(*lines).channels[1].values, values)
 
 
 def test_numbers_are_pythons_own_floats_and_no_others() -> None:

@@ -1,16 +1,24 @@
 """What a single cell is: a number, a time, a mark for "missing", or text."""
 
 import re
+from collections.abc import Iterable
 from functools import lru_cache
 from typing import Final, Literal
 
 CellKind = Literal["number", "time", "missing", "text"]
 DecimalMark = Literal[".", ","]
 
-NUMBER: Final = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
-COMMA_NUMBER: Final = re.compile(r"[+-]?(?:\d+,?\d*|,\d+)(?:[eE][+-]?\d+)?", re.ASCII)
-GROUPED: Final = re.compile(r"[+-]?\d{1,3}(?:,\d{3})+(?:\.\d*)?", re.ASCII)
-GROUPED_COMMA: Final = re.compile(r"[+-]?\d{1,3}(?:\.\d{3})+(?:,\d*)", re.ASCII)
+NUMBER: Final = {
+    mark: re.compile(rf"[+-]?(?:\d+{re.escape(mark)}?\d*|{re.escape(mark)}\d+)(?:[eE][+-]?\d+)?", re.ASCII)
+    for mark in (".", ",")
+}
+"""A number by its decimal mark."""
+GROUPED: Final = {
+    ".": re.compile(r"[+-]?\d{1,3}(?:,\d{3})+(?P<fraction>\.\d*)?", re.ASCII),
+    ",": re.compile(r"[+-]?\d{1,3}(?:\.\d{3})+(?P<fraction>,\d*)?", re.ASCII),
+}
+"""A number by its decimal mark, with the other mark between thousands."""
+OTHER: Final[dict[DecimalMark, DecimalMark]] = {".": ",", ",": "."}
 CLOCK: Final = re.compile(
     r"[+-]?\d{1,6}:\d{1,2}(?::\d{1,2})?(?:[.,]\d{1,9})?(?:\s*[ap]\.?m\.?)?(?:\s*(?:z|utc|[+-]\d{2}:?\d{2}))?",
     re.ASCII | re.IGNORECASE,
@@ -65,20 +73,57 @@ def is_word(cell: str) -> bool:
     return len(cell) <= LONGEST_WORD and not any(c.isdigit() for c in cell)
 
 
-def plain_number(cell: str, decimal: DecimalMark) -> float | None:
+def read_number(cell: str, decimal: DecimalMark) -> float | None:
     """The number that a cell shows with this decimal mark; ``None`` if it shows none.
 
-    >>> plain_number("12,5", ","), plain_number("12.5", ","), plain_number("12,5", "."), plain_number("1_0", ".")
-    (12.5, 12.5, None, None)
+    The other mark may stand between thousands if a fraction follows, so that nothing is left to guess.
+
+    >>> read_number("12,5", ","), read_number("1.012,5", ","), read_number("12,5", "."), read_number("1_0", ".")
+    (12.5, 1012.5, None, None)
     """
     text = cell.strip().replace("\u2212", "-")
-    if NUMBER.fullmatch(text):
-        return float(text)
-    if decimal == "," and COMMA_NUMBER.fullmatch(text):
+    if NUMBER[decimal].fullmatch(text):
         return float(text.replace(",", "."))
-    if decimal == "," and GROUPED_COMMA.fullmatch(text):
-        return float(text.replace(".", "").replace(",", "."))
-    return None
+    grouped = GROUPED[decimal].fullmatch(text)
+    return without_groups(text, decimal) if grouped and grouped["fraction"] else None
+
+
+def without_groups(text: str, decimal: DecimalMark) -> float:
+    """The number without the marks between its thousands.
+
+    >>> without_groups("12,500.5", "."), without_groups("2.400", ",")
+    (12500.5, 2400.0)
+    """
+    return float(text.replace(OTHER[decimal], "").replace(",", "."))
+
+
+def any_number(cell: str) -> float | None:
+    """The number that a cell shows with either decimal mark, the point first.
+
+    >>> any_number("12.5"), any_number("12,5"), any_number("1,012.5"), any_number("12,5.")
+    (12.5, 12.5, 1012.5, None)
+    """
+    number = read_number(cell, ".")
+    return read_number(cell, ",") if number is None else number
+
+
+def decimal_mark(cells: Iterable[str]) -> DecimalMark | None:
+    """The decimal mark that these cells prove; ``None`` if they prove none.
+
+    A mark with three digits behind it may stand between thousands, and proves nothing.
+
+    >>> decimal_mark(["12,5", "2400"]), decimal_mark(["12.5", "2,400"]), decimal_mark(["2,400", "---"])
+    (',', '.', None)
+    """
+    proofs = dict.fromkeys(OTHER, 0)
+    for cell in cells:
+        text = cell.strip()
+        for mark, other in OTHER.items():
+            if mark in text and read_number(text, mark) is not None and not GROUPED[other].fullmatch(text):
+                proofs[mark] += 1
+    if not any(proofs.values()):
+        return None
+    return "," if proofs[","] else "."
 
 
 def is_time(cell: str) -> bool:
@@ -97,18 +142,18 @@ def is_time(cell: str) -> bool:
 
 
 @lru_cache(maxsize=16_384)
-def _kind(text: str, decimal: DecimalMark) -> CellKind:
+def _kind(text: str) -> CellKind:
     if is_missing(text):
         return "missing"
-    if plain_number(text, decimal) is not None:
+    if any_number(text) is not None or any(form.fullmatch(text) for form in GROUPED.values()):
         return "number"
     return "time" if is_time(text) else "text"
 
 
-def kind(cell: str, decimal: DecimalMark) -> CellKind:
-    """What a cell is, with this decimal mark.
+def kind(cell: str) -> CellKind:
+    """What a cell is, by whichever decimal mark.
 
-    >>> kind(" 1450 ", "."), kind("12:00", "."), kind("--", "."), kind("OPEN", ".")
-    ('number', 'time', 'missing', 'text')
+    >>> kind(" 1450 "), kind("14,5"), kind("12:00"), kind("--"), kind("OPEN")
+    ('number', 'number', 'time', 'missing', 'text')
     """
-    return _kind(cell.strip(), decimal)
+    return _kind(cell.strip())

@@ -1,19 +1,28 @@
 """One column's cells, block by block: numbers as numbers, and what was not one, so that nothing is lost unsaid."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from leanwright.recordings.cells import GROUPED, DecimalMark, is_missing, is_word, plain_number
+from leanwright.recordings.cells import (
+    GROUPED,
+    OTHER,
+    DecimalMark,
+    is_missing,
+    is_word,
+    read_number,
+    without_groups,
+)
 from leanwright.recordings.vocabulary import squash, vocabulary
 
 Floats = NDArray[np.float64]
 MISSING: Final = "nan"
 MOST_WORDS: Final = 50
 LOOK_AT: Final = 200
+THOUSAND: Final = 1000.0
 
 
 @dataclass(slots=True)
@@ -65,14 +74,15 @@ class ColumnBuilder:
 
     def _numbers(self, cells: Sequence[str]) -> Floats:
         text = "".join(cells)
-        # float() takes "1_0" and digits of other scripts, which no instrument writes as a number.
-        if text.isascii() and "_" not in text:
+        # float() takes "1_0" and digits of other scripts, which no instrument writes as a number; and a point is no
+        # decimal mark of a file that writes commas.
+        if text.isascii() and "_" not in text and (self.decimal == "." or "." not in text):
             values = _all_numbers(cells)
             if values is None:
                 known = self.known
                 texts = [known.get(cell, cell) for cell in cells]
                 if self.decimal == ",":
-                    texts = [_with_point(text) for text in texts]
+                    texts = [text.replace(",", ".") if text.count(",") == 1 else text for text in texts]
                 values = _all_numbers(texts)
             if values is not None:
                 self._note_overflow(values, cells)
@@ -84,7 +94,7 @@ class ColumnBuilder:
         for i, cell in enumerate(cells):
             if cell in self.known:
                 continue
-            number = plain_number(cell, self.decimal)
+            number = read_number(cell, self.decimal)
             if number is not None:
                 values[i] = number
             elif is_missing(cell) or squash(cell) in vocabulary().missing:
@@ -117,29 +127,40 @@ class ColumnBuilder:
                 self.name, _numbers_of(self._texts, self.decimal), words, count, garbled, self._texts
             )
         values = np.concatenate(self._blocks) if self._blocks else np.empty(0)
-        self._fill_comma_numbers(values)
+        self._fill_other_numbers(values)
         return Column(self.name, values, words, count, self._odd, None)
 
-    def _fill_comma_numbers(self, values: Floats) -> None:
-        """Read cells with a comma as the whole column says: decimal comma, or commas between thousands."""
-        commas = {row: text for row, text in self._odd.items() if "," in text}
-        if not commas or self.decimal == ",":
+    def _fill_other_numbers(self, values: Floats) -> None:
+        """Read cells that hold the other mark as the whole column says: marks between thousands, or decimal marks.
+
+        What the column leaves open stays unread: a wrong number would be worse than none.
+        """
+        mark, other = self.decimal, OTHER[self.decimal]
+        cells = {row: text for row, text in self._odd.items() if other in text}
+        if not cells:
             return
-        grouped = all(GROUPED.fullmatch(text) for text in commas.values())
-        fractions = np.isfinite(values) & (values != np.round(np.nan_to_num(values)))
-        numbers: dict[int, float | None]
-        if grouped and (
-            fractions.any() or any("." in text or text.count(",") > 1 for text in commas.values())
-        ):
-            numbers = {row: float(text.replace(",", "")) for row, text in commas.items()}
-        elif grouped or fractions.any():
-            return
-        else:
-            numbers = {row: plain_number(text, ",") for row, text in commas.items()}
+        whole = values[np.isfinite(values)]
+        fractions = bool((whole != np.round(whole)).any())
+        if all(GROUPED[mark].fullmatch(text) for text in cells.values()):
+            if (
+                mark == "."
+                or fractions
+                or bool((np.abs(whole) < THOUSAND).any())
+                or _has_two_groups(cells.values(), other)
+            ):
+                self._fill(values, {row: without_groups(text, mark) for row, text in cells.items()})
+        elif not fractions:
+            numbers = {row: read_number(text, other) for row, text in cells.items()}
+            self._fill(values, {row: number for row, number in numbers.items() if number is not None})
+
+    def _fill(self, values: Floats, numbers: Mapping[int, float]) -> None:
         for row, number in numbers.items():
-            if number is not None:
-                values[row] = number
-                del self._odd[row]
+            values[row] = number
+            del self._odd[row]
+
+
+def _has_two_groups(texts: Iterable[str], mark: DecimalMark) -> bool:
+    return any(text.count(mark) > 1 for text in texts)
 
 
 def _all_numbers(cells: Sequence[str]) -> Floats | None:
@@ -149,16 +170,17 @@ def _all_numbers(cells: Sequence[str]) -> Floats | None:
         return None
 
 
-def _with_point(text: str) -> str:
-    return text.replace(",", ".") if "." not in text and text.count(",") == 1 else text
-
-
 def _numbers_of(texts: Sequence[str], decimal: DecimalMark) -> Floats:
     """Numbers of a column whose cells were kept as text; all NaN where they are clocks or words."""
-    look = [plain_number(text, decimal) for text in texts[:LOOK_AT] if not is_missing(text)]
-    if not look or sum(number is not None for number in look) < len(look) / 2:
+    filled = [text for text in texts[:LOOK_AT] if not is_missing(text)]
+    marks = (decimal, OTHER[decimal])
+    fitting = [sum(read_number(text, mark) is not None for text in filled) for mark in marks]
+    if not filled or max(fitting) < len(filled) / 2:
         return np.full(len(texts), np.nan)
-    numbers = (plain_number(text, decimal) for text in texts)
-    values = np.array([np.nan if number is None else number for number in numbers], dtype=np.float64)
+    mark = marks[fitting.index(max(fitting))]
+    values = _all_numbers(texts) if mark == "." and "_" not in "".join(texts) else None
+    if values is None:
+        numbers = (read_number(text, mark) for text in texts)
+        values = np.array([np.nan if number is None else number for number in numbers], dtype=np.float64)
     values[np.isinf(values)] = np.nan
     return values

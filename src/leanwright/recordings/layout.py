@@ -14,17 +14,17 @@ from leanwright.errors import (
     NotDelimitedTextError,
     TooLargeError,
 )
-from leanwright.recordings.cells import CellKind, DecimalMark, kind
+from leanwright.recordings.cells import CellKind, DecimalMark, decimal_mark, kind
 from leanwright.recordings.content import EXPORT
 from leanwright.recordings.label import is_unit_cell, read_label
 from leanwright.recordings.limits import Limits
 from leanwright.recordings.quoting import QUOTE, QuotingError, split_cells
 
 DELIMITERS: Final = (",", ";", "\t", "|")
-DECIMAL_MARKS: Final[tuple[DecimalMark, ...]] = (".", ",")
 REMARK: Final = re.compile(r"\s*(?:#+|//+|%+|!+|\*+|;+|'|--)\s*")
 HEADER_MARK: Final = re.compile(r"^(?:#+|//+|!+|\*+|;+)\s*(?=[^\W\d])")
 ENOUGH_ROWS: Final = 20
+PROOF_ROWS: Final = 50
 WORDY: Final = 0.6
 LIKELY_SHARE: Final = 0.3
 HIGHEST_SCORE: Final = 64.0
@@ -92,10 +92,7 @@ def _find_layout(name: str, lines: Sequence[str], limits: Limits) -> Layout:
         cut
         for delimiter in DELIMITERS
         if any(delimiter in line for line in lines)
-        for decimal in DECIMAL_MARKS[
-            : 1 if delimiter == "," and not any(QUOTE in line for line in lines) else 2
-        ]
-        for cut in _cuts(delimiter, decimal, _records(lines, delimiter, decimal, limits))
+        for cut in _cuts(delimiter, _records(lines, delimiter, limits))
     ]
     if not cuts:
         raise NotDelimitedTextError(
@@ -104,7 +101,7 @@ def _find_layout(name: str, lines: Sequence[str], limits: Limits) -> Layout:
     cuts.sort(key=lambda cut: cut.score, reverse=True)
     likely = [cut for cut in cuts if cut.score >= LIKELY_SHARE * cuts[0].score]
     best = next((cut for cut in likely if _fitting(cut)), cuts[0])
-    delimiter, decimal, width, records = best.delimiter, best.decimal, best.width, best.records
+    delimiter, width, records = best.delimiter, best.width, best.records
     if width > limits.columns + 1:
         raise TooLargeError(name, f"It has more than {limits.columns} columns.", EXPORT)
     header = _header(name, best)
@@ -113,25 +110,25 @@ def _find_layout(name: str, lines: Sequence[str], limits: Limits) -> Layout:
     names = _padded(header_names(header.cells), _named_columns(header, best.rows))
     return Layout(
         delimiter,
-        decimal,
+        _decimal(best, header),
         names,
         None if unit_record is None else _padded(header_names(unit_record.cells), len(names)),
         width,
-        _kinds(records, last, width, decimal, len(names)),
+        _kinds(records, last, width, len(names)),
         header.line,
         last.line + last.lines,
         tuple(REMARK.sub("", line, count=1).strip() for line in lines[: header.line - 1] if line.strip()),
     )
 
 
-def _records(lines: Sequence[str], delimiter: str, decimal: DecimalMark, limits: Limits) -> list[_Record]:
+def _records(lines: Sequence[str], delimiter: str, limits: Limits) -> list[_Record]:
     """All lines that can be cut, blank ones left out; a quoted cell may run over several."""
     records = []
     place = 0
     while place < len(lines):
         cells, used = _cut(lines, place, delimiter, limits)
         if cells is not None and any(cell.strip() for cell in cells):
-            records.append(_record(place + 1, used, cells, decimal))
+            records.append(_record(place + 1, used, cells))
         place += used
     return records
 
@@ -147,8 +144,8 @@ def _cut(lines: Sequence[str], place: int, delimiter: str, limits: Limits) -> tu
     return None, 1
 
 
-def _record(line: int, lines: int, cells: list[str], decimal: DecimalMark) -> _Record:
-    kinds = [kind(cell, decimal) for cell in cells[:1024]]
+def _record(line: int, lines: int, cells: list[str]) -> _Record:
+    kinds = [kind(cell) for cell in cells[:1024]]
     good = sum(k in {"number", "time"} for k in kinds)
     words = kinds.count("text")
     used = max((i + 1 for i, cell in enumerate(cells) if cell.strip()), default=0)
@@ -161,7 +158,6 @@ class _Cut:
     """One way to cut the lines, and how much of their content agrees on one number of cells."""
 
     delimiter: str
-    decimal: DecimalMark
     width: int
     score: float
     records: list[_Record]
@@ -172,7 +168,7 @@ class _Cut:
         return [record for record in self.records if len(record.cells) == self.width and record.good]
 
 
-def _cuts(delimiter: str, decimal: DecimalMark, records: list[_Record]) -> list[_Cut]:
+def _cuts(delimiter: str, records: list[_Record]) -> list[_Cut]:
     """One for each number of cells."""
     scores: dict[int, float] = {}
     for record in records:
@@ -181,7 +177,7 @@ def _cuts(delimiter: str, decimal: DecimalMark, records: list[_Record]) -> list[
             scores[len(record.cells)] = (
                 scores.get(len(record.cells), 0.0) + record.score + 1e-6 * len(record.cells)
             )
-    return [_Cut(delimiter, decimal, width, score, records) for width, score in scores.items()]
+    return [_Cut(delimiter, width, score, records) for width, score in scores.items()]
 
 
 def _fitting(cut: _Cut) -> list[_Record]:
@@ -271,6 +267,13 @@ def header_names(cells: Sequence[str]) -> tuple[str, ...]:
     return tuple(names)
 
 
+def _decimal(cut: _Cut, header: _Record) -> DecimalMark:
+    """The decimal mark that the rows prove; where they prove none, a comma if it is not the delimiter."""
+    rows = [row.cells for row in cut.rows if row.line > header.line]
+    proven = decimal_mark(itertools.chain.from_iterable(rows[:PROOF_ROWS]))
+    return proven or ("." if cut.delimiter == "," else ",")
+
+
 def _named_columns(header: _Record, rows: Sequence[_Record]) -> int:
     """Columns up to the last one that has a name, or that most rows fill though it has none."""
     below = [row.used for row in rows if row.line > header.line]
@@ -282,13 +285,11 @@ def _padded(cells: tuple[str, ...], count: int) -> tuple[str, ...]:
     return (*cells, *("",) * (count - len(cells)))[:count]
 
 
-def _kinds(
-    records: Sequence[_Record], last: _Record, width: int, decimal: DecimalMark, count: int
-) -> tuple[CellKind, ...]:
+def _kinds(records: Sequence[_Record], last: _Record, width: int, count: int) -> tuple[CellKind, ...]:
     rows = [record.cells for record in records if record.line > last.line and len(record.cells) == width]
     found: list[CellKind] = []
     for place in range(count):
-        kinds = [kind(row[place], decimal) for row in rows[:ENOUGH_ROWS]]
+        kinds = [kind(row[place]) for row in rows[:ENOUGH_ROWS]]
         filled = [k for k in kinds if k != "missing"]
         found.append(Counter(filled).most_common(1)[0][0] if filled else "missing")
     return tuple(found)

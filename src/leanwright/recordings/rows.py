@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.errors import TooLargeError
-from leanwright.recordings.cells import is_time, plain_number
+from leanwright.recordings.cells import any_number, is_time
 from leanwright.recordings.column import Column, ColumnBuilder
 from leanwright.recordings.encoding import DAMAGED
 from leanwright.recordings.label import read_label
@@ -291,7 +291,7 @@ def is_wordy(cells: Sequence[str]) -> bool:
     """Whether most cells that hold anything hold letters, and none is a number."""
     filled = [cell for cell in cells if cell.strip()]
     letters = [cell for cell in filled if any(c.isalpha() for c in cell)]
-    return len(letters) > len(filled) / 2 and not any(plain_number(cell, ",") is not None for cell in filled)
+    return len(letters) > len(filled) / 2 and not any(any_number(cell) is not None for cell in filled)
 
 
 def remark_key(text: str) -> str:
@@ -311,14 +311,14 @@ def is_whole(cell: str, before: Sequence[str]) -> bool:
     above = [other.strip() for other in before]
     if not text:
         return len(above) >= ENOUGH_EMPTY and not any(above)
-    number = plain_number(text, ",")
-    numbers = [other for other in above if plain_number(other, ",") is not None]
+    number = any_number(text)
+    numbers = [other for other in above if any_number(other) is not None]
     if number is None:
         clock = is_time(text) and {len(other) for other in above} == {len(text)}
         return clock or (text in above and not any(o != text and o.startswith(text) for o in above))
     if not numbers:
         return False
-    last = float(numbers[-1].replace(",", "."))
+    last = any_number(numbers[-1]) or 0.0
     decimals = {_decimals(other) for other in numbers}
     if _decimals(text) != max(decimals):
         return False
