@@ -64,3 +64,44 @@ class UnwritablePlaceError(LeanwrightError):
         super().__init__(f"Cannot write {place}: {reason}. Choose another place.")
         self.place = place
         self.reason = reason
+
+
+class UnusableFileError(LeanwrightError):
+    """A file beside the recordings that cannot be used: which, why, and what to do."""
+
+    def __init__(
+        self, name: str, reason: str, next_step: str = "docs/reference/files.md tells its form."
+    ) -> None:
+        super().__init__(f"{name}: {reason.rstrip('.')}. {next_step}")
+        self.name = name
+        self.reason = reason
+        self.next_step = next_step
+
+
+class UnusableNozzleSetError(UnusableFileError):
+    """The file of nozzles that can be had, or one of its position rules."""
+
+
+class UnusableStockError(UnusableFileError):
+    """The file of what lies on the shelf."""
+
+
+class UnusableAircraftError(UnusableFileError):
+    """The file of the aircraft, its engine, and what is fitted."""
+
+
+class UnusableApprovalError(UnusableFileError):
+    """The file of what an approval covers."""
+
+
+class UnusablePlanError(UnusableFileError):
+    """A plan or comparison kept as JSON that is to be used again."""
+
+
+class UnusableSweepError(LeanwrightError):
+    """A sweep named by hand that is not there, or cannot be one."""
+
+    def __init__(self, said: str, reason: str) -> None:
+        super().__init__(f"The sweep said by hand at {said} cannot be used: {reason}")
+        self.said = said
+        self.reason = reason

@@ -98,7 +98,7 @@ def compare(
     common = tuple(number for number in before.offset_cylinders if number in after.offset_cylinders)
     if len(common) < 2:
         nothing = tuple(CylinderChange(one.cylinder) for one in before.cylinders)
-        why = (Statement("compare-too-few", {"cylinders_with_peak": len(common)}),)
+        why = (Statement("compare-too-few", {"peaked": len(common)}),)
         return Comparison(before, after, None, None, None, nothing, prediction, None, why)
     change = _spread(after, common, shuffled=True) - _spread(before, common)
     first, of_first = _offsets(before, common)

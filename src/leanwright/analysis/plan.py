@@ -42,8 +42,10 @@ _SURELY_BETTER: Final = 0.95
 class Means:
     """What can be done: the nozzles fitted, those to be had, and what is known besides.
 
-    ``fitted`` is empty where nothing is known of the nozzles fitted: all are taken as the standard one. ``to_be_had``
-    is ``None`` where no set and no shelf is named: flow factors are planned in steps of 1 percent.
+    ``fitted`` is the nozzle of each cylinder; one that is not named is the standard nozzle, and ``fitted_assumed`` tells
+    that nothing at all is known of them. ``to_be_had``
+    is ``None`` where no set and no shelf is named: flow factors are planned in steps of 1 percent. ``not_sound`` are
+    checks of the engine's health that found something: that is put right before any order.
     """
 
     fitted: tuple[Fitted, ...] = ()
@@ -52,6 +54,8 @@ class Means:
     fuel_system: FuelSystem = "injected"
     response: Response = AS_PROMISED
     prices: Prices | None = None
+    not_sound: tuple[str, ...] = ()
+    fitted_assumed: bool = False
 
 
 _NO_MEANS: Final = Means()
@@ -118,6 +122,8 @@ def _not_a_nozzle(balance: Balance, means: Means, leave: Choice) -> Plan | None:
     why: tuple[Statement, ...] = ()
     if means.fuel_system != "injected":
         why = (say.not_injected(means.fuel_system),)
+    elif means.not_sound:
+        why = (say.not_sound(means.not_sound),)
     else:
         others = [one for one in means.causes if one.cause not in NOZZLE_CAUSES and one.cause != "none"]
         likeliest = max(others, key=lambda one: one.probability, default=None)
@@ -184,8 +190,7 @@ def _fly(bench: Bench, made: Sequence[Choice], sweeps: int, more: int, *why: Sta
 
 
 def _change(bench: Bench, made: Sequence[Choice], best: Choice, means: Means) -> Plan:
-    fitted_known = bool(means.fitted) or means.to_be_had is None
-    reasons = say.change(best, made, bench.balance, means.response, fitted_known=fitted_known)
+    reasons = say.change(best, made, bench.balance, means.response, fitted_assumed=means.fitted_assumed)
     return Plan("change", best, tuple(made), bench.balance.goal_gph, None, reasons)
 
 

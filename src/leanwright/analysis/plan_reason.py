@@ -25,7 +25,7 @@ def no_spread(balance: Balance) -> Statement:
     Statement
         With the number of cylinders that peaked.
     """
-    return Statement("plan-no-spread", {"cylinders_with_peak": len(balance.offset_cylinders)})
+    return Statement("plan-no-spread", {"peaked": len(balance.offset_cylinders)})
 
 
 def not_injected(fuel_system: FuelSystem) -> Statement:
@@ -42,6 +42,22 @@ def not_injected(fuel_system: FuelSystem) -> Statement:
         Naming it.
     """
     return Statement("plan-not-injected", {"fuel_system": fuel_system})
+
+
+def not_sound(checks: tuple[str, ...]) -> Statement:
+    """That a check of the engine's health found something, which comes before any order.
+
+    Parameters
+    ----------
+    checks : tuple of str
+        Which checks.
+
+    Returns
+    -------
+    Statement
+        Naming them.
+    """
+    return Statement("plan-not-sound", {"checks": checks})
 
 
 def other_cause(cause: Suspected) -> Statement:
@@ -224,7 +240,7 @@ def within_noise(best: Choice) -> Statement:
 
 
 def change(
-    best: Choice, made: Sequence[Choice], balance: Balance, response: Response, *, fitted_known: bool
+    best: Choice, made: Sequence[Choice], balance: Balance, response: Response, *, fitted_assumed: bool
 ) -> tuple[Statement, ...]:
     """What to say of the change that is recommended.
 
@@ -238,8 +254,8 @@ def change(
         The balance.
     response : Response
         The engine's response as far as it was learned.
-    fitted_known : bool
-        Whether it is known which nozzles are fitted.
+    fitted_assumed : bool
+        Whether nothing is known of the nozzles fitted.
 
     Returns
     -------
@@ -289,6 +305,6 @@ def change(
     if response.rounds:
         values = {"response": response.factor, "u_response": response.u_factor, "rounds": response.rounds}
         told.append(Statement("plan-learned", values))
-    if not fitted_known:
+    if fitted_assumed:
         told.append(Statement("plan-fitted-assumed", {}))
     return tuple(told)

@@ -1,0 +1,159 @@
+"""The step "choose": from what was measured and the owner's files to what to change, if anything."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TypeVar
+
+from leanwright.analysis.chosen import Chosen, OrderRow
+from leanwright.analysis.measured import Measured
+from leanwright.analysis.plan import Means, plan
+from leanwright.analysis.planned import Choice, Plan, Suspected
+from leanwright.analysis.response import AS_PROMISED
+from leanwright.engine.nozzle_set import NozzleRuleError, NozzleSet, available, fitted_of_set
+from leanwright.errors import (
+    UnusableAircraftError,
+    UnusableFileError,
+    UnusableNozzleSetError,
+    UnusableStockError,
+)
+from leanwright.findings import Statement
+from leanwright.workbench.approval import covered, read_approval
+from leanwright.workbench.kept_answers import read_response
+from leanwright.workbench.nozzle_files import CHECKS, Aircraft, read_aircraft, read_nozzle_set, read_stock
+
+_T = TypeVar("_T")
+
+
+@dataclass(frozen=True, slots=True)
+class Files:
+    """The owner's files; all may be missing."""
+
+    nozzles: Path | None = None
+    stock: Path | None = None
+    approval: Path | None = None
+    aircraft: Path | None = None
+    learned: Path | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """The files as they were read, before any recording is looked at: a mistake in them is told at once."""
+
+    files: Files
+    nozzle_set: NozzleSet | None
+    aircraft: Aircraft | None
+
+
+def read_files(files: Files) -> Given:
+    """Read the owner's files; raises the error of the first that cannot be used."""
+    if files.approval is not None:
+        read_approval(files.approval)
+    if files.stock is not None:
+        read_stock(files.stock)
+    if files.learned is not None:
+        read_response(files.learned)
+    return Given(
+        files,
+        read_nozzle_set(files.nozzles) if files.nozzles else None,
+        read_aircraft(files.aircraft) if files.aircraft else None,
+    )
+
+
+def choose(measured: Measured, given: Given, causes: Sequence[Suspected] = ()) -> Chosen:
+    """Plan what to change.
+
+    Raises the error of the file that does not fit the engine: a nozzle for no position, a flow that nothing tells.
+    """
+    means = _means(measured, given, causes)
+    decided = plan(measured.balance, [result.peaks for result in measured.results], means)
+    approval = covered(read_approval(given.files.approval), given.aircraft) if given.files.approval else None
+    prices = given.aircraft.prices if given.aircraft else None
+    return Chosen(
+        measured,
+        decided,
+        means.response,
+        _order(decided),
+        approval,
+        _notes(decided, given),
+        prices.currency if prices else "",
+    )
+
+
+def _means(measured: Measured, given: Given, causes: Sequence[Suspected]) -> Means:
+    aircraft, profile = given.aircraft, measured.profile
+    shelf = read_stock(given.files.stock) if given.files.stock else None
+    to_be_had = None
+    if given.nozzle_set is not None:
+        to_be_had = _or_error(
+            lambda: available(given.nozzle_set, profile), given.files.nozzles, UnusableNozzleSetError
+        )
+    if shelf is not None:
+        to_be_had = _or_error(
+            lambda: available(given.nozzle_set, profile, shelf), given.files.stock, UnusableStockError
+        )
+    named = aircraft.fitted if aircraft else ()
+    fitted = _or_error(
+        lambda: fitted_of_set(named, given.nozzle_set, profile), given.files.aircraft, UnusableAircraftError
+    )
+    return Means(
+        fitted=fitted if named or to_be_had is not None else (),
+        fitted_assumed=to_be_had is not None and not named,
+        to_be_had=to_be_had,
+        causes=tuple(causes),
+        fuel_system=aircraft.fuel_system if aircraft else "injected",
+        response=read_response(given.files.learned) if given.files.learned else AS_PROMISED,
+        prices=aircraft.prices if aircraft else None,
+        not_sound=_not_sound(aircraft),
+    )
+
+
+def _or_error(make: Callable[[], _T], place: Path | None, error: type[UnusableFileError]) -> _T:
+    """What is made from a file and the engine, or the file's own error where the two do not fit."""
+    try:
+        return make()
+    except NozzleRuleError as rule:
+        raise error(place.name if place else "", str(rule)) from rule
+
+
+def _not_sound(aircraft: Aircraft | None) -> tuple[str, ...]:
+    """Checks whose latest result found something."""
+    latest = {one.what: one for one in sorted(aircraft.checks if aircraft else (), key=lambda one: one.day)}
+    return tuple(what for what in CHECKS if what in latest and not latest[what].sound)
+
+
+def _order(decided: Plan) -> tuple[OrderRow, ...]:
+    if decided.action != "change" or decided.chosen is None:
+        return ()
+    return order_list(decided.chosen)
+
+
+def order_list(choice: Choice) -> tuple[OrderRow, ...]:
+    """What has to be ordered for a choice: a row a marking, or a flow factor where no set is named."""
+    rows: dict[tuple[str, float], list[int]] = {}
+    for one in choice.cylinders:
+        if one.origin == "order":
+            rows.setdefault((one.nozzle or "", 0.0 if one.nozzle else one.flow_factor), []).append(
+                one.cylinder
+            )
+    factor = {one.cylinder: one.flow_factor for one in choice.cylinders}
+    return tuple(
+        OrderRow(marking or None, factor[cylinders[0]], tuple(cylinders))
+        for (marking, _), cylinders in sorted(rows.items())
+    )
+
+
+def _notes(decided: Plan, given: Given) -> tuple[Statement, ...]:
+    """What is missing before an order, and what comes before buying."""
+    if decided.action != "change" or decided.chosen is None:
+        return ()
+    known = {one.what for one in given.aircraft.checks} if given.aircraft else set()
+    missing = tuple(what for what in CHECKS if what not in known)
+    notes = []
+    if decided.chosen.parts:
+        notes.append(Statement("plan-clean-first", {}))
+    if missing:
+        notes.append(Statement("plan-health-missing", {"checks": missing}))
+    if given.aircraft and given.aircraft.modifications:
+        notes.append(Statement("plan-other-modifications", {"modifications": given.aircraft.modifications}))
+    return tuple(notes)

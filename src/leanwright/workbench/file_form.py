@@ -1,0 +1,171 @@
+"""The form of the project's own TOML files: their tables and fields, kept as data, read and checked alike."""
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from leanwright.errors import UnusableFileError
+
+MOST_BYTES: Final = 1 << 20
+KINDS: Final[dict[str, tuple[type, ...]]] = {
+    "text": (str,),
+    "number": (int, float),
+    "whole number": (int,),
+    "yes or no": (bool,),
+    "list of texts": (list,),
+    "list of whole numbers": (list,),
+    "list": (list,),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One field of a table: its name, what kind of value it takes, what it means, and whether it must be there."""
+
+    name: str
+    kind: str
+    meaning: str
+    required: bool = False
+    choices: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """One table of a file. ``many`` tables stand under double brackets, ``named`` ones carry a name of the owner's."""
+
+    name: str
+    meaning: str
+    fields: tuple[Field, ...]
+    many: bool = False
+    named: bool = False
+    required: bool = False
+
+    @property
+    def heading(self) -> str:
+        """How it is written in the file."""
+        if not self.name:
+            return "at the top"
+        inside = f"{self.name}.NAME" if self.named else self.name
+        return f"[[{inside}]]" if self.many else f"[{inside}]"
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """A kind of file: its mark in ``format``, what it is for, an example, and its tables."""
+
+    mark: str
+    title: str
+    purpose: str
+    tables: tuple[Table, ...]
+    example: str
+    error: type[UnusableFileError]
+
+
+@dataclass(frozen=True, slots=True)
+class Content:
+    """A file that keeps to its form: its values, and where its repeated tables stand."""
+
+    name: str
+    values: Mapping[str, Any]
+    text: str
+
+    def many(self, table: str) -> list[dict[str, Any]]:
+        """The entries of a repeated table."""
+        return list(self.values.get(table, []))
+
+    def line(self, table: str, number: int) -> int:
+        """The line in which an entry of a repeated table begins, counted from 1."""
+        starts = [
+            line
+            for line, words in enumerate(self.text.splitlines(), 1)
+            if words.split("#")[0].replace(" ", "") == f"[[{table}]]"
+        ]
+        return starts[number] if number < len(starts) else 0
+
+
+def read(place: Path, form: Form) -> Content:
+    """Read a file of a form.
+
+    Raises the form's own error if it cannot be read or does not keep to the form; the message tells where.
+    """
+    try:
+        with place.open("rb") as stream:
+            data = stream.read(MOST_BYTES + 1)
+    except OSError as error:
+        raise form.error(place.name, f"it cannot be opened ({error.strerror})", "Check the name.") from error
+    if len(data) > MOST_BYTES:
+        raise form.error(place.name, "it is larger than 1 MB, so it is no such file")
+    return parse(place.name, data, form)
+
+
+def parse(name: str, data: bytes, form: Form) -> Content:
+    """Check the content of a file of a form; raises as :func:`read`."""
+    try:
+        text = data.decode("utf-8-sig")
+        values = tomllib.loads(text)
+    except UnicodeDecodeError as error:
+        raise form.error(name, "it is not text in UTF-8") from error
+    except tomllib.TOMLDecodeError as error:
+        raise form.error(name, f"it is not TOML: {error}") from error
+    if values.get("format") != form.mark:
+        raise form.error(
+            name, f"its format is {values.get('format')!r}", f'It has to begin with: format = "{form.mark}"'
+        )
+    _check_tables(name, values, form)
+    return Content(name, values, text)
+
+
+def _check_tables(name: str, values: Mapping[str, Any], form: Form) -> None:
+    top = next((table for table in form.tables if not table.name), Table("", "", ()))
+    tables = {table.name: table for table in form.tables if table.name}
+    plain = {key: value for key, value in values.items() if key not in tables and key != "format"}
+    _check_fields(name, "at the top", plain, top, form)
+    for table in tables.values():
+        if table.name not in values:
+            if table.required:
+                raise form.error(name, f"it has no {table.heading}")
+            continue
+        found = values[table.name]
+        if not isinstance(found, list) if table.many else not isinstance(found, dict):
+            raise form.error(name, f"{table.name} has to be written as {table.heading}")
+        entries: list[tuple[str, Any]]
+        if isinstance(found, list):
+            entries = [(f"{table.heading} number {number}", one) for number, one in enumerate(found, 1)]
+        elif table.named:
+            entries = [(f"[{table.name}.{key}]", one) for key, one in found.items()]
+        else:
+            entries = [(table.heading, found)]
+        for where, entry in entries:
+            if not isinstance(entry, dict):
+                raise form.error(name, f"{where} has to be a table of fields")
+            _check_fields(name, where, entry, table, form)
+
+
+def _check_fields(name: str, where: str, entry: Mapping[str, Any], table: Table, form: Form) -> None:
+    known = {field.name: field for field in table.fields}
+    for key, value in entry.items():
+        if key not in known:
+            raise form.error(name, f"{where} has the field {key!r}, which is not one of {', '.join(known)}")
+        field = known[key]
+        if not _is(value, field.kind):
+            raise form.error(name, f"{where}: {key} is {value!r}; it has to be a {field.kind}")
+        if field.choices and value not in field.choices:
+            raise form.error(name, f"{where}: {key} is {value!r}; it has to be {' or '.join(field.choices)}")
+    for field in table.fields:
+        if field.required and field.name not in entry:
+            raise form.error(name, f"{where} lacks the field {field.name!r} ({field.meaning})")
+
+
+def _is(value: object, kind: str) -> bool:
+    if isinstance(value, bool) and kind != "yes or no":
+        return False
+    if not isinstance(value, KINDS[kind]):
+        return False
+    if isinstance(value, float) and not abs(value) < float("inf"):
+        return False
+    if isinstance(value, list) and kind != "list":
+        inner = str if kind == "list of texts" else int
+        return all(isinstance(one, inner) and not isinstance(one, bool) for one in value)
+    return True

@@ -1,0 +1,88 @@
+"""Plans and comparisons that the program printed as JSON, used again."""
+
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Final
+
+from leanwright.analysis.compare import Prediction
+from leanwright.analysis.response import AS_PROMISED, Response
+from leanwright.errors import UnusablePlanError
+
+PLAN: Final = "leanwright/plan/1"
+COMPARE: Final = "leanwright/compare/1"
+_MOST_BYTES: Final = 16 << 20
+
+
+def read_prediction(place: Path) -> tuple[Prediction, Response]:
+    """What a plan promised, and the response that it counted with; raises :class:`UnusablePlanError`."""
+    values = _read(place, PLAN, "leanwright plan --json")
+    try:
+        cylinders = {int(one["cylinder"]): one for one in values["cylinders"]}
+        prediction = Prediction(
+            {number: _factor(one["flow_factor"]) for number, one in cylinders.items()},
+            {number: float(one.get("u_flow_percent") or 0.0) for number, one in cylinders.items()},
+            _optional(values.get("predicted_spread_gph")),
+            _optional(values.get("u_predicted_spread_gph")),
+        )
+        return prediction, _response(values.get("response"))
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        raise UnusablePlanError(
+            place.name, f"it lacks something that a plan holds ({error})", _again("leanwright plan --json")
+        ) from error
+
+
+def read_response(place: Path) -> Response:
+    """What a comparison taught of the engine; raises :class:`UnusablePlanError`."""
+    command = "leanwright compare --plan PLAN --json"
+    found = _read(place, COMPARE, command).get("response")
+    if found is None:
+        raise UnusablePlanError(
+            place.name, "it holds no response: nothing was predicted there", _again(command)
+        )
+    try:
+        return _response(found)
+    except (KeyError, TypeError, ValueError) as error:
+        raise UnusablePlanError(
+            place.name, f"its response cannot be used ({error})", _again(command)
+        ) from error
+
+
+def _read(place: Path, mark: str, command: str) -> Mapping[str, Any]:
+    try:
+        with place.open("rb") as stream:
+            data = stream.read(_MOST_BYTES)
+        values = json.loads(data)
+    except OSError as error:
+        raise UnusablePlanError(
+            place.name, f"it cannot be opened ({error.strerror})", "Check the name."
+        ) from error
+    except (ValueError, RecursionError) as error:
+        raise UnusablePlanError(place.name, "it is not JSON", _again(command)) from error
+    if not isinstance(values, dict) or values.get("format") != mark:
+        raise UnusablePlanError(place.name, f"it is no {mark} document", _again(command))
+    return values
+
+
+def _again(command: str) -> str:
+    return f"Keep what {command} prints, and name that file."
+
+
+def _factor(value: object) -> float:
+    factor = float(str(value))
+    if not 0.0 < factor < float("inf"):
+        raise ValueError(f"flow_factor is {value!r}")
+    return factor
+
+
+def _optional(value: object) -> float | None:
+    return None if value is None else float(str(value))
+
+
+def _response(value: Mapping[str, Any] | None) -> Response:
+    if value is None:
+        return AS_PROMISED
+    found = Response(_factor(value["factor"]), float(value["u_factor"]), int(value["rounds"]))
+    if not 0.0 <= found.u_factor < 1.0 or found.rounds < 0:
+        raise ValueError(f"u_factor is {value['u_factor']!r}")
+    return found

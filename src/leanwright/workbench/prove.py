@@ -1,0 +1,56 @@
+"""The step "prove": the flights before and after a change, side by side."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+
+from leanwright.analysis.compare import Comparison, compare
+from leanwright.analysis.measured import Measured
+from leanwright.analysis.proved import Proved
+from leanwright.findings import Statement
+from leanwright.workbench.kept_answers import read_prediction
+
+
+def prove(before: Measured, after: Measured, kept_plan: Path | None = None) -> Proved:
+    """Compare two states of one engine; where they cannot be compared, the reasons say why and the values are missing.
+
+    Raises :class:`leanwright.errors.UnusablePlanError` if the plan cannot be read.
+    """
+    prediction = read_prediction(kept_plan) if kept_plan is not None else None
+    why = _two_engines(before, after) or _swapped(before, after)
+    if why is not None:
+        nothing = Comparison(before.balance, after.balance, None, None, None, (), None, None, (why,))
+        return Proved(before, after, nothing)
+    comparison = compare(before.balance, after.balance, *(prediction or ()))
+    dated = all(_started(before)) and all(_started(after))
+    return Proved(before, after, comparison, () if dated else (Statement("compare-no-dates", {}),))
+
+
+def _two_engines(before: Measured, after: Measured) -> Statement | None:
+    for one in (before, after):
+        told = [reason for reason in one.balance.reasons if reason.code == "mixed-engines"]
+        if told:
+            return told[0]
+    if (
+        before.profile.cylinders
+        and after.profile.cylinders
+        and before.profile.cylinders != after.profile.cylinders
+    ):
+        values = {"cylinders_before": before.profile.cylinders, "cylinders_after": after.profile.cylinders}
+        return Statement("compare-two-engines", values)
+    both = {one.recording.sha256 for one in before.results} & {one.recording.sha256 for one in after.results}
+    return Statement("compare-same-recording", {"recordings": len(both)}) if both else None
+
+
+def _swapped(before: Measured, after: Measured) -> Statement | None:
+    """Whether the dates of the recordings say that the states were named the wrong way round."""
+    first = [day for day in _started(before) if day is not None]
+    second = [day for day in _started(after) if day is not None]
+    if not first or not second or max(first) <= min(second):
+        return None
+    values = {"date_before": max(first).date().isoformat(), "date_after": min(second).date().isoformat()}
+    return Statement("compare-swapped" if min(first) >= max(second) else "compare-overlap", values)
+
+
+def _started(measured: Measured) -> Sequence[datetime | None]:
+    return [result.recording.started_at for result in measured.results]
