@@ -7,6 +7,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from leanwright.analysis.conditions import conditions
 from leanwright.analysis.flight import PowerUp
 from leanwright.analysis.lever import LEAST_SWEEP, LEVEL, Movement, find_movements
 from leanwright.analysis.limits import refine_limits
@@ -231,25 +232,16 @@ def _describe(
     start, end = float(time[movement.first]), float(time[movement.last])
     if not movement.quick:
         start, end = refine_limits(trace, movement.first, movement.last, *between)
-    rows = slice(*np.searchsorted(recording.time_s, [start, end + 1e-6]))
-
-    def mean(quantity: str) -> float | None:
-        values = recording.values(quantity, None, engine)
-        if values is None:
-            values = recording.values(quantity)
-        good = values[rows][np.isfinite(values[rows])] if values is not None else np.empty(0)
-        return float(good.mean()) if good.size else None
-
-    altitude = mean("altitude")
+    found = conditions(recording, start, end, engine)
     return Sweep(
         start_s=start,
         end_s=end,
         direction="leaning" if path[movement.last] < path[movement.first] else "enriching",
         used=True,
         reason=None,
-        manifold_pressure_inhg=mean("manifold_pressure"),
-        engine_speed_rpm=mean("engine_speed"),
-        altitude_ft=mean("pressure_altitude") if altitude is None else altitude,
+        manifold_pressure_inhg=found.manifold_pressure_inhg,
+        engine_speed_rpm=found.engine_speed_rpm,
+        altitude_ft=found.altitude_ft,
         engine=engine,
     )
 

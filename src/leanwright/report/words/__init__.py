@@ -38,6 +38,11 @@ class Voice:
         """Decimal and thousands marks of the language."""
         return self.catalogue.marks
 
+    @property
+    def colon(self) -> str:
+        """A colon with the blanks that belong to it."""
+        return str(self.catalogue.form("colon"))
+
     def label(self, name: str, /, **values: object) -> str:
         """A short text of the page or the terminal, filled in."""
         template = self.catalogue.template("label", name, values)

@@ -8,6 +8,7 @@
 ``{p:chance}``        a probability in percent
 ``{cylinder:who}``    "Cylinder 3, middle right," at the first mention, "Cylinder 3" later
 ``{numbers:list}``    "3, 4 and 6"
+``{checks:words}``    the words for several values of a fixed set, from the section that the key names in the plural
 ``{n:count}``         "five"; ``countf`` counts what is feminine in the language; ``{n:int}`` "5,757"
 ``{t_s:clock}``       h:min:s; ``{t_s:span}`` a length of time
 ``{kind:word}``       the word for a value of a fixed set, from the section that the key names
@@ -141,6 +142,11 @@ def _list(_key: str, value: Any, context: Context) -> str:
     return join(texts, context.catalogue)
 
 
+def _words(key: str, value: Any, context: Context) -> str:
+    section = key.removesuffix("s").replace("_", "-")
+    return join([context.catalogue.word(section, str(item)) for item in value], context.catalogue)
+
+
 def join(texts: list[str], catalogue: Catalogue) -> str:
     """Join as in a sentence: "3, 4 and 6"."""
     if len(texts) < 2:
@@ -179,6 +185,7 @@ _WAYS: Final[dict[str, Callable[[str, Any, Context], str]]] = {
     "chance": _chance,
     "who": _who,
     "list": _list,
+    "words": _words,
     "count": _count,
     "countf": _count_feminine,
     "int": _integer,
