@@ -145,7 +145,7 @@ def _without_an_order(balance: Balance, peaks: Sequence[Peaks], leave: Choice) -
     missing = tuple(one.cylinder for one in balance.cylinders if one.status != "peaked")
     if missing and balance.verdict != "even":
         flight = next_flight(balance, sweeps, max(FIRST_FLIGHT - sweeps, 2))
-        why = (say.missing(missing), say.fly_more(balance, flight))
+        why = (say.fly_more(balance, flight), say.missing(missing))
         return Plan("fly-more", leave, (leave,), balance.goal_gph, flight, why)
     if leave.probability_within_goal >= ENOUGH:
         return Plan(
@@ -185,7 +185,7 @@ def _decide(bench: Bench, peaks: Sequence[Peaks], means: Means) -> Plan:
 
 def _fly(bench: Bench, made: Sequence[Choice], sweeps: int, more: int, *why: Statement) -> Plan:
     flight = next_flight(bench.balance, sweeps, more)
-    reasons = (*why, say.fly_more(bench.balance, flight))
+    reasons = (say.fly_more(bench.balance, flight), *why)
     return Plan("fly-more", made[0], tuple(made), bench.balance.goal_gph, flight, reasons)
 
 

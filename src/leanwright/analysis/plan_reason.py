@@ -303,7 +303,11 @@ def change(
             )
         )
     if response.rounds:
-        values = {"response": response.factor, "u_response": response.u_factor, "rounds": response.rounds}
+        values = {
+            "came_percent": 100.0 * response.factor,
+            "u_came_percent": 100.0 * response.u_factor,
+            "rounds": response.rounds,
+        }
         told.append(Statement("plan-learned", values))
     if fitted_assumed:
         told.append(Statement("plan-fitted-assumed", {}))

@@ -94,3 +94,8 @@ class Plan:
     goal_gph: float
     next_flight: NextFlight | None
     reasons: tuple[Statement, ...]
+
+    @property
+    def possible(self) -> bool:
+        """Whether what was asked could be planned at all with what was measured and with the nozzles named."""
+        return self.chosen is not None and not any(one.code == "plan-none-helps" for one in self.reasons)

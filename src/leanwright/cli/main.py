@@ -12,7 +12,9 @@ from leanwright import __version__
 COMMANDS: Final = {
     "balance": "leanwright.cli.balance",
     "channels": "leanwright.cli.channels",
+    "compare": "leanwright.cli.compare",
     "demo": "leanwright.cli.demo",
+    "plan": "leanwright.cli.plan",
     "simulate": "leanwright.cli.simulate",
 }
 EXIT_NO_ANSWER: Final = 1

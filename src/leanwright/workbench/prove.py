@@ -2,26 +2,24 @@
 
 from collections.abc import Sequence
 from datetime import datetime
-from pathlib import Path
 
-from leanwright.analysis.compare import Comparison, compare
+from leanwright.analysis.compare import Comparison, Prediction, compare
 from leanwright.analysis.measured import Measured
 from leanwright.analysis.proved import Proved
+from leanwright.analysis.response import Response
 from leanwright.findings import Statement
-from leanwright.workbench.kept_answers import read_prediction
 
 
-def prove(before: Measured, after: Measured, kept_plan: Path | None = None) -> Proved:
+def prove(before: Measured, after: Measured, promised: tuple[Prediction, Response] | None = None) -> Proved:
     """Compare two states of one engine; where they cannot be compared, the reasons say why and the values are missing.
 
-    Raises :class:`leanwright.errors.UnusablePlanError` if the plan cannot be read.
+    ``promised`` is what the plan predicted, and the response that it counted with.
     """
-    prediction = read_prediction(kept_plan) if kept_plan is not None else None
     why = _two_engines(before, after) or _swapped(before, after)
     if why is not None:
         nothing = Comparison(before.balance, after.balance, None, None, None, (), None, None, (why,))
         return Proved(before, after, nothing)
-    comparison = compare(before.balance, after.balance, *(prediction or ()))
+    comparison = compare(before.balance, after.balance, *(promised or ()))
     dated = all(_started(before)) and all(_started(after))
     return Proved(before, after, comparison, () if dated else (Statement("compare-no-dates", {}),))
 
