@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     help="Spread to aim for [US gal/h]. Default: 0.5, less for an engine that burns under 12 gal/h.",
 )
 @click.option("--units", type=click.Choice(["us", "metric"]), default="us", help="Units of the answer.")
-@click.option("--language", type=click.Choice(["en"]), default="en", help="Language of the answer.")
+@options.language
 @click.option("--ascii", "plain", is_flag=True, help="Use no signs beyond ASCII.")
 @options.as_json
 @click.option(
@@ -109,4 +109,12 @@ def write_page(measured: "Measured", place: Path, *, units: "System", language: 
     from leanwright.workbench.writing import write_whole
 
     write_whole(place, balance_page(measured, units=units, language=language).encode("utf-8"))
-    click.echo(f"Wrote {place}.", err=True)
+    tell("wrote", place, language)
+
+
+def tell(label: str, place: Path, language: str) -> None:
+    """Say on standard error, in the reader's language, what was written where."""
+    from leanwright.report.words import Voice
+    from leanwright.report.words.catalogue import load
+
+    click.echo(Voice(load(language)).label(label, place=place), err=True)

@@ -12,6 +12,7 @@ from leanwright.cli import options
 @options.columns
 @options.remember
 @options.interval
+@options.language
 @click.option("--ascii", "plain", is_flag=True, help="Use no signs beyond ASCII.")
 @options.as_json
 def command(
@@ -20,6 +21,7 @@ def command(
     corrections: tuple[str, ...],
     remember: bool,
     row_interval_s: float | None,
+    language: str,
     plain: bool,
     as_json: bool,
 ) -> int:
@@ -37,5 +39,6 @@ def command(
     from leanwright.report.text import channels_text
 
     encoding = (sys.stdout.encoding or "ascii").lower()
-    click.echo(channels_text(opened, ascii_only=plain or not encoding.startswith("utf")))
+    ascii_only = plain or not encoding.startswith("utf")
+    click.echo(channels_text(opened, language=language, ascii_only=ascii_only))
     return 0

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import click
 
+from leanwright.cli import options
+
 
 @click.command("demo")
 @click.option(
@@ -19,20 +21,21 @@ import click
 @click.option(
     "--browser/--no-browser", default=True, help="Open the page in the browser, where there is a screen."
 )
+@options.language
 @click.option("--ascii", "plain", is_flag=True, help="Use no signs beyond ASCII.")
-def command(*, out: Path, browser: bool, plain: bool) -> int:
+def command(*, out: Path, browser: bool, language: str, plain: bool) -> int:
     """Measure the first flight of an invented engine, and show the answer. All data are invented."""
-    from leanwright.cli.balance import show, write_page
+    from leanwright.cli.balance import show, tell, write_page
     from leanwright.workbench.invent import write_first_flight
     from leanwright.workbench.measure import measure
     from leanwright.workbench.opening import open_recordings
 
     recording = write_first_flight(out)
-    click.echo(f"An invented flight of an invented engine: {recording}", err=True)
+    tell("invented-flight", recording, language)
     measured = measure(open_recordings([str(recording)]))
-    show(measured, units="us", language="en", plain=plain, as_json=False)
+    show(measured, units="us", language=language, plain=plain, as_json=False)
     page = out / "balance.html"
-    write_page(measured, page, units="us", language="en")
+    write_page(measured, page, units="us", language=language)
     if browser and _has_screen():
         import webbrowser
 

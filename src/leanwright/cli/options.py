@@ -24,6 +24,11 @@ interval = click.option(
 remember = click.option(
     "--remember", is_flag=True, help="Keep the corrections of --column for files of the same layout."
 )
+LANGUAGES = ("en", "de", "fr", "es", "it", "pt")
+"""Those of :mod:`leanwright.report.words`; named here too, so that help needs no catalogue."""
+language = click.option(
+    "--language", type=click.Choice(LANGUAGES), default="en", help="Language of the answer."
+)
 as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON document and nothing else.")
 
 

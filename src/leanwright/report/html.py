@@ -83,6 +83,7 @@ def _content(measured: Measured, drawn: Ladder | None, voice: Voice) -> dict[str
     cylinders = page.cylinders(measured, drawn, voice)
     return {
         "label": voice.label,
+        "colon": voice.colon,
         "title": headline,
         "kind": voice.label("page-kind", recordings=len(recordings)),
         "invented": page.says_invented(measured, voice),

@@ -27,7 +27,7 @@ class Marks:
 
 
 def plain(value: float, decimals: int, marks: Marks = Marks(), *, signed: bool = False) -> str:
-    """Write a number with so many decimals; zero has no sign.
+    r"""Write a number with so many decimals; zero has no sign.
 
     >>> plain(-0.5671, 2)
     '−0.57'

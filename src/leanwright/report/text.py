@@ -20,7 +20,7 @@ from leanwright.report.words.catalogue import load
 
 Writer = Callable[[str], str]
 
-_WRAP, _WIDEST, _MOST_LEFT_OUT = 78, 140, 3
+_WRAP, _WIDEST_TABLE, _WIDEST, _MOST_LEFT_OUT = 78, 80, 140, 3
 _KEPT = "\x00"
 
 
@@ -102,8 +102,21 @@ def _ladder(measured: Measured, voice: Voice, *, width: int, ascii_only: bool, b
     return text_ladder(drawn, voice, width=width, ascii_only=ascii_only, bold=bold)
 
 
-def _table(head: Sequence[str], rows: Sequence[Sequence[str]], write: Writer, left: int) -> list[str]:
-    """Columns two blanks apart; the first ``left`` of them are set to the left, the others to the right."""
+def _table(
+    head: Sequence[str], rows: Sequence[Sequence[str]], write: Writer, left: int, spare: int | None = None
+) -> list[str]:
+    """Columns two blanks apart; the first ``left`` of them are set to the left, the others to the right.
+
+    Where the table is wider than 80 columns, the column ``spare`` is left out: what it says stands elsewhere too.
+    """
+    lines = _set_table(head, rows, write, left)
+    if spare is None or max(map(len, lines)) <= _WIDEST_TABLE:
+        return lines
+    short = [[*row[:spare], *row[spare + 1 :]] for row in (head, *rows)]
+    return _set_table(short[0], short[1:], write, left - (spare < left))
+
+
+def _set_table(head: Sequence[str], rows: Sequence[Sequence[str]], write: Writer, left: int) -> list[str]:
     everything = [[write(cell).replace(NO_BREAK, " ") for cell in row] for row in (head, *rows)]
     widths = [max(len(row[column]) for row in everything) for column in range(len(head))]
     return [
@@ -135,14 +148,15 @@ def _numbers(measured: Measured, voice: Voice, write: Writer) -> list[str]:
         for row in ordered
     ]  # fmt: skip
     unit = sign_of("gph", voice.units)
-    return _table([voice.label(name, unit=unit) for name in head], lines, write, left=3)
+    # The sign of the offset tells the side too.
+    return _table([voice.label(name, unit=unit) for name in head], lines, write, left=3, spare=2)
 
 
 def _sweeps(measured: Measured, voice: Voice, write: Writer) -> list[str]:
     """A row a sweep, then what was left out and why."""
     several = len(measured.results) > 1
     head = [
-        "sweep",
+        "sweep-number",
         "direction",
         "from",
         "to",
@@ -161,7 +175,8 @@ def _sweeps(measured: Measured, voice: Voice, write: Writer) -> list[str]:
             "altitude": "ft",
             "spread-short": sign_of("gph", voice.units),
         }
-        text = _table([voice.label(name, unit=signs.get(name, "")) for name in head], lines, write, left=2)
+        names = [voice.label(name, unit=signs.get(name, "")) for name in head]
+        text = _table(names, lines, write, left=2, spare=head.index("altitude"))
     for line in used(measured):
         if line.sweep.by_hand:
             text += _wrapped([voice.label("sweep-number-by-hand", number=line.number)], write)
@@ -173,10 +188,10 @@ def _sweeps(measured: Measured, voice: Voice, write: Writer) -> list[str]:
             end=clock(stretch.sweep.end_s),
             first=stretch.lines[0],
             last=stretch.lines[1],
+            recording=clean(stretch.result.recording.name, 40) if several else None,
         )
-        where = f" ({clean(stretch.result.recording.name, 40)})" if several else ""
         reason = say(stretch.sweep.reason, voice) if stretch.sweep.reason else ""
-        text += _wrapped([words + where + ":", reason], write, indent="  ")
+        text += _wrapped([words + voice.colon + reason], write, indent="  ")
     if len(stretches) > _MOST_LEFT_OUT:
         text += _wrapped([voice.label("more-left-out", more=len(stretches) - _MOST_LEFT_OUT)], write)
     return text
@@ -213,7 +228,7 @@ def _recording(recording: Recording, voice: Voice, write: Writer) -> list[str]:
             kept=recording.rows_kept,
             skipped=recording.rows_skipped,
             length=span(recording.duration_s),
-            interval=None if interval is None else f"{stripped(interval, 2, voice.marks)} s",
+            interval=None if interval is None else f"{stripped(interval, 2, voice.marks)}{NO_BREAK}s",
         ),
         understanding(recording, voice),
     ]
@@ -221,7 +236,7 @@ def _recording(recording: Recording, voice: Voice, write: Writer) -> list[str]:
     for finding in recording.findings:
         if finding.severity != "note":
             lines += _wrapped(
-                [f"  {voice.word('severity', finding.severity)}:", clean(finding.message)],
+                [f"  {voice.word('severity', finding.severity)}{voice.colon}{clean(finding.message)}"],
                 write,
                 indent="    ",
             )
@@ -245,7 +260,7 @@ def _channels(recording: Recording, voice: Voice, write: Writer) -> list[str]:
         for finding in recording.findings
         if finding.severity == "note"
         for line in _wrapped(
-            [f"{voice.word('severity', 'note')}:", clean(finding.message)], write, indent="  "
+            [f"{voice.word('severity', 'note')}{voice.colon}{clean(finding.message)}"], write, indent="  "
         )
     ]
     return [*_table(head, lines, write, left=5), *notes]

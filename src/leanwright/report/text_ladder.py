@@ -45,24 +45,28 @@ def text_ladder(ladder: Ladder, voice: Voice, *, width: int, ascii_only: bool, b
     write: Callable[[str], str] = to_ascii if ascii_only else lambda text: text.replace(NO_BREAK, " ")
     labels = {row.cylinder: write(cells.label(row, voice)) for row in ladder.rows}
     label_columns = max(_LABEL_COLUMNS, *(len(label) + 1 for label in labels.values()))
-    with_offset = width >= _LEAST_WITH_OFFSET
     values = {row.cylinder: write(cells.value(row, voice)) for row in ladder.rows}
-    value_columns = max(signs.value_columns, *(len(text) for text in values.values()))
-    rest = label_columns + len(_GAP) + value_columns + (_OFFSET_COLUMNS if with_offset else 0)
+    head = write(voice.label("flow-at-peak-short", unit=ladder.unit))
+    value_columns = max(signs.value_columns, len(head), *(len(text) for text in values.values()))
+    with_offset = width >= _LEAST_WITH_OFFSET
+    offset_columns = max(_OFFSET_COLUMNS, len(write(voice.label("offset"))) + 1) if with_offset else 0
+    rest = label_columns + len(_GAP) + value_columns + offset_columns
     unused = 3 - ascii_only if with_offset else 0  # of 80 columns the ladder fills 77, in ASCII 78
     columns = max(_LEAST_PLOT, width - rest - unused)
     columns = columns if with_offset else min(columns, _PLOT)
     scale = _scale(ladder, columns)
-    lines = [_head(ladder, voice, scale, label_columns, value_columns, with_offset=with_offset)]
+    head = head.ljust(value_columns) + (
+        write(voice.label("offset")).rjust(offset_columns) if with_offset else ""
+    )
+    lines = [" " * label_columns + _head(ladder, voice, scale, write) + _GAP + head.rstrip()]
     for row in ladder.rows:
         label = labels[row.cylinder].ljust(label_columns)
         tail = values[row.cylinder].ljust(value_columns)
         if with_offset:
-            tail += write(_offset(row, voice)).rjust(_OFFSET_COLUMNS)
+            tail += write(_offset(row, voice)).rjust(offset_columns)
         line = (label + _rung(row, ladder, scale, signs, voice) + _GAP + tail).rstrip()
         lines.append(f"{BOLD}{line}{PLAIN}" if bold and row.outside else line)
-    room = value_columns + (_OFFSET_COLUMNS if with_offset else 0)
-    lines.append(_axis(ladder, voice, scale, label_columns, room))
+    lines.append(write(_axis(ladder, voice, scale, label_columns, value_columns + offset_columns)))
     return lines
 
 
@@ -139,43 +143,43 @@ def _offset(row: Row, voice: Voice) -> str:
     return f"{text} %" if text else ""
 
 
-def _head(
-    ladder: Ladder,
-    voice: Voice,
-    scale: Scale,
-    label_columns: int,
-    value_columns: int,
-    *,
-    with_offset: bool,
-) -> str:
-    """Sides, goal over its rails, and what the columns hold."""
-    cells = [" "] * (int(scale.last) + 1)
-    rich, lean = voice.label("rich-side"), voice.label("lean-side")
-    goal = voice.label("goal", goal=stripped(ladder.goal, 2, voice.marks))
-    middle = (_column(scale, ladder.rails[0]) + _column(scale, ladder.rails[1])) / 2.0
-    start = round(middle - (len(goal) - 1) / 2.0)
-    start = min(max(start, len(rich) + 1), len(cells) - len(lean) - 1 - len(goal))
+def _head(ladder: Ladder, voice: Voice, scale: Scale, write: Callable[[str], str]) -> str:
+    """The sides, and the goal over its rails; in a narrow plot the sides are said shorter, or the goal not at all."""
+    columns = int(scale.last) + 1
+    goal = write(voice.label("goal", goal=stripped(ladder.goal, 2, voice.marks)))
+    full = write(voice.label("rich-side")), write(voice.label("lean-side"))
+    short = write(voice.word("side", "rich")), write(voice.word("side", "lean"))
+    fits = [sides for sides in (full, short) if len(f"{sides[0]} {goal} {sides[1]}") <= columns]
+    rich, lean = fits[0] if fits else full
+    cells = [" "] * columns
     _write(cells, 0, rich)
-    _write(cells, len(cells) - len(lean), lean)
-    if start > len(rich):
-        _write(cells, start, goal)
-    head = voice.label("flow-at-peak-short", unit=ladder.unit).ljust(value_columns)
-    if with_offset:
-        head += voice.label("offset").rjust(_OFFSET_COLUMNS)
-    return " " * label_columns + "".join(cells) + _GAP + head.rstrip()
+    _write(cells, columns - len(lean), lean)
+    if fits:
+        middle = (_column(scale, ladder.rails[0]) + _column(scale, ladder.rails[1])) / 2.0
+        start = round(middle - (len(goal) - 1) / 2.0)
+        _write(cells, min(max(start, len(rich) + 1), columns - len(lean) - 1 - len(goal)), goal)
+    return "".join(cells)
 
 
 def _axis(ladder: Ladder, voice: Voice, scale: Scale, label_columns: int, room: int) -> str:
     """Ticks, and what they are; the unit alone where the words have no room."""
-    cells = [" "] * (label_columns + int(scale.last) + 1)
-    free = 0
-    values, decimals = ticks(scale.low, scale.high, wanted=(int(scale.last) + 1) / 9.0)
-    for value in values:
-        text = plain(value, decimals, voice.marks)
-        start = label_columns + _column(scale, value) - (len(text) - 1) // 2
-        if start >= free and start + len(text) <= len(cells):
+    columns = label_columns + int(scale.last) + 1
+    cells = [" "] * columns
+    wanted = (int(scale.last) + 1) / 9.0
+    while True:
+        values, decimals = ticks(scale.low, scale.high, wanted)
+        numbers = [plain(value, decimals, voice.marks) for value in values]
+        starts = [
+            label_columns + _column(scale, value) - (len(text) - 1) // 2
+            for value, text in zip(values, numbers, strict=True)
+        ]
+        ends = [start + len(text) + 2 for start, text in zip(starts, numbers, strict=True)]
+        if wanted < 1.0 or all(end <= start for end, start in zip(ends, starts[1:], strict=False)):
+            break
+        wanted -= 0.5
+    for start, text in zip(starts, numbers, strict=True):
+        if start + len(text) <= columns:
             _write(cells, start, text)
-            free = start + len(text) + 2
     caption = voice.label("fuel-flow-axis", unit=ladder.unit)
     return "".join(cells) + _GAP + (caption if len(caption) <= room else ladder.unit)
 

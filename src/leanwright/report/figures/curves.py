@@ -11,7 +11,7 @@ from leanwright.engine.profile import EngineProfile
 from leanwright.report.curves import Strip
 from leanwright.report.figures.glyph import HEIGHT as GLYPH_HEIGHT
 from leanwright.report.figures.glyph import glyph_marks
-from leanwright.report.figures.ladder import NUMBER_X, PLACE_X, PLOT_X
+from leanwright.report.figures.ladder import NUMBER_X, PLACE_X, plot_start
 from leanwright.report.figures.marks import INSIDE, OUTSIDE, axis_marks
 from leanwright.report.figures.paint import cased, casing
 from leanwright.report.figures.svg import circle, figure, group, line, path, rect, text
@@ -39,28 +39,30 @@ def curves_figure(
     width: float,
     label: str,
     described_by: str = "",
+    strip_height: float = STRIP,
 ) -> str:
     """The strips for a screen or a sheet; rows and rails as in the ladder, the axis wider."""
-    scale = _scale(ladder, strips, PLOT_X, width - 24.0, voice)
-    bottom = HEAD + STRIP * len(ladder.rows)
+    first = plot_start(ladder, voice)
+    scale = _scale(ladder, strips, first, width - 24.0, voice)
+    bottom = HEAD + strip_height * len(ladder.rows)
     children = _rails(ladder, scale, HEAD, bottom)
     children.append(
-        text("t-note", PLOT_X, 16.0, voice.label("below-own-peak", unit=sign_of("df", voice.units)))
+        text("t-note", first, 16.0, voice.label("below-own-peak", unit=sign_of("df", voice.units)))
     )
     floor = FLOORS[voice.units]
     for position, row in enumerate(ladder.rows):
-        top = HEAD + STRIP * position
+        top = HEAD + strip_height * position
         out = "-out" if row.outside else ""
-        middle = top + STRIP / 2.0
+        middle = top + strip_height / 2.0
         children += [
             group(glyph_marks(profile, row.cylinder), at=(0.0, middle - GLYPH_HEIGHT / 2.0)),
             text("t-number", NUMBER_X, middle + 7.0, str(row.cylinder)),
             text(f"t-place{out}", PLACE_X, middle + 5.0, voice.place(row.cylinder)),
-            *_strip(row, strips, scale, Scale(floor, 0.0, top + STRIP, top + TOP), voice),
+            *_strip(row, strips, scale, Scale(floor, 0.0, top + strip_height, top + TOP), voice),
         ]
     children += [
-        text("t-note", PLOT_X - 8.0, HEAD + TOP + 4.0, "0", "end"),
-        text("t-note", PLOT_X - 8.0, HEAD + STRIP, f"{floor:.0f}".replace("-", "\u2212"), "end"),
+        text("t-note", first - 8.0, HEAD + TOP + 4.0, "0", "end"),
+        text("t-note", first - 8.0, HEAD + strip_height, f"{floor:.0f}".replace("-", "\u2212"), "end"),
         *axis_marks(scale, bottom, voice, voice.label("axis-curves", unit=ladder.unit)),
     ]
     return figure(width, bottom + FOOT, children, label=label, described_by=described_by, form="curves")

@@ -7,14 +7,13 @@ from xml.etree.ElementTree import Element
 from leanwright.engine.profile import EngineProfile, Place
 from leanwright.report import cells
 from leanwright.report.figures.glyph import aft_bank
-from leanwright.report.figures.svg import figure, line, path, polygon, rect, text
+from leanwright.report.figures.svg import figure, line, path, polygon, rect, text, text_width
 from leanwright.report.ladder import Row
 from leanwright.report.numbers import NO_BREAK
 from leanwright.report.words import Voice
 
 BOX, TALL, GAP, STAGGER = 104.0, 62.0, 8.0, 12.0
 CASE, LEFT, PROPELLER, FOOT = 30.0, 66.0, 40.0, 44.0
-WIDTH = LEFT + 2.0 * BOX + CASE + 4.0
 FULL_SCALE_PERCENT = 5.0
 _BAR_HALF = 34.0
 
@@ -32,14 +31,20 @@ def engine_figure(
     rows: Sequence[Row], profile: EngineProfile, voice: Voice, *, label: str, described_by: str = ""
 ) -> str:
     """The engine with number, offset and bar in each box; those outside the rails wear the accent."""
-    boxes = {number: _box(profile, place) for number, place in profile.places.items()}
+    left = max([LEFT, *(text_width(words, 13.0) + 16.0 for words in _rows(profile, voice).values())])
+    boxes = {number: _box(profile, place, left) for number, place in profile.places.items()}
     bottom = max((box.y + TALL for box in boxes.values()), default=PROPELLER) + 6.0
-    middle = LEFT + BOX + CASE / 2.0
+    middle = left + BOX + CASE / 2.0
     children = [
         *_propeller(middle),
         rect("case", middle - CASE / 2.0, PROPELLER - 10.0, CASE, bottom - PROPELLER + 10.0, 4.0),
     ]
-    children += _row_words(profile, voice)
+    children += [
+        text(
+            "t-note", left - 12.0, PROPELLER + row * (TALL + GAP) + (TALL + STAGGER) / 2.0 + 4.0, words, "end"
+        )
+        for row, words in _rows(profile, voice).items()
+    ]
     by_number = {row.cylinder: row for row in rows}
     for number, box in sorted(boxes.items()):
         children += _cylinder(box, by_number.get(number, Row(number, "no-signal")), voice)
@@ -50,11 +55,12 @@ def engine_figure(
         ),
         text("t-note", middle - 30.0, bottom + 24.0, voice.label("cockpit-this-way")),
     ]
-    return figure(WIDTH, bottom + FOOT, children, label=label, described_by=described_by, form="engine")
+    width = left + 2.0 * BOX + CASE + 4.0
+    return figure(width, bottom + FOOT, children, label=label, described_by=described_by, form="engine")
 
 
-def _box(profile: EngineProfile, place: Place) -> Box:
-    x = LEFT if place.bank == "left" else LEFT + BOX + CASE
+def _box(profile: EngineProfile, place: Place, left: float) -> Box:
+    x = left if place.bank == "left" else left + BOX + CASE
     stagger = STAGGER if place.bank == aft_bank(profile) else 0.0
     return Box(x, PROPELLER + place.row * (TALL + GAP) + stagger, place)
 
@@ -73,14 +79,9 @@ def _propeller(x: float) -> list[Element]:
     return [*blades, spinner]
 
 
-def _row_words(profile: EngineProfile, voice: Voice) -> list[Element]:
-    marks = []
-    for row in sorted({place.row for place in profile.places.values()}):
-        number = next(n for n, place in profile.places.items() if place.row == row)
-        words = voice.row(number)
-        y = PROPELLER + row * (TALL + GAP) + TALL / 2.0 + STAGGER / 2.0 + 4.0
-        marks.append(text("t-note", LEFT - 12.0, y, words, "end"))
-    return marks
+def _rows(profile: EngineProfile, voice: Voice) -> dict[int, str]:
+    """What each row of the engine is called."""
+    return {place.row: voice.row(number) for number, place in sorted(profile.places.items())}
 
 
 def _cylinder(box: Box, row: Row, voice: Voice) -> list[Element]:

@@ -7,8 +7,8 @@ from leanwright.engine.profile import EngineProfile
 from leanwright.report import cells
 from leanwright.report.figures.glyph import HEIGHT as GLYPH_HEIGHT
 from leanwright.report.figures.glyph import glyph_marks
-from leanwright.report.figures.marks import axis_marks, goal_marks, row_marks
-from leanwright.report.figures.svg import figure, group, line, rect, text
+from leanwright.report.figures.marks import axis_marks, head_marks, row_marks
+from leanwright.report.figures.svg import figure, group, line, rect, text, text_width
 from leanwright.report.ladder import Ladder, Row
 from leanwright.report.scale import Scale
 from leanwright.report.words import Voice
@@ -16,7 +16,7 @@ from leanwright.report.words import Voice
 NUMBER_X, PLACE_X, PLOT_X = 34.0, 54.0, 172.0
 ROW, HEAD, FOOT = 42.0, 44.0, 52.0
 GAP, TAIL = 24.0, 200.0
-LEAST_PLOT, MOST_PLOT = 300.0, 640.0
+LEAST_PLOT, MOST_PLOT = 240.0, 640.0
 _HAND = 134.0
 """Where the sign for "by hand" stands, after the value [px]."""
 
@@ -31,21 +31,47 @@ class Plot:
 
 
 def ladder_figure(
-    ladder: Ladder, profile: EngineProfile, voice: Voice, *, width: float, label: str, described_by: str = ""
+    ladder: Ladder,
+    profile: EngineProfile,
+    voice: Voice,
+    *,
+    width: float,
+    label: str,
+    described_by: str = "",
+    row_height: float = ROW,
 ) -> str:
     """The ladder for a screen or a sheet at least as wide as ``width`` [px]."""
-    plot_width = min(max(width - PLOT_X - GAP - TAIL, LEAST_PLOT), MOST_PLOT)
-    bottom = HEAD + ROW * len(ladder.rows)
-    scale = scale_with_room(ladder, PLOT_X, PLOT_X + plot_width)
+    first, tail = plot_start(ladder, voice), _tail(ladder, voice)
+    plot_width = min(max(width - first - GAP - tail, LEAST_PLOT), MOST_PLOT)
+    bottom = HEAD + row_height * len(ladder.rows)
+    scale = scale_with_room(ladder, first, first + plot_width)
     plot = Plot(scale, HEAD, bottom)
-    total = PLOT_X + plot_width + GAP + TAIL
+    total = first + plot_width + GAP + tail
     children = [*_head(ladder, voice, plot, total), *_rails(ladder, plot)]
     for number, row in enumerate(ladder.rows):
-        y = HEAD + ROW * (number + 0.5)
+        y = HEAD + row_height * (number + 0.5)
         children += _labels(row, profile, voice, y, plot, total)
         children += row_marks(row, ladder, voice, scale, y)
     children += axis_marks(scale, bottom, voice, voice.label("axis", unit=ladder.unit))
     return figure(total, bottom + FOOT, children, label=label, described_by=described_by, form="ladder")
+
+
+def plot_start(ladder: Ladder, voice: Voice) -> float:
+    """Where the plot begins: right of the longest name of a place [px]."""
+    widest = max(text_width(voice.place(row.cylinder), 15.0) for row in ladder.rows)
+    return max(PLOT_X, PLACE_X + widest + 12.0)
+
+
+def _tail(ladder: Ladder, voice: Voice) -> float:
+    """How much room the value and the offset need [px]."""
+    value = max(text_width(cells.value(row, voice), 15.0) for row in ladder.rows)
+    offset = max(text_width(cells.short_offset(row, voice), 15.0) for row in ladder.rows)
+    heads = text_width(_value_head(ladder, voice), 13.0) + text_width(voice.label("offset-percent"), 13.0)
+    return max(TAIL, value + offset + 20.0, heads + 14.0)
+
+
+def _value_head(ladder: Ladder, voice: Voice) -> str:
+    return voice.label("flow-at-peak-short", unit=ladder.unit)
 
 
 def scale_with_room(ladder: Ladder, first: float, last: float, arrow: float = 58.0) -> Scale:
@@ -64,10 +90,8 @@ def scale_with_room(ladder: Ladder, first: float, last: float, arrow: float = 58
 def _head(ladder: Ladder, voice: Voice, plot: Plot, total: float) -> list[Element]:
     value_x = plot.scale.last + GAP
     return [
-        *goal_marks(ladder, voice, plot.scale, label_y=14.0, arrow_y=28.0, top=HEAD),
-        text("t-head", plot.scale.first, 14.0, voice.label("rich-side")),
-        text("t-head", plot.scale.last, 14.0, voice.label("lean-side"), "end"),
-        text("t-note", value_x, 14.0, voice.label("flow-at-peak-short", unit=ladder.unit)),
+        *head_marks(ladder, voice, plot.scale, label_y=14.0, arrow_y=28.0, top=HEAD),
+        text("t-note", value_x, 14.0, _value_head(ladder, voice)),
         text("t-note", total, 14.0, voice.label("offset-percent"), "end"),
     ]
 

@@ -4,7 +4,7 @@ from xml.etree.ElementTree import Element
 
 from leanwright.report import cells
 from leanwright.report.figures.ladder import scale_with_room
-from leanwright.report.figures.marks import axis_marks, goal_marks, row_marks
+from leanwright.report.figures.marks import axis_marks, head_marks, row_marks
 from leanwright.report.figures.svg import figure, line, rect, text
 from leanwright.report.ladder import Ladder, Row
 from leanwright.report.scale import Scale
@@ -19,9 +19,7 @@ def phone_ladder(ladder: Ladder, voice: Voice, *, label: str, described_by: str 
     bottom = HEAD + ROW * len(ladder.rows)
     scale = scale_with_room(ladder, _MARGIN, WIDTH - _MARGIN)
     children = [
-        *goal_marks(ladder, voice, scale, label_y=14.0, arrow_y=28.0, top=HEAD),
-        text("t-head", 0.0, 14.0, voice.label("rich-side")),
-        text("t-head", WIDTH, 14.0, voice.label("lean-side"), "end"),
+        *head_marks(ladder, voice, scale, label_y=14.0, arrow_y=28.0, top=HEAD, margin=_MARGIN),
     ]
     children += [line("rail-thin", scale(rail), HEAD, scale(rail), bottom) for rail in ladder.rails]
     for number, row in enumerate(ladder.rows):

@@ -2,32 +2,53 @@
 
 from xml.etree.ElementTree import Element
 
-from leanwright.report.figures.svg import arrow_head, circle, line, polygon, rect, text
+from leanwright.report.figures.svg import arrow_head, circle, line, polygon, rect, text, text_width
 from leanwright.report.ladder import Ladder, Row
 from leanwright.report.numbers import plain, stripped
 from leanwright.report.scale import Scale, ticks
 from leanwright.report.words import Voice
 
 INSIDE, OUTSIDE = 5.5, 6.5
-_SIDE_LABEL, _GOAL_LABEL = 66.0, 52.0
 _TICK_LABEL = 16.0
 """A tick's number nearer than this to the figure's left edge would be cut [px]."""
-_LETTER = 6.9
-"""How wide a letter of 13 px is, on average [px]."""
+_APART = 8.0
+"""Room between two labels on one line [px]."""
 
 
-def goal_marks(
-    ladder: Ladder, voice: Voice, scale: Scale, *, label_y: float, arrow_y: float, top: float
+def head_marks(
+    ladder: Ladder,
+    voice: Voice,
+    scale: Scale,
+    *,
+    label_y: float,
+    arrow_y: float,
+    top: float,
+    margin: float = 0.0,
 ) -> list[Element]:
-    """The goal as a dimension line over the rails; where they stand too close the arrows point inwards."""
-    low, high = (scale(rail) for rail in ladder.rails)
+    """What stands over a plot: its sides, and the goal as a dimension line over the rails.
+
+    Where the words have no room the sides are said in one word each. ``margin`` is the free room beside the plot.
+    """
+    first, last = scale.first - margin, scale.last + margin
     goal = voice.label("goal-unit", goal=stripped(ladder.goal, 2, voice.marks), unit=ladder.unit)
-    middle = min(
-        max((low + high) / 2.0, scale.first + _SIDE_LABEL + _GOAL_LABEL),
-        scale.last - _SIDE_LABEL - _GOAL_LABEL,
-    )
-    marks = [
+    half = text_width(goal, 13.0) / 2.0 + _APART
+    sides = voice.label("rich-side"), voice.label("lean-side")
+    if sum(text_width(side, 13.0) for side in sides) + 2.0 * half > last - first:
+        sides = voice.word("side", "rich"), voice.word("side", "lean")
+    low, high = (scale(rail) for rail in ladder.rails)
+    nearest, farthest = first + text_width(sides[0], 13.0) + half, last - text_width(sides[1], 13.0) - half
+    middle = min(max((low + high) / 2.0, nearest), farthest)
+    return [
+        text("t-head", first, label_y, sides[0]),
+        text("t-head", last, label_y, sides[1], "end"),
         text("t-head", middle, label_y, goal, "middle"),
+        *_goal_line(low, high, arrow_y, top),
+    ]
+
+
+def _goal_line(low: float, high: float, arrow_y: float, top: float) -> list[Element]:
+    """A dimension line over the rails; where they stand too close its arrows point inwards."""
+    marks = [
         line("dimension", low, arrow_y - 5.0, low, top),
         line("dimension", high, arrow_y - 5.0, high, top),
     ]
@@ -104,7 +125,7 @@ def _nothing(row: Row, voice: Voice, scale: Scale, y: float) -> list[Element]:
         else voice.label("not-known")
     )
     middle = (scale.first + scale.last) / 2.0
-    wide = _LETTER * len(words) + 20.0
+    wide = text_width(words, 13.0) + 20.0
     return [
         rect("blank", middle - wide / 2.0, y - 12.0, wide, 24.0),
         line("rung-broken", scale.first, y, middle - wide / 2.0, y),

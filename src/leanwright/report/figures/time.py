@@ -12,7 +12,7 @@ from leanwright.analysis.flight import Phase
 from leanwright.analysis.sweep import Sweep
 from leanwright.recordings.recording import Recording
 from leanwright.report.figures.paint import attributes, cased, casing
-from leanwright.report.figures.svg import figure, group, line, path, rect, text
+from leanwright.report.figures.svg import figure, group, line, path, rect, text, text_width
 from leanwright.report.numbers import clock, plain
 from leanwright.report.scale import Scale, ticks, time_ticks
 from leanwright.report.tokens import colour
@@ -24,7 +24,9 @@ Floats = NDArray[np.float64]
 Form = Literal["wide", "phone"]
 _BAND, _NUMBERS, _APART, _FOOT = 22.0, 18.0, 14.0, 28.0
 _PHONE_NAME = 18.0
-_LETTER = 7.4
+_NAMES = 172.0
+_SAMPLE = 30.0
+"""The room of a piece of a line before the name of its cylinder [px]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,7 +66,9 @@ def time_figure(
     ``ident`` starts the names of what is defined inside the drawing, so that several can stand on one page.
     """
     panels = _panels(recording, engine, voice)
-    left, right = (46.0, width - 172.0) if form == "wide" else (44.0, width - 4.0)
+    left, right = (
+        (46.0, width - _names_room(panels, picked, voice)) if form == "wide" else (44.0, width - 4.0)
+    )
     across = Scale(0.0, max(recording.duration_s, 1.0), left, right)
     named = 0.0 if form == "wide" else _PHONE_NAME
     top = _BAND + _NUMBERS + named
@@ -79,6 +83,17 @@ def time_figure(
     return figure(
         width, bottom + _FOOT, children, label=label, described_by=described_by, form=f"time-{form}"
     )
+
+
+def _names_room(panels: Sequence[Panel], picked: Sequence[int], voice: Voice) -> float:
+    """How much room the names at the right end need [px]."""
+    names = [text_width(panel.name, 13.0) for panel in panels]
+    names += [_SAMPLE + text_width(_name(cylinder, voice), 13.0) for cylinder in picked]
+    return max([_NAMES, *(name + 12.0 for name in names)])
+
+
+def _name(cylinder: int, voice: Voice) -> str:
+    return f"{cylinder} {voice.place(cylinder)}".rstrip()
 
 
 def _panels(recording: Recording, engine: int, voice: Voice) -> list[Panel]:
@@ -127,7 +142,7 @@ def _phases(phases: Sequence[Phase], across: Scale, voice: Voice) -> list[Elemen
         words = voice.word("phase", phase.kind)
         title = voice.label("from-to", what=words, start=clock(phase.start_s), end=clock(phase.end_s))
         inside = [rect("phase", x, 0.0, max(end - x - 1.0, 0.5), _BAND)]
-        if end - x > _LETTER * len(words):
+        if end - x > text_width(words, 13.0) + 4.0:
             inside.append(text("t-note", (x + end) / 2.0, 15.5, words, "middle"))
         marks.append(group(inside, title=title))
     return marks
@@ -141,7 +156,7 @@ def _stretch(one: Stretch, across: Scale, top: float, bottom: float, ident: str,
     if one.number is None:
         shape = Element("rect", {**attributes("left-out"), **_at(x, top, wide, bottom - top)})
         shape.set("fill", f"url(#{ident}-hatch)")
-        reason = f": {say(sweep.reason, voice)}" if sweep.reason else ""
+        reason = voice.colon + say(sweep.reason, voice) if sweep.reason else ""
         what = voice.label("left-out") + reason
     else:
         shape = rect("wash", x, top, wide, bottom - top)
@@ -164,7 +179,7 @@ def _stretch_words(stretches: Sequence[Stretch], across: Scale, voice: Voice) ->
     taken: list[tuple[float, float]] = []
     for one in sorted(stretches, key=lambda stretch: stretch.number is None):
         words = voice.label("left-out") if one.number is None else str(one.number)
-        half = _LETTER * len(words) / 2.0
+        half = text_width(words, 14.0) / 2.0
         middle = (across(one.sweep.start_s) + across(one.sweep.end_s)) / 2.0
         middle = min(middle, across.last - half)
         if any(middle - half < end and middle + half > start for start, end in taken):
@@ -226,21 +241,20 @@ def _names(
     """The panel's name and the picked cylinders, each with a piece of its line: at the right end, on a phone above."""
     if form == "phone":
         marks = [text("t-head", across.first, top - 5.0, panel.name)]
-        x = across.first + _LETTER * len(panel.name) + 10.0
+        x = across.first + text_width(panel.name, 13.0) + 10.0
         for cylinder in chosen:
             marks += [*_sample(cylinder, x, top - 9.0), text("t-head", x + 28.0, top - 5.0, str(cylinder))]
-            x += 28.0 + _LETTER * len(str(cylinder)) + 14.0
+            x += 28.0 + text_width(str(cylinder), 13.0) + 14.0
         return marks
     x = across.last + 10.0
     marks = [text("t-head", x, top + panel.height - 4.0, panel.name)]
     for number, cylinder in enumerate(chosen):
         y = top + 12.0 + 18.0 * number
-        name = f"{cylinder} {voice.place(cylinder)}".rstrip()
-        marks += [*_sample(cylinder, x, y - 4.0), text("t-head", x + 30.0, y, name)]
+        marks += [*_sample(cylinder, x, y - 4.0), text("t-head", x + _SAMPLE, y, _name(cylinder, voice))]
     if chosen and len(panel.traces) > len(chosen):
         y = top + 12.0 + 18.0 * len(chosen)
         marks.append(line("trace-other", x, y - 4.0, x + 24.0, y - 4.0))
-        marks.append(text("t-note", x + 30.0, y, voice.label("the-others")))
+        marks.append(text("t-note", x + _SAMPLE, y, voice.label("the-others")))
     return marks
 
 
