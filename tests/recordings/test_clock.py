@@ -48,6 +48,13 @@ CLOCKS: dict[str, tuple[str, tuple[str, ...], list[float]]] = {
     "an unknown word for time": ("Uhrzeit", ("10:00:00", "10:00:01"), [0, 1]),
     "the finer of two": ("Time,Elapsed (s)", ("10:00:00,0.0", "10:00:00,0.5", "10:00:01,1.0"), [0, 0.5, 1.0]),
     "the fuller of two": ("UTC,Elapsed (s)", (",0", ",1", "10:00:02,2"), [0, 1, 2]),
+    "six digits": ("Date,UTC", ("20310517,095959", "20310517,100000", "20310517,100001"), [0, 1, 2]),
+    "days as a spreadsheet counts": (
+        "Time",
+        ("48015.4166666667", "48015.4166782407", "48015.4166898148"),
+        [0, 1, 2],
+    ),
+    "parts of a day": ("Time", ("0.4166666667", "0.4166782407", "0.4166898148"), [0, 1, 2]),
     "irregular": ("Time (s)", ("0", "0.9", "2.3", "2.3", "9"), [0, 0.9, 2.3, 2.3, 9]),
 }
 
@@ -56,7 +63,7 @@ CLOCKS: dict[str, tuple[str, tuple[str, ...], list[float]]] = {
 def test_times_are_read_in_every_form(name: str) -> None:
     head, rows, seconds = CLOCKS[name]
     recording = read(head, *rows)
-    np.testing.assert_allclose(recording.time_s, seconds, rtol=0, atol=1e-6)
+    np.testing.assert_allclose(recording.time_s, seconds, rtol=0, atol=1e-5)
     assert recording.rows_skipped == 0
 
 
@@ -95,6 +102,13 @@ def test_hours_and_minutes_alone_repeat_within_each_minute() -> None:
     recording = read("Time (hh:mm)", *rows)
     assert recording.time_s.tolist() == [60 * minute for minute in range(3) for _ in range(10)]
     assert "repeated-times" in codes(recording)
+
+
+def test_the_unit_of_a_count_may_stand_in_the_row_of_units() -> None:
+    text = b"Elapsed,EGT1,EGT2\nmin,degF,degF\n0,1400,1390\n1,1401,1390\n2,1402,1390\n"
+    recording = read_recording(io.BytesIO(text))
+    assert recording.time_s.tolist() == [0, 60, 120]
+    assert (recording.channels[0].unit, recording.channels[0].unit_from) == ("min", "units-row")
 
 
 def test_a_row_number_counts_with_the_stated_interval() -> None:

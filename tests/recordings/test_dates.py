@@ -4,7 +4,7 @@ from datetime import date, datetime, timedelta
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from leanwright.recordings.dates import read_clock_times, read_dates, split_date_times
@@ -15,6 +15,7 @@ DAYS = st.dates(date(1990, 1, 1), date(2068, 12, 31))
 @pytest.mark.parametrize(
     "form", ["%Y-%m-%d", "%Y/%m/%d", "%Y.%m.%d", "%Y%m%d", "%d-%b-%Y", "%d %b %Y", "%b %d, %Y", "%B %d %Y"]
 )
+@settings(deadline=None)
 @given(day=DAYS)
 def test_a_date_written_in_one_way_only_is_read_as_datetime_wrote_it(form: str, day: date) -> None:
     days = read_dates([day.strftime(form)], None)
@@ -26,6 +27,7 @@ def test_a_date_written_in_one_way_only_is_read_as_datetime_wrote_it(form: str, 
 @pytest.mark.parametrize("separator", ["/", "-"])
 @pytest.mark.parametrize("year", ["%Y", "%y"])
 @pytest.mark.parametrize("order", ["month-first", "day-first"])
+@settings(deadline=None)
 @given(day=DAYS)
 def test_day_and_month_are_told_apart_by_the_data_or_said_to_be_open(
     order: str, year: str, separator: str, day: date
@@ -39,6 +41,7 @@ def test_day_and_month_are_told_apart_by_the_data_or_said_to_be_open(
         assert days.ambiguous
 
 
+@settings(deadline=None)
 @given(day=DAYS)
 def test_a_header_that_states_the_order_settles_it(day: date) -> None:
     for form, written in (("dd/mm/yyyy", "%d/%m/%Y"), ("mm/dd/yyyy", "%m/%d/%Y")):
@@ -71,6 +74,7 @@ def test_cells_without_a_date_are_none_and_a_column_of_other_things_is_no_date()
     assert read_dates(["", "-"], None) is None
 
 
+@settings(deadline=None)
 @given(moment=st.datetimes(datetime(2000, 1, 1), datetime(2060, 1, 1)))  # noqa: DTZ001  clocks without a zone
 @pytest.mark.parametrize(
     "form", ["%H:%M:%S", "%I:%M:%S %p", "%I:%M:%S%p", "%H:%M:%S.%f", "%I:%M:%S.%f %p", "%H:%M:%SZ"]

@@ -34,6 +34,11 @@ UNDERSTOOD: dict[str, Label] = {
     "Cyl 1 temp (F)": Label("cht", 1, unit="degF"),
     "CHT-03-°C": Label("cht", 3, unit="degC"),
     "EGT": Label("egt"),
+    "EGT 1 (degrees F)": Label("egt", 1, unit="degF"),
+    "EGT 1 [Degrees Celsius]": Label("egt", 1, unit="degC"),
+    "EGT1 (Â°F)": Label("egt", 1, unit="degF"),
+    "Fuel flow (gallons per hour)": Label("fuel_flow", unit="gal/h"),
+    "MAP (in Hg abs)": Label("manifold_pressure", unit="inHg"),
     # One letter: only with the values' consent.
     "E1": Label("egt", 1, weak=True),
     "C4": Label("cht", 4, weak=True),

@@ -4,7 +4,7 @@ import csv
 import io
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from leanwright.recordings.quoting import QuotingError, split_cells, split_lines
@@ -24,6 +24,7 @@ def test_the_examples_of_the_standard(text: str) -> None:
     assert split_cells(text, ",") == EXAMPLES[text]
 
 
+@settings(deadline=None)
 @given(
     cells=st.lists(
         st.text(st.characters(codec="utf-8", exclude_characters="\r\n\0"), max_size=9), min_size=2, max_size=6

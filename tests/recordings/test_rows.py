@@ -33,6 +33,13 @@ def test_lines_are_counted_with_metadata_blank_lines_and_all() -> None:
     assert recording.rows_skipped == 0
 
 
+def test_marked_lines_under_the_header_are_metadata_too() -> None:
+    recording = read(
+        "# a panel", HEADER, "# units as named", "// and so on", "0,1400,1390,12.1", "1,1401,1391,12.0"
+    )
+    assert (recording.lines.tolist(), recording.rows_skipped) == ([5, 6], 0)
+
+
 def test_each_kind_of_bad_line_has_its_reason() -> None:
     recording = read(
         HEADER, "0,1400,1390,12.1", "1,1401,1391", "2,1402,1392,12.1,7", '3,"1403,1393,12.1', '4,"1"4,1393,12.1', "5,14\0,1395,12.1", ",,,", "junk", "7,1407,1397,12.0",

@@ -6,12 +6,10 @@ import pytest
 from leanwright.recordings.timeline import Timeline, make_timeline
 
 
-def timeline(
-    seconds: list[float], headers: tuple[int, ...] = (), *, of_day: bool = False, elapsed: bool = False
-) -> Timeline:
+def timeline(seconds: list[float], headers: tuple[int, ...] = (), *, of_day: bool = False) -> Timeline:
     """The time line of rows that stand in lines 2, 3, 4, …"""
     lines = np.arange(2, 2 + len(seconds), dtype=np.int64)
-    return make_timeline(np.array(seconds, dtype=np.float64), lines, headers, of_day=of_day, elapsed=elapsed)
+    return make_timeline(np.array(seconds, dtype=np.float64), lines, headers, of_day=of_day)
 
 
 def codes(found: Timeline) -> list[tuple[str, int | None]]:
@@ -66,7 +64,7 @@ def test_a_leap_ahead_for_one_row_takes_the_time_of_the_row_before() -> None:
 
 
 def test_a_count_that_begins_again_is_a_power_up() -> None:
-    found = timeline([0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 0, 1, 2, 3, 4, 5, 6, 7], elapsed=True)
+    found = timeline([0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 0, 1, 2, 3, 4, 5, 6, 7])
     assert found.time_s.tolist() == list(range(19))
     assert found.power_up_rows == (0, 11)
 
@@ -81,6 +79,12 @@ def test_a_clock_that_is_earlier_below_a_header_is_of_another_day() -> None:
     found = timeline([50_000, 50_001, 30_000, 30_001], headers=(2,), of_day=True)
     assert found.time_s.tolist() == [0, 1, 66_400, 66_401]
     assert found.power_up_rows == (0, 2)
+
+
+def test_a_count_of_hours_that_begins_again_below_a_header_is_no_other_day() -> None:
+    found = timeline([0, 1, 2, 0, 1, 2], headers=(3,), of_day=True)
+    assert found.time_s.tolist() == [0, 1, 2, 3, 4, 5]
+    assert found.power_up_rows == (0, 3)
 
 
 def test_a_clock_that_goes_back_very_often_is_listed_twenty_times() -> None:

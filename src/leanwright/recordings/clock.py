@@ -9,9 +9,17 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from leanwright.quantities import UNITS
 from leanwright.recordings.column import Column
-from leanwright.recordings.dates import SECONDS_A_DAY, Days, read_clock_times, read_dates, split_date_times
-from leanwright.recordings.label import Label
+from leanwright.recordings.dates import (
+    SECONDS_A_DAY,
+    Days,
+    read_clock_times,
+    read_compact_clock_times,
+    read_dates,
+    split_date_times,
+)
+from leanwright.recordings.label import Label, read_unit
 from leanwright.recordings.layout import REMARK
 from leanwright.recordings.vocabulary import ROW_NUMBER, squash, vocabulary
 
@@ -20,7 +28,10 @@ Form = Literal["date-time", "clock", "elapsed", "epoch", "row-number", "none"]
 
 # Seconds a count of time units, and the steps [that unit] between rows that a recording may have: 0.15 to 10 s.
 STEP_S: Final = (0.15, 10.0)
-ELAPSED_UNITS: Final[Mapping[str, float]] = {"s": 1.0, "min": 60.0, "h": 3600.0, "ms": 0.001}
+ELAPSED_UNITS: Final[Mapping[str, float]] = {"s": 1.0, "min": 60.0, "h": 3600.0, "ms": 0.001, "day": 86_400.0}
+# Days as spreadsheets count them, from the end of 1899: from 1954 to 2119.
+SERIAL_EPOCH: Final = datetime(1899, 12, 30)  # noqa: DTZ001  a panel's clock states no zone
+SERIAL_DAYS: Final = (20_000.0, 80_000.0)
 # Counts since 1970-01-01 (POSIX), from 1990 to 2100, in seconds and in milli-, micro- and nanoseconds.
 EPOCH: Final = datetime(1970, 1, 1)  # noqa: DTZ001  a panel's clock states no zone
 EPOCH_RANGE_S: Final = (6.3e8, 4.1e9)
@@ -105,19 +116,24 @@ def read_clock(
 def _read_column(column: TimeColumn) -> Clock | None:
     """The clock that one column is; ``None`` if its cells tell no time."""
     values = column.column.values
+    texts = column.column.texts or []
+    compact = read_compact_clock_times(texts)
+    if compact is not None:
+        return _of_day(column, compact)
     if np.isfinite(values).any():
         return _counted(column, values)
-    texts = column.column.texts or []
     parts = split_date_times(texts)
     if parts is not None:
         days = read_dates(parts[0], column.label.time_form)
         clock = read_clock_times(parts[1])
         if days is not None and clock is not None:
             return _with_date(Clock(clock, "clock", (column.place,), of_day=True), column.place, days)
-    hours_and_minutes = _stated_parts(column)
-    seconds = read_clock_times(texts, hours_and_minutes=hours_and_minutes)
-    if seconds is None:
-        return None
+    seconds = read_clock_times(texts, hours_and_minutes=_stated_parts(column))
+    return None if seconds is None else _of_day(column, seconds)
+
+
+def _of_day(column: TimeColumn, seconds: Floats) -> Clock:
+    """A clock whose times stay below 24 h may be one of the day; beyond that it counts hours."""
     known = seconds[np.isfinite(seconds)]
     return Clock(seconds, "clock", (column.place,), of_day=bool(known.size and known.max() < SECONDS_A_DAY))
 
@@ -134,33 +150,37 @@ def _counted(column: TimeColumn, values: Floats) -> Clock | None:
     """A count of seconds, minutes, hours or milliseconds, from a start or from 1970."""
     known = values[np.isfinite(values)]
     high = float(np.median(known))
+    stated = column.label.unit or read_unit(column.unit_cell)
     for scale in EPOCH_UNITS:
         if EPOCH_RANGE_S[0] <= high * scale <= EPOCH_RANGE_S[1]:
             day = np.floor(float(known[0]) * scale / SECONDS_A_DAY) * SECONDS_A_DAY
             start = EPOCH + timedelta(seconds=float(known[0]) * scale)
             unit = "s" if scale == 1.0 else None
-            stated = column.label.unit == "s"
             # The whole days go first, so that fractions keep their digits.
             seconds = (values - day / scale) * scale
-            return Clock(seconds, "epoch", (column.place,), unit, unit is not None and not stated, start)
-    unit = column.label.unit
-    if unit is None and squash(column.label.strange_unit or column.unit_cell) in vocabulary().milliseconds:
-        unit = "ms"
-    stated_unit = unit is not None
-    unit = unit or _unit_by_steps(known)
-    if unit is None or unit not in ELAPSED_UNITS:
+            return Clock(seconds, "epoch", (column.place,), unit, unit is not None and stated != unit, start)
+    if stated is None and squash(column.label.strange_unit or column.unit_cell) in vocabulary().milliseconds:
+        stated = "ms"
+    unit = stated or _unit_by_steps(known)
+    if unit not in ELAPSED_UNITS:
         return None
-    seconds = values * ELAPSED_UNITS[unit]
-    return Clock(seconds, "elapsed", (column.place,), None if unit == "ms" else unit, not stated_unit)
+    begun: datetime | None = None
+    if unit == "day":
+        begun = SERIAL_EPOCH + timedelta(days=float(known[0])) if high > SERIAL_DAYS[0] else None
+        values = values - np.floor(known[0])
+    told = unit if unit in UNITS else None
+    return Clock(values * ELAPSED_UNITS[unit], "elapsed", (column.place,), told, stated is None, begun)
 
 
-def _unit_by_steps(values: Floats) -> str | None:
+def _unit_by_steps(values: Floats) -> str:
     """The unit in which the steps between rows are those of a recording; seconds where nothing tells."""
     steps = np.diff(values)
     steps = steps[steps > 0]
     if not steps.size:
         return "s"
     step = float(np.median(steps))
+    if SERIAL_DAYS[0] <= float(values[0]) <= SERIAL_DAYS[1] and step * SECONDS_A_DAY <= STEP_S[1]:
+        return "day"
     fitting = [unit for unit, scale in ELAPSED_UNITS.items() if STEP_S[0] <= step * scale <= STEP_S[1]]
     return fitting[0] if fitting else "s"
 

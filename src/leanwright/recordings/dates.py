@@ -20,6 +20,7 @@ CLOCK: Final = re.compile(
     re.ASCII | re.IGNORECASE,
 )
 PLAIN_CLOCK: Final = re.compile(r" *(\d{1,6}):([0-5]\d):([0-5]\d(?:[.,]\d{1,9})?) *", re.ASCII)
+COMPACT_CLOCK: Final = re.compile(r"T?([01]\d|2[0-3])([0-5]\d)([0-5]\d(?:\.\d{1,9})?)", re.ASCII)
 DATE_AND_CLOCK: Final = re.compile(r"\d[.,]?[ T]\s*\d{1,2}:\d", re.ASCII)
 LOOK_AT: Final = 500
 SEPARATORS: Final = ("-", "/", ".")
@@ -161,6 +162,25 @@ def _seconds(part: re.Match[str], *, hours_and_minutes: bool) -> float:
         away = int(zone[1:3]) * 3600 + int(zone[-2:]) * 60
         total -= away if zone[0] == "+" else -away
     return -total if sign == "-" else total
+
+
+def read_compact_clock_times(texts: Sequence[str]) -> Floats | None:
+    """Seconds of times of day written as six digits, the basic form of ISO 8601; ``None`` if any cell is another number.
+
+    >>> read_compact_clock_times(["095959", "100000.5", ""])
+    array([35999. , 36000.5,     nan])
+    """
+    parts = [COMPACT_CLOCK.fullmatch(text.strip()) for text in texts]
+    if not any(parts) or any(
+        part is None and not is_missing(text) for part, text in zip(parts, texts, strict=True)
+    ):
+        return None
+    return np.array(
+        [
+            np.nan if part is None else int(part[1]) * 3600 + int(part[2]) * 60 + float(part[3])
+            for part in parts
+        ]
+    )
 
 
 def split_date_times(texts: Sequence[str]) -> tuple[list[str], list[str]] | None:

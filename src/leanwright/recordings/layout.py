@@ -23,6 +23,7 @@ from leanwright.recordings.quoting import QUOTE, QuotingError, split_cells
 DELIMITERS: Final = (",", ";", "\t", "|")
 REMARK: Final = re.compile(r"\s*(?:#+|//+|%+|!+|\*+|;+|'|--)\s*")
 HEADER_MARK: Final = re.compile(r"^(?:#+|//+|!+|\*+|;+)\s*(?=[^\W\d])")
+STRONG_MARK: Final = re.compile(r"\s*(?:#|//)")
 ENOUGH_ROWS: Final = 20
 PROOF_ROWS: Final = 50
 WORDY: Final = 0.6
@@ -106,7 +107,7 @@ def _find_layout(name: str, lines: Sequence[str], limits: Limits) -> Layout:
         raise TooLargeError(name, f"It has more than {limits.columns} columns.", EXPORT)
     header = _header(name, best)
     unit_record = _units_after(records, header)
-    last = unit_record or header
+    last = _remarks_after(records, unit_record or header)
     names = _padded(header_names(header.cells), _named_columns(header, best.rows))
     return Layout(
         delimiter,
@@ -265,6 +266,16 @@ def header_names(cells: Sequence[str]) -> tuple[str, ...]:
     while names and not names[-1]:
         names.pop()
     return tuple(names)
+
+
+def _remarks_after(records: Sequence[_Record], last: _Record) -> _Record:
+    """The last of the marked lines that stand directly under the header, or the header itself."""
+    for record in records:
+        if record.line > last.line:
+            if not STRONG_MARK.match(record.cells[0]) or record.good > record.words:
+                break
+            last = record
+    return last
 
 
 def _decimal(cut: _Cut, header: _Record) -> DecimalMark:

@@ -179,13 +179,7 @@ def _recording(
     headers = {
         int(rows_before[min(row, timed.size - 1)]) for row in table.repeated_headers if row < timed.size
     }
-    timeline = make_timeline(
-        clock.seconds[timed],
-        lines,
-        headers,
-        of_day=clock.of_day,
-        elapsed=clock.form in {"elapsed", "row-number"},
-    )
+    timeline = make_timeline(clock.seconds[timed], lines, headers, of_day=clock.of_day)
     columns = [replace(column, values=column.values[timed]) for column in table.columns]
     findings = [
         *_file_findings(content, encoding, table),

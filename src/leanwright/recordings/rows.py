@@ -122,7 +122,10 @@ class RowReader:
         rows = split_lines(lines, layout.delimiter, quotes=QUOTE in text)
         if rows is None or set(map(len, rows)) != {layout.cells}:
             return None
-        if any(row[0] == layout.names[0] or (self._probes and self._may_be_header(row)) for row in rows):
+        if any(
+            (row[0] and row[0] == layout.names[0]) or (self._probes and self._may_be_header(row))
+            for row in rows
+        ):
             return None
         longest = self._limits.cell_characters
         if max(map(len, lines)) > longest and any(len(cell) > longest for row in rows for cell in row):

@@ -29,12 +29,13 @@ class Timeline:
 
 
 def make_timeline(
-    seconds: Floats, lines: NDArray[np.int64], headers: Iterable[int], *, of_day: bool, elapsed: bool
+    seconds: Floats, lines: NDArray[np.int64], headers: Iterable[int], *, of_day: bool
 ) -> Timeline:
     """Bring times into an order that never falls.
 
     ``seconds`` holds no NaN. ``headers`` are the rows before which a header stood again: a power-up begins there
-    if the clock did not go on as before. ``of_day`` times begin anew at midnight, ``elapsed`` ones at each power-up.
+    if the clock did not go on as before. or begins again where it once began.
+    ``of_day`` times begin anew at midnight.
     """
     headings = {row for row in headers if 0 < row < seconds.size}
     findings: list[Finding] = []
@@ -60,7 +61,7 @@ def make_timeline(
             message = f"The clock leaps ahead for one row at line {int(lines[row - 1])}; there the time of the row before is used."
         else:
             moved_on[row] = back + step
-            if elapsed and _begins_again(seconds, row, step):
+            if _begins_again(seconds, row, step):
                 starts.add(row)
             message = f"The clock goes back {back:g} s at line {line}; all later times are moved on by {back + step:g} s."
         if told <= LISTED:
@@ -77,12 +78,15 @@ def make_timeline(
 def _past_midnight(
     seconds: Floats, lines: NDArray[np.int64], headings: set[int], findings: list[Finding]
 ) -> Floats:
-    """Times of day made to go on after midnight; at a repeated header any step back is taken for another day."""
+    """Times of day made to go on after midnight.
+
+    At a repeated header any step back is taken for another day, unless the count begins again.
+    """
     steps = np.diff(seconds)
     rows = [
         row
         for row in map(int, np.flatnonzero(steps < 0) + 1)
-        if steps[row - 1] < -SECONDS_A_DAY / 2 or row in headings
+        if steps[row - 1] < -SECONDS_A_DAY / 2 or (row in headings and not _begins_again(seconds, row, 1.0))
     ]
     days = np.zeros(seconds.size)
     days[rows] = SECONDS_A_DAY
@@ -103,7 +107,7 @@ def _usual_step(time: Floats) -> float:
 def _begins_again(seconds: Floats, row: int, step: float) -> bool:
     """Whether a count is back near the value that it began with."""
     start = float(seconds[0])
-    return float(seconds[row]) <= start + RESTART_SHARE * max(float(seconds[row - 1]) - start, step)
+    return abs(float(seconds[row]) - start) <= RESTART_SHARE * max(float(seconds[row - 1]) - start, step)
 
 
 def _strays(time: Floats, row: int, step: float) -> int:

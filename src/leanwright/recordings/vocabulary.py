@@ -11,7 +11,8 @@ from typing import Any, Final
 
 from leanwright.quantities import QUANTITIES, UNITS
 
-DEGREE_SIGNS: Final = re.compile("[°º˚]")
+DEGREE_SIGNS: Final = re.compile("Â?[°º˚]")
+"""Also with the letter that a wrong decoding of UTF-8 puts before it."""
 SHORTEST_INSIDE: Final = 3
 """A word shorter than this counts only where it stands alone."""
 
