@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from leanwright.analysis.balance import Balance
 from leanwright.analysis.flight import PowerUp
 from leanwright.analysis.peak import Peaks
+from leanwright.analysis.ramp_check import RampCheck
 from leanwright.analysis.sweep import Sweep
 from leanwright.engine.profile import EngineProfile
 from leanwright.recordings.recording import Recording
@@ -34,3 +35,5 @@ class Measured:
     balance: Balance
     profile: EngineProfile
     engine: int
+    ramp_check: RampCheck | None = None
+    """Whether the sweeps flown are good enough; ``None`` where nothing could be measured."""

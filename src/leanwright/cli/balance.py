@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from leanwright.cli import options
+from leanwright.cli import by_hand, options
 
 if TYPE_CHECKING:
     from leanwright.analysis.measured import Measured
@@ -23,11 +23,16 @@ if TYPE_CHECKING:
 @options.columns
 @options.remember
 @options.interval
+@by_hand.added
+@by_hand.dropped
 @click.option(
     "--goal-gph",
     type=click.FloatRange(min=0.01, max=20.0),
     metavar="X",
     help="Spread to aim for [US gal/h]. Default: 0.5, less for an engine that burns under 12 gal/h.",
+)
+@click.option(
+    "--ramp-check", "ramp", is_flag=True, help="Say only whether these sweeps will do, or one more is needed."
 )
 @click.option("--units", type=click.Choice(["us", "metric"]), default="us", help="Units of the answer.")
 @options.language
@@ -44,7 +49,10 @@ def command(
     corrections: tuple[str, ...],
     remember: bool,
     row_interval_s: float | None,
+    added: tuple[str, ...],
+    dropped: tuple[str, ...],
     goal_gph: float | None,
+    ramp: bool,
     units: "System",
     language: str,
     plain: bool,
@@ -70,27 +78,33 @@ def command(
         cylinders=cylinders,
         engine=engine,
         goal_gph=goal_gph,
+        by_hand=by_hand.hands([recording.name for recording in opened], added, dropped),
         progress=options.progress("Measuring", len(opened)),
     )
     if html is not None:
         write_page(measured, html, units=units, language=language)
-    show(measured, units=units, language=language, plain=plain, as_json=as_json)
+    show(measured, units=units, language=language, plain=plain, as_json=as_json, ramp=ramp)
     from leanwright.cli.main import EXIT_NO_ANSWER
 
     return 0 if measured.balance.spread_gph is not None else EXIT_NO_ANSWER
 
 
-def show(measured: "Measured", *, units: "System", language: str, plain: bool, as_json: bool) -> None:
-    """Print the answer."""
+def show(
+    measured: "Measured", *, units: "System", language: str, plain: bool, as_json: bool, ramp: bool = False
+) -> None:
+    """Print the answer, or only what the ramp check says."""
     if as_json:
         from leanwright.report.document import balance_document
 
         options.print_json(balance_document(measured, units=units, language=language))
         return
-    from leanwright.report.text import balance_text
+    from leanwright.report.text import balance_text, ramp_check_text
 
     encoding = (sys.stdout.encoding or "ascii").lower()
     ascii_only = plain or not encoding.startswith("utf")
+    if ramp:
+        click.echo(ramp_check_text(measured, units=units, language=language, ascii_only=ascii_only))
+        return
     watched = sys.stdout.isatty()
     text = balance_text(
         measured,

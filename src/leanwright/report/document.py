@@ -11,7 +11,7 @@ from leanwright.recordings.recording import Recording
 from leanwright.report.answer import sentences
 from leanwright.report.sweeps import SweepLine, numbered, used
 from leanwright.report.units import System
-from leanwright.report.words import Voice, say
+from leanwright.report.words import Voice, say, say_all
 from leanwright.report.words.catalogue import load
 
 
@@ -52,6 +52,19 @@ def balance_document(measured: Measured, *, units: System = "us", language: str 
         "probability_within_goal": _number(answer.probability_within_goal),
         "verdict": answer.verdict,
         "reasons": [_spaced(sentence) for sentence in sentences(measured, voice)],
+        "ramp_check": _ramp_check(measured, Voice(load(language), units, measured.profile)),
+    }
+
+
+def _ramp_check(measured: Measured, voice: Voice) -> dict[str, Any] | None:
+    check = measured.ramp_check
+    if check is None:
+        return None
+    return {
+        "good": check.good,
+        "sentence": _spaced(" ".join(say_all(check.answer, voice))),
+        "sweeps_more": check.sweeps_more,
+        "u_spread_needed_gph": check.u_spread_needed_gph,
     }
 
 

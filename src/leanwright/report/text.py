@@ -15,7 +15,7 @@ from leanwright.report.numbers import NO_BREAK, clock, span, stripped
 from leanwright.report.sweeps import LeftOut, SweepLine, left_out, used
 from leanwright.report.text_ladder import text_ladder
 from leanwright.report.units import System, sign_of
-from leanwright.report.words import Voice, say
+from leanwright.report.words import Voice, say, say_all
 from leanwright.report.words.catalogue import load
 
 Writer = Callable[[str], str]
@@ -49,6 +49,15 @@ def balance_text(
         _wrapped([voice.label("caution")], write),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block)
+
+
+def ramp_check_text(
+    measured: Measured, *, units: System = "us", language: str = "en", ascii_only: bool = False
+) -> str:
+    """Whether the sweeps flown will do, in a sentence or two, without a line end."""
+    voice = Voice(load(language), units, measured.profile)
+    said = measured.ramp_check.answer if measured.ramp_check is not None else measured.balance.reasons
+    return "\n".join(_wrapped(say_all(said, voice), _writer(ascii_only=ascii_only)))
 
 
 def channels_text(recordings: Sequence[Recording], *, language: str = "en", ascii_only: bool = False) -> str:

@@ -1,15 +1,18 @@
 """The step "measure": from recordings of one engine to how even its cylinders are."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from types import MappingProxyType
 
 import numpy as np
 from threadpoolctl import threadpool_limits
 
 from leanwright.analysis.balance import Balance, balance, sweep_spread
+from leanwright.analysis.by_hand import Hand, with_hand
 from leanwright.analysis.flight import find_power_ups, why_no_flight
 from leanwright.analysis.measured import Measured, RecordingResult
 from leanwright.analysis.peak import Peaks, find_peaks
+from leanwright.analysis.ramp_check import ramp_check
 from leanwright.analysis.sweep import find_sweeps, why_no_sweep
 from leanwright.engine.profile import opposed
 from leanwright.findings import Statement
@@ -22,6 +25,7 @@ def measure(
     cylinders: int | None = None,
     engine: int = 1,
     goal_gph: float | None = None,
+    by_hand: Mapping[str, Hand] = MappingProxyType({}),
     progress: Callable[[str], None] = lambda _name: None,
 ) -> Measured:
     """Measure how even the cylinders are, from all recordings together.
@@ -36,6 +40,8 @@ def measure(
         Which engine of a twin.
     goal_gph
         Spread to aim for [gal/h]; by default that of :func:`leanwright.analysis.balance.balance`.
+    by_hand
+        Sweeps that a person added, trimmed or dropped, by the name of the recording.
     progress
         Told the name of each recording before it is worked on.
     """
@@ -49,14 +55,15 @@ def measure(
     with threadpool_limits(limits=1):
         for recording in single:
             progress(recording.name)
-            results.append(_measure_one(recording, engine))
+            results.append(_measure_one(recording, engine, by_hand.get(recording.name, Hand())))
     peaks = [result.peaks for result in results]
     answer = balance(peaks, goal_gph=goal_gph, cylinders=profile.cylinders)
     answer = replace(answer, reasons=(*answer.reasons, *_why_no_sweep(results, engine)))
     if len(single) < len(recordings):
         told = Statement("same-flight-twice", {"left_out": len(recordings) - len(single)})
         answer = replace(answer, reasons=(*answer.reasons, told))
-    return Measured(tuple(results), answer, profile, engine)
+    used = [sweep for result in results for sweep in result.sweeps if sweep.used]
+    return Measured(tuple(results), answer, profile, engine, ramp_check(answer, used))
 
 
 def _nothing_measured(recordings: Sequence[Recording], engine: int, why: Statement) -> Measured:
@@ -80,9 +87,10 @@ def _why_no_sweep(results: Sequence[RecordingResult], engine: int) -> tuple[Stat
     return tuple(found)
 
 
-def _measure_one(recording: Recording, engine: int) -> RecordingResult:
+def _measure_one(recording: Recording, engine: int, hand: Hand) -> RecordingResult:
     power_ups = find_power_ups(recording, engine=engine)
-    sweeps = find_sweeps(recording, power_ups, engine=engine)
+    found = find_sweeps(recording, power_ups, engine=engine)
+    sweeps = with_hand(recording, found, hand, engine)
     used = tuple(sweep for sweep in sweeps if sweep.used)
     peaks = find_peaks(recording, used, engine=engine)
     spreads = tuple(sweep_spread(peaks, position) for position in range(len(peaks.sweeps)))

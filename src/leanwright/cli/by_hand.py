@@ -1,0 +1,68 @@
+"""``--sweep`` and ``--drop-sweep``: what a person says about the sweeps, read from the command line."""
+
+import re
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from leanwright.analysis.by_hand import Hand
+
+_TIME = r"\d+(?:\.\d+)?(?::\d\d(?:\.\d+)?){0,2}"
+
+added = click.option(
+    "--sweep",
+    "added",
+    multiple=True,
+    metavar="[NAME:]START-END",
+    help="Use this stretch as a sweep (seconds or h:mm:ss from the first row); a sweep found there gives way to it.",
+)
+dropped = click.option(
+    "--drop-sweep", "dropped", multiple=True, metavar="[NAME:]START", help="Leave out the sweep at this time."
+)
+
+
+def hands(names: Sequence[str], added: Iterable[str], dropped: Iterable[str]) -> "dict[str, Hand]":
+    """What was said, by the name of the recording.
+
+    Raises a usage error if a time cannot be read, or if it is not clear which recording is meant.
+    """
+    from leanwright.analysis.by_hand import Hand
+
+    stretches: dict[str, list[tuple[float, float]]] = {}
+    times: dict[str, list[float]] = {}
+    for said in added:
+        name, start, end = _split(said, names, rf"(?P<start>{_TIME})-(?P<end>{_TIME})", "--sweep")
+        if end <= start:
+            raise click.BadParameter(f"{said!r} ends before it starts.", param_hint="--sweep")
+        stretches.setdefault(name, []).append((start, end))
+    for said in dropped:
+        name, start, _ = _split(said, names, rf"(?P<start>{_TIME})(?P<end>)", "--drop-sweep")
+        times.setdefault(name, []).append(start)
+    return {
+        name: Hand(tuple(stretches.get(name, ())), tuple(times.get(name, ())))
+        for name in {*stretches, *times}
+    }
+
+
+def _split(said: str, names: Sequence[str], times: str, option: str) -> tuple[str, float, float]:
+    """Name of the recording, start and end [s]."""
+    match = re.fullmatch(rf"(?P<name>){times}", said) or re.fullmatch(rf"(?P<name>.+?):{times}", said)
+    if match is None:
+        raise click.BadParameter(
+            f"{said!r} is not a time like 1810-1975 or 0:30:10-0:32:55.", param_hint=option
+        )
+    name = match["name"] or (names[0] if len(names) == 1 else "")
+    if name not in names:
+        raise click.BadParameter(
+            f"say which recording {said!r} means: {', '.join(names)}.", param_hint=option
+        )
+    return name, _seconds(match["start"]), _seconds(match["end"])
+
+
+def _seconds(text: str) -> float:
+    seconds = 0.0
+    for part in text.split(":") if text else ():
+        seconds = 60.0 * seconds + float(part)
+    return seconds
