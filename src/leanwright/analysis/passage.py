@@ -32,9 +32,9 @@ LAG_RANGE_S = (0.35, 20.0)
 COMMON_TIME_S = 10.0
 COMMON_NODES = 48
 COMMON_SPACING_S = 2.0
-DRIFT_F = np.array([5.0, 4.0, 2.0])
-"""Standard deviations of the drift that all cylinders share: constant, line, cosine [degF]."""
-DRIFTS = DRIFT_F.size
+DRIFT_TIME_S = 150.0
+DRIFT_NODES = 16
+"""Shared drift is linear between this many nodes."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,7 +58,7 @@ class Passage:
     lag_table: Floats
     """What the means see of the grid at each lag of the table, shape (lags, means * nodes)"""
     common_table: Floats
-    """What they see of common noise of unit variance, and of drift [degF], shape (lags, latents * means)"""
+    """What they see of common noise and then of drift, of unit variance, shape (lags, latents * means)"""
 
     @property
     def used(self) -> Flags:
@@ -123,18 +123,21 @@ def averages(time_s: Floats, grid_s: Floats, blocks: NDArray[np.int64]) -> Float
     return np.asarray(flat, dtype=np.float64).reshape(-1, grid_s.size)
 
 
-def _common_basis(grid_s: Floats) -> Floats:
-    """Common noise of unit variance as independent latents, then drift, along the grid, shape (latents, nodes)."""
-    span = grid_s[-1] - grid_s[0]
-    nodes = np.linspace(grid_s[0], grid_s[-1], min(COMMON_NODES, int(span / COMMON_SPACING_S) + 2))
+def _noise_basis(grid_s: Floats, number: int, correlation_s: float) -> Floats:
+    """First-order noise of unit variance as independent latents along the grid, shape (latents, nodes)."""
+    nodes = np.linspace(grid_s[0], grid_s[-1], number)
     place = (grid_s - nodes[0]) / (nodes[1] - nodes[0])
-    node = np.minimum(place.astype(np.int64), nodes.size - 2)
+    node = np.minimum(place.astype(np.int64), number - 2)
     part = (place - node)[:, None]
-    factor = np.linalg.cholesky(np.exp(-np.abs(nodes[:, None] - nodes) / COMMON_TIME_S))
-    noise = factor[node] * (1.0 - part) + factor[node + 1] * part
-    along = (grid_s - grid_s[0]) / span
-    drift = np.array([np.ones_like(along), 2.0 * along - 1.0, np.cos(2.0 * np.pi * along)])
-    return np.concatenate((noise.T, DRIFT_F[:, None] * drift))
+    factor = np.linalg.cholesky(np.exp(-np.abs(nodes[:, None] - nodes) / correlation_s))
+    return np.asarray((factor[node] * (1.0 - part) + factor[node + 1] * part).T)
+
+
+def _common_basis(grid_s: Floats) -> Floats:
+    """Common noise, then drift, each of unit variance, as independent latents, shape (latents, nodes)."""
+    number = min(COMMON_NODES, int((grid_s[-1] - grid_s[0]) / COMMON_SPACING_S) + 2)
+    noise = _noise_basis(grid_s, number, COMMON_TIME_S)
+    return np.concatenate((noise, _noise_basis(grid_s, DRIFT_NODES, DRIFT_TIME_S)))
 
 
 def _grid(time_s: Floats) -> Floats:

@@ -10,9 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 
-from leanwright.analysis.passage import DRIFTS, Passage
+from leanwright.analysis.passage import DRIFT_NODES, Passage
 from leanwright.analysis.peak_model import Linear, State, determinant_slope, linearise, state_of
-from leanwright.analysis.peak_noise import COMMON_RANGE_F, NoiseLevel, own_level, whiteners
+from leanwright.analysis.peak_noise import (
+    COMMON_RANGE_F,
+    DRIFT_RANGE_F,
+    NoiseLevel,
+    own_level,
+    shared_level,
+    whiteners,
+)
 from leanwright.analysis.unknowns import (
     CURVE_MEAN,
     FIRST_WIDTH_SPREAD,
@@ -117,7 +124,7 @@ def starting_point(passages: Sequence[Passage], position: Floats, top_f: Floats)
 
 def _reduce(passage: Passage, whitener: Floats, level: NoiseLevel, state: State) -> Reduced:
     """Take the latents of one sweep out of its normal equations."""
-    linear = linearise(passage, whitener, level.common_f, state)
+    linear = linearise(passage, whitener, level, state)
     shared, jacobian = linear.shared, linear.jacobian
     both = np.concatenate((jacobian, linear.residual[None]))
     crossed = shared @ both.T
@@ -202,18 +209,19 @@ def _relevelled(passages: Sequence[Passage], layout: Layout, done: _Round) -> Po
     levels = []
     for s, (passage, one, latent) in enumerate(zip(passages, done.reduced, done.latents, strict=True)):
         places = layout.local(s)
-        common = slice(point.paths[s].size, latent.size - DRIFTS)
         certain = 1.0 - np.diag(one.inverse)
-        size = float(latent[common] @ latent[common]) / max(float(certain[common].sum()), 1.0)
-        common_f = float(np.clip(point.levels[s].common_f * np.sqrt(size), *COMMON_RANGE_F))
+        level, usual = point.levels[s], NoiseLevel()
+        quick = slice(point.paths[s].size, latent.size - DRIFT_NODES)
+        slow = slice(latent.size - DRIFT_NODES, None)
+        common_f = shared_level(usual.common_f, level.common_f, latent[quick], certain[quick], COMMON_RANGE_F)
+        drift_f = shared_level(usual.drift_f, level.drift_f, latent[slow], certain[slow], DRIFT_RANGE_F)
         left = one.linear.residual - done.step[places] @ one.linear.jacobian - latent @ one.linear.shared
-        block = np.ix_(places, places)
-        fitted = places.size - float(np.sum(covariance[block] * done.prior.precision[block]))
+        fitted = float(np.sum(covariance[np.ix_(places, places)] * one.normal))
         free = float(passage.used.sum()) - float(certain.sum()) - fitted
         share = max(free, 10.0) / max(float(passage.used.sum()), 10.0)
         left = left.reshape(passage.egt_f.shape)
-        own_f = own_level(passage, point.levels[s], done.log_lag, one.whitener, left, share)
-        levels.append(NoiseLevel(common_f, own_f))
+        own_f = own_level(passage, level, done.log_lag, one.whitener, left, share)
+        levels.append(NoiseLevel(common_f, drift_f, own_f))
     widths = layout.own[:, WIDTH]
     variance = covariance[widths, widths].mean(0) + point.unknowns[widths].mean(0) ** 2
     spread = np.sqrt((variance.sum() + 2.0 * WIDTH_SPREAD_DATA**2) / (layout.cylinders + 1))
@@ -256,6 +264,7 @@ def _finished(passages: Sequence[Passage], layout: Layout, done: _Round, iterati
     cost += float(np.log(np.diag(done.factor[0])).sum()) - 0.5 * float(
         np.linalg.slogdet(done.prior.precision)[1]
     )
+    covariance = cho_solve(done.factor, np.eye(layout.size), check_finite=False)
     chi_square, freedom = [], []
     for s, (passage, one) in enumerate(zip(passages, done.reduced, strict=True)):
         places = layout.local(s)
@@ -264,12 +273,13 @@ def _finished(passages: Sequence[Passage], layout: Layout, done: _Round, iterati
         cost += 0.5 * left - 0.5 * float(np.linalg.slogdet(one.inverse)[1])
         cost -= float(np.log(np.diagonal(one.whitener, axis1=1, axis2=2)).sum())
         chi_square.append(left)
-        freedom.append(max(float(passage.used.sum() - places.size), 1.0))
+        fitted = float(np.sum(covariance[np.ix_(places, places)] * one.normal))
+        freedom.append(max(float(passage.used.sum()) - fitted, 1.0))
     return Fit(
         layout,
         done.point,
         done.prior,
-        cho_solve(done.factor, np.eye(layout.size), check_finite=False),
+        covariance,
         done.reduced,
         done.latents,
         done.step,

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from leanwright.analysis.flow_path import READING_LAG_S
 from leanwright.analysis.mixture_curve import CurveRows, curve_rows
-from leanwright.analysis.passage import DRIFTS, Passage, lag_weights
+from leanwright.analysis.passage import DRIFT_NODES, Passage, lag_weights
+from leanwright.analysis.peak_noise import NoiseLevel
 from leanwright.analysis.unknowns import CURVE, HEIGHT, OWN, POSITION, SCALE, SKEW, WIDTH, Layout
 
 Floats = NDArray[np.float64]
@@ -131,7 +132,7 @@ class Linear:
     """Its derivative by ln(lag)"""
 
 
-def linearise(passage: Passage, whitener: Floats, common_f: float, state: State) -> Linear:
+def linearise(passage: Passage, whitener: Floats, level: NoiseLevel, state: State) -> Linear:
     """Residuals and derivatives of one sweep about a state, eqs. (1) and (2).
 
     Parameters
@@ -140,8 +141,8 @@ def linearise(passage: Passage, whitener: Floats, common_f: float, state: State)
         The sweep.
     whitener : ndarray
         Inverse factors of each cylinder's own covariance [1/degF], shape (cylinders, means, means).
-    common_f : float
-        Standard deviation of the common noise [degF].
+    level : NoiseLevel
+        Sizes of the noise [degF].
     state : State
         Values of the unknowns.
 
@@ -164,7 +165,8 @@ def linearise(passage: Passage, whitener: Floats, common_f: float, state: State)
     residual = passage.egt_f[:, :, None] - seen[:, :, :1] - state.own[HEIGHT][:, None, None] * steady
     residual += np.matmul(moved, state.path)[:, :, None]
     common = (weights @ passage.common_table).reshape(number, -1, means).transpose(0, 2, 1)
-    common[:, :, :-DRIFTS] *= common_f
+    common[:, :, :-DRIFT_NODES] *= level.common_f
+    common[:, :, -DRIFT_NODES:] *= level.drift_f
     white = np.matmul(whitener, np.concatenate((moved, common, residual, seen, steady, late), axis=2))
     latents = directions.shape[0] + common.shape[2]
     shared = white[:, :, :latents].transpose(2, 0, 1).reshape(latents, -1)

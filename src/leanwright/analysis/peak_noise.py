@@ -17,6 +17,9 @@ GAIN = 0.08
 """Standard deviation of the share by which cylinders answer differently to what disturbs all of them."""
 GAIN_TIME_S = 12.0
 COMMON_RANGE_F = (0.3, 20.0)
+DRIFT_RANGE_F = (0.3, 40.0)
+FORMER = 2.0
+"""How many latents' worth of earlier knowledge stands behind the first sizes."""
 OWN_RANGE_F = (0.3, 20.0)
 
 
@@ -24,7 +27,8 @@ OWN_RANGE_F = (0.3, 20.0)
 class NoiseLevel:
     """Standard deviations before the probes' lag [degF]."""
 
-    common_f: float = 4.0
+    common_f: float = 3.0
+    drift_f: float = 4.0
     own_f: float = 1.2
 
 
@@ -104,3 +108,30 @@ def own_level(
     seen = np.einsum("imn,im->in", factor, left)
     ratio = float((seen**2).sum()) / max(free * float((factor**2).sum()), 1e-9)
     return float(np.clip(level.own_f * np.sqrt(ratio), *OWN_RANGE_F))
+
+
+def shared_level(
+    first_f: float, present_f: float, latent: Floats, certain: Floats, limits_f: tuple[float, float]
+) -> float:
+    """Size of noise that all share, from its latents, eq. (16).
+
+    Parameters
+    ----------
+    first_f : float
+        Size that is expected beforehand [degF].
+    present_f : float
+        Size that the latents are in units of [degF].
+    latent : ndarray
+        Their values [1], shape (latents,).
+    certain : ndarray
+        Share of each that the data tell [1], shape (latents,).
+    limits_f : tuple of float
+        Smallest and largest size [degF].
+
+    Returns
+    -------
+    float
+        Standard deviation [degF].
+    """
+    total = present_f**2 * float(latent @ latent) + FORMER * first_f**2
+    return float(np.clip(np.sqrt(total / (float(certain.sum()) + FORMER)), *limits_f))
