@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from leanwright.recordings.quoting import QuotingError, split_cells, split_lines
+from leanwright.recordings.quoting import QuotingError, split_cells, split_columns
 from leanwright.recordings.read import read_recording
 
 # RFC 4180, section 2, examples 5, 6 and 7: text and the fields that it holds.
@@ -52,10 +52,12 @@ def test_wrong_quotes_are_told(text: str) -> None:
 
 
 def test_many_lines_at_once_are_cut_like_one_by_one_or_not_at_all() -> None:
-    assert split_lines(["1,2", "3,4"], ",", quotes=False) == [["1", "2"], ["3", "4"]]
-    assert split_lines(['"1",2', '3,"4"'], ",", quotes=True) == [["1", "2"], ["3", "4"]]
-    assert split_lines(['"1",2', '3,"4'], ",", quotes=True) is None
-    assert split_lines(['1,"2', '3",4'], ",", quotes=True) is None
+    assert split_columns(["1,2", "3,4"], ",", 2, quotes=False) == [["1", "3"], ["2", "4"]]
+    assert split_columns(["1,2", "3,4,5"], ",", 2, quotes=False) is None
+    assert split_columns(['"1",2', '3,"4"'], ",", 2, quotes=True) == [("1", "3"), ("2", "4")]
+    assert split_columns(['"1",2', '3,"4"'], ",", 3, quotes=True) is None
+    assert split_columns(['"1",2', '3,"4'], ",", 2, quotes=True) is None
+    assert split_columns(['1,"2', '3",4'], ",", 2, quotes=True) is None
 
 
 def test_a_quoted_cell_over_two_lines_is_one_row() -> None:

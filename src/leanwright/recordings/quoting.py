@@ -2,6 +2,7 @@
 
 import csv
 import re
+from collections.abc import Sequence
 from functools import cache
 from typing import Final
 
@@ -35,15 +36,22 @@ def split_cells(line: str, delimiter: str) -> list[str]:
             ) from None
 
 
-def split_lines(lines: list[str], delimiter: str, *, quotes: bool) -> list[list[str]] | None:
-    """Cut many lines at once, a row a line; ``None`` where a quote asks for a closer look."""
+def split_columns(
+    lines: list[str], delimiter: str, cells: int, *, quotes: bool
+) -> list[Sequence[str]] | None:
+    """Cut many lines at once into columns; ``None`` where a quote or a line of another width asks for a closer look."""
     if not quotes:
-        return [line.split(delimiter) for line in lines]
+        if any(line.count(delimiter) != cells - 1 for line in lines):
+            return None
+        every = delimiter.join(lines).split(delimiter)
+        return [every[place::cells] for place in range(cells)]
     try:
         rows = list(csv.reader(lines, delimiter=delimiter, skipinitialspace=True, strict=True))
     except csv.Error:
         return None
-    return rows if len(rows) == len(lines) else None
+    if len(rows) != len(lines) or any(len(row) != cells for row in rows):
+        return None
+    return list(zip(*rows, strict=True))
 
 
 @cache

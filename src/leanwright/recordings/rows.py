@@ -1,5 +1,6 @@
 """The lines below the header: each is a row that fits, or is skipped with its reason. None is lost."""
 
+import itertools
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -16,7 +17,7 @@ from leanwright.recordings.label import read_label
 from leanwright.recordings.layout import REMARK, Layout, header_names
 from leanwright.recordings.limits import Limits
 from leanwright.recordings.lines import LineBlock
-from leanwright.recordings.quoting import QUOTE, QuotingError, split_cells, split_lines
+from leanwright.recordings.quoting import QUOTE, QuotingError, split_cells, split_columns
 
 NUL: Final = "\0"
 TAIL: Final = 200
@@ -71,7 +72,7 @@ class RowReader:
         self._after_header = False
         self._carried: list[str] = []
         self._carried_first = 0
-        self._tail: list[str] = []
+        self._tail: Sequence[str] = ()
         self._cut_line: int | None = None
         self._no_line_end = False
 
@@ -107,31 +108,38 @@ class RowReader:
         )
 
     def _add_lines(self, lines: list[str], first: int, *, last: bool) -> None:
-        rows = self._plain_rows(lines)
-        if rows is None:
+        columns = self._plain_columns(lines)
+        if columns is None:
             self._add_one_by_one(lines, first, last=last)
         else:
-            self._take(rows, np.arange(first, first + len(lines), dtype=np.int64))
+            self._take(columns, np.arange(first, first + len(lines), dtype=np.int64))
 
-    def _plain_rows(self, lines: list[str]) -> list[list[str]] | None:
-        """The block's rows, if nothing in it asks for a closer look."""
+    def _plain_columns(self, lines: list[str]) -> list[Sequence[str]] | None:
+        """The block's columns, if nothing in it asks for a closer look."""
         layout = self._layout
         text = "\n".join(lines)
         if NUL in text or DAMAGED in text or self._remarks or self._other_header or self._after_header:
             return None
-        rows = split_lines(lines, layout.delimiter, quotes=QUOTE in text)
-        if rows is None or set(map(len, rows)) != {layout.cells}:
-            return None
-        if any(
-            (row[0] and row[0] == layout.names[0]) or (self._probes and self._may_be_header(row))
-            for row in rows
-        ):
+        columns = split_columns(lines, layout.delimiter, layout.cells, quotes=QUOTE in text)
+        if columns is None or self._may_hold_header(columns):
             return None
         longest = self._limits.cell_characters
-        if max(map(len, lines)) > longest and any(len(cell) > longest for row in rows for cell in row):
+        if max(map(len, lines)) > longest and any(
+            len(cell) > longest for column in columns for cell in column
+        ):
             return None
-        named = len(layout.names)
-        return None if named < layout.cells and any(any(row[named:]) for row in rows) else rows
+        beyond = itertools.chain.from_iterable(columns[len(layout.names) :])
+        return None if any(map(str.strip, beyond)) else columns
+
+    def _may_hold_header(self, columns: Sequence[Sequence[str]]) -> bool:
+        """Whether a row begins like the header, or has words where the first rows had numbers."""
+        name = self._layout.names[0]
+        if name and any(cell.strip() == name for cell in columns[0]):
+            return True
+        wordy = set(range(len(columns[0]))) if self._probes else set()
+        for place in self._probes:
+            wordy = {row for row in wordy if columns[place][row].lstrip()[:1].isalpha()}
+        return bool(wordy)
 
     def _may_be_header(self, row: list[str]) -> bool:
         """Whether words stand where the first rows had numbers."""
@@ -154,7 +162,7 @@ class RowReader:
             place += used
             reason = self._reason_to_skip(line, cells)
             if cells is not None and self._is_header(cells):
-                self._take(rows, np.array(numbers, dtype=np.int64))
+                self._take(list(zip(*rows, strict=True)), np.array(numbers, dtype=np.int64))
                 rows, numbers = [], []
                 self._begin_again(number, cells)
             elif self._after_header and cells is not None and self._is_units(cells):
@@ -168,7 +176,7 @@ class RowReader:
             else:
                 self._settle_remarks()
                 self._skipped.append(SkippedLine(number, reason or "its quotes are not closed"))
-        self._take(rows, np.array(numbers, dtype=np.int64))
+        self._take(list(zip(*rows, strict=True)), np.array(numbers, dtype=np.int64))
 
     def _cells(self, lines: list[str], place: int) -> tuple[list[str] | None, int]:
         """The cells of a line, or of several where a quoted cell runs on; ``None`` if quotes are wrong."""
@@ -261,16 +269,15 @@ class RowReader:
             self._skipped += self._remarks
             self._remarks = []
 
-    def _take(self, rows: list[list[str]], numbers: NDArray[np.int64]) -> None:
-        if not rows:
+    def _take(self, columns: Sequence[Sequence[str]], numbers: NDArray[np.int64]) -> None:
+        if not numbers.size:
             return
-        self._rows += len(rows)
+        self._rows += numbers.size
         if self._rows > self._limits.rows:
             raise TooLargeError(self._name, f"It has more than {self._limits.rows} rows.", SPLIT)
         self._numbers.append(numbers)
-        last = len(self._layout.names) - 1
-        self._tail = [row[last] for row in rows[-TAIL:]]
-        for builder, cells in zip(self._builders, zip(*rows, strict=True), strict=False):
+        self._tail = columns[len(self._builders) - 1][-TAIL:]
+        for builder, cells in zip(self._builders, columns, strict=False):
             builder.add(cells)
 
     def _add_open_line(self, line: str, number: int) -> None:
@@ -284,7 +291,7 @@ class RowReader:
             if ends or is_whole(cells[-1], self._tail):
                 self._settle_remarks()
                 self._no_line_end = True
-                self._take([cells], np.array([number], dtype=np.int64))
+                self._take([[cell] for cell in cells], np.array([number], dtype=np.int64))
                 return
         self._skipped.append(SkippedLine(number, "the file ends before this line is whole"))
         self._cut_line = number
