@@ -131,7 +131,7 @@ def judged(bench: Bench, kind: Kind, chosen: Sequence[Option]) -> Choice:
         With all its numbers.
     """
     factor = np.array([option.factor for option in chosen])
-    total = bench.problem.others + float(np.sum(bench.problem.coefficient * factor))
+    total = 1.0 + float(np.sum(bench.problem.coefficient * (factor - 1.0)))
     spread = spread_after(bench.drawn, chosen, total)
     now = spread_after(bench.drawn, bench.leave, 1.0)
     offset = 100.0 * offsets_after(bench.drawn, chosen)
@@ -195,8 +195,9 @@ def _best(bench: Bench, problem: Problem, changes: int, kind: Kind) -> Choice | 
 
 def _coarse(bench: Bench, chosen: Sequence[Option]) -> tuple[float, float]:
     """Chance and spread [gal/h] from a few draws."""
-    kept = zip(bench.problem.coefficient, chosen, strict=True)
-    total = bench.problem.others + float(sum(c * one.factor for c, one in kept))
+    total = 1.0 + float(
+        sum(c * (one.factor - 1.0) for c, one in zip(bench.problem.coefficient, chosen, strict=True))
+    )
     spread = spread_after(bench.few, chosen, total)
     return float(np.mean(spread <= bench.balance.goal_gph)), float(spread.mean())
 

@@ -20,8 +20,17 @@ def prove(before: Measured, after: Measured, promised: tuple[Prediction, Respons
         nothing = Comparison(before.balance, after.balance, None, None, None, (), None, None, (why,))
         return Proved(before, after, nothing)
     comparison = compare(before.balance, after.balance, *(promised or ()))
-    dated = all(_started(before)) and all(_started(after))
-    return Proved(before, after, comparison, () if dated else (Statement("compare-no-dates", {}),))
+    return Proved(before, after, comparison, _notes(before, after))
+
+
+def _notes(before: Measured, after: Measured) -> tuple[Statement, ...]:
+    notes = []
+    both = {one.recording.sha256 for one in before.results} & {one.recording.sha256 for one in after.results}
+    if both:
+        notes.append(Statement("compare-same-recording", {"recordings": len(both)}))
+    if not (all(_started(before)) and all(_started(after))):
+        notes.append(Statement("compare-no-dates", {}))
+    return tuple(notes)
 
 
 def _two_engines(before: Measured, after: Measured) -> Statement | None:
@@ -36,8 +45,7 @@ def _two_engines(before: Measured, after: Measured) -> Statement | None:
     ):
         values = {"cylinders_before": before.profile.cylinders, "cylinders_after": after.profile.cylinders}
         return Statement("compare-two-engines", values)
-    both = {one.recording.sha256 for one in before.results} & {one.recording.sha256 for one in after.results}
-    return Statement("compare-same-recording", {"recordings": len(both)}) if both else None
+    return None
 
 
 def _swapped(before: Measured, after: Measured) -> Statement | None:
