@@ -17,6 +17,8 @@ _RARE: Final = 0.01
 """A misfit less likely than this is told (common practice) [1]."""
 _MUCH_BETTER: Final = 9.0
 """By how much the misfit has to fall for one explanation to be named (three standard uncertainties) [1]."""
+_FITTED: Final = 4.0
+"""What an explanation whose size is fitted has to be better than one that is foretold [1]."""
 _NO_CHANGE: Final = 1e-6
 _FLOOR: Final = 1e-10
 
@@ -75,21 +77,17 @@ def pointing_to(residual: Residual) -> tuple[Statement, ...]:
     freedom = len(residual.cylinders) - 1
     if freedom < 1 or chdtrc(freedom, whole) >= _RARE:
         return ()
-    explained = min(_explanations(residual), key=lambda one: one[0], default=None)
-    if (
-        explained is not None
-        and whole - explained[0] >= _MUCH_BETTER
-        and chdtrc(freedom, explained[0]) >= _RARE
-    ):
-        return (explained[1],)
-    return tuple(_cylinder(residual, row) for row in _out(residual))
+    misfit, told = min(_explanations(residual), key=lambda one: one[0])
+    if whole - misfit >= _MUCH_BETTER and chdtrc(freedom, misfit) >= _RARE:
+        return (told,)
+    return _few(residual)
 
 
 def _explanations(residual: Residual) -> Iterator[tuple[float, Statement]]:
     """Misfit of each simple explanation, with what is to be said of it."""
     log_factor, response = residual.log_factor, residual.response
     changed = np.flatnonzero(np.abs(log_factor) > _NO_CHANGE)
-    for row in changed:
+    for row in changed.tolist():
         undone = np.zeros(log_factor.size)
         undone[row] = response * log_factor[row]
         yield residual.misfit(undone), Statement("missed-not-changed", {"cylinder": residual.cylinders[row]})
@@ -102,6 +100,9 @@ def _explanations(residual: Residual) -> Iterator[tuple[float, Statement]]:
             yield residual.misfit(swapped), Statement("missed-exchanged", {"cylinders_meant": both})
     if changed.size > 1:
         yield _of_response(residual)
+    for single in range(log_factor.size):
+        alone, amounts = _moved(residual, (single,))
+        yield alone + _FITTED, _cylinder(residual, single, float(amounts[0]), float(amounts[1]))
 
 
 def _of_response(residual: Residual) -> tuple[float, Statement]:
@@ -109,25 +110,45 @@ def _of_response(residual: Residual) -> tuple[float, Statement]:
     count = residual.log_factor.size
     promised = -(np.eye(count) - 1.0 / count) @ residual.log_factor
     inverse = np.linalg.pinv(residual.covariance, hermitian=True)
-    share = float(promised @ inverse @ residual.missed / max(promised @ inverse @ promised, _FLOOR))
+    share = float(promised @ inverse @ residual.missed) / max(float(promised @ inverse @ promised), _FLOOR)
     percent = 100.0 * (residual.response + share)
-    return residual.misfit(share * promised), Statement("missed-in-proportion", {"came_percent": percent})
+    return residual.misfit(share * promised) + _FITTED, Statement(
+        "missed-in-proportion", {"came_percent": percent}
+    )
 
 
-def _out(residual: Residual) -> list[int]:
-    """Rows that are out by more than their uncertainty, the worst first; at least the worst one."""
-    u = np.sqrt(np.maximum(np.diag(residual.covariance), _FLOOR))
-    by_size = np.argsort(-np.abs(residual.missed) / u)
-    far = [int(row) for row in by_size if abs(residual.missed[row]) > 2.0 * u[row]]
-    return far or [int(by_size[0])]
+def _few(residual: Residual) -> tuple[Statement, ...]:
+    """The fewest cylinders that together account for it, taken one by one; half of all at most."""
+    freedom = len(residual.cylinders) - 1
+    rows: tuple[int, ...] = ()
+    while len(rows) < len(residual.cylinders) // 2:
+        left = [row for row in range(len(residual.cylinders)) if row not in rows]
+        rows = min(((*rows, row) for row in left), key=lambda some: _moved(residual, some)[0])
+        if chdtrc(freedom - len(rows), _moved(residual, rows)[0]) >= _RARE:
+            break
+    amounts = _moved(residual, rows)[1].reshape(len(rows), 2)
+    return tuple(
+        _cylinder(residual, row, float(amount), float(u))
+        for row, (amount, u) in sorted(zip(rows, amounts, strict=True), key=lambda one: one[0])
+    )
 
 
-def _cylinder(residual: Residual, row: int) -> Statement:
+def _moved(residual: Residual, rows: tuple[int, ...]) -> tuple[float, Floats]:
+    """Misfit if some cylinders moved against the others by themselves, and by how much each with its uncertainty [1]."""
+    count = len(residual.cylinders)
+    shape = (np.eye(count) - 1.0 / count)[:, list(rows)]
+    inverse = np.linalg.pinv(residual.covariance, hermitian=True)
+    of_amount = np.linalg.inv(shape.T @ inverse @ shape)
+    amount = of_amount @ shape.T @ inverse @ residual.missed
+    return residual.misfit(shape @ amount), np.column_stack([amount, np.sqrt(np.diag(of_amount))]).ravel()
+
+
+def _cylinder(residual: Residual, row: int, missed: float, u: float) -> Statement:
     flow = float(residual.flow[row])
     values = {
         "cylinder": residual.cylinders[row],
-        "missed_gph": flow * float(residual.missed[row]),
-        "u_missed_gph": flow * float(np.sqrt(residual.covariance[row, row])),
-        "side": "lean" if residual.missed[row] > 0.0 else "rich",
+        "missed_gph": flow * missed,
+        "u_missed_gph": flow * u,
+        "side": "lean" if missed > 0.0 else "rich",
     }
     return Statement("missed-prediction", values)
