@@ -51,7 +51,6 @@ MISSING_WORDS: Final = frozenset(
         "xxx",
     )
 )
-LONGEST_WORD: Final = 24
 
 
 def is_missing(cell: str) -> bool:
@@ -62,15 +61,6 @@ def is_missing(cell: str) -> bool:
     """
     text = cell.strip().lower()
     return text in MISSING_WORDS or (not text.isalnum() and MISSING_MARKS.issuperset(text))
-
-
-def is_word(cell: str) -> bool:
-    """Whether a cell is a word that in a column of numbers stands for a missing value.
-
-    >>> [is_word(cell) for cell in ("OPEN", "probe fail", "14x5", "12")]
-    [True, True, False, False]
-    """
-    return len(cell) <= LONGEST_WORD and not any(c.isdigit() for c in cell)
 
 
 def read_number(cell: str, decimal: DecimalMark) -> float | None:

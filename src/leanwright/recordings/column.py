@@ -12,7 +12,6 @@ from leanwright.recordings.cells import (
     OTHER,
     DecimalMark,
     is_missing,
-    is_word,
     read_number,
     without_groups,
 )
@@ -21,6 +20,7 @@ from leanwright.recordings.vocabulary import squash, vocabulary
 Floats = NDArray[np.float64]
 MISSING: Final = "nan"
 MOST_WORDS: Final = 50
+MOST_GARBLED: Final = 20
 LOOK_AT: Final = 200
 THOUSAND: Final = 1000.0
 
@@ -38,14 +38,15 @@ class Column:
     """Different cells that are words."""
     word_count: int
     garbled: dict[int, str]
-    """Row and text of cells that hold digits and are no number."""
+    """Row and text of the first cells that hold digits and are no number."""
+    garbled_count: int
     texts: list[str] | None
     """Every cell as written, where they were kept."""
 
     @property
     def filled(self) -> int:
         """Cells that hold something other than a mark for "missing"."""
-        return int(np.isfinite(self.values).sum()) + self.word_count + len(self.garbled)
+        return int(np.isfinite(self.values).sum()) + self.word_count + self.garbled_count
 
 
 @dataclass(slots=True)
@@ -57,11 +58,15 @@ class ColumnBuilder:
     keep_texts: bool
     known: dict[str, str] = field(default_factory=dict)
     """Texts that stand for "missing", shared by all columns of a file."""
-    _blocks: list[Floats] = field(default_factory=list)
+    _blocks: list[Floats | int] = field(default_factory=list)
+    """Numbers of each block, or how many cells it has where none is a number."""
     _texts: list[str] = field(default_factory=list)
     _words: dict[str, None] = field(default_factory=dict)
     _word_count: int = 0
-    _odd: dict[int, str] = field(default_factory=dict)
+    _other: dict[int, str] = field(default_factory=dict)
+    """Cells with the mark that is not the file's decimal mark: what they are is told by the whole column."""
+    _garbled: dict[int, str] = field(default_factory=dict)
+    _garbled_count: int = 0
     _rows: int = 0
 
     def add(self, cells: Sequence[str]) -> None:
@@ -69,7 +74,8 @@ class ColumnBuilder:
         if self.keep_texts:
             self._texts.extend(cells)
         else:
-            self._blocks.append(self._numbers(cells))
+            values = self._numbers(cells)
+            self._blocks.append(len(cells) if np.isnan(values).all() else values)
         self._rows += len(cells)
 
     def _numbers(self, cells: Sequence[str]) -> Floats:
@@ -99,12 +105,14 @@ class ColumnBuilder:
                 values[i] = number
             elif is_missing(cell) or squash(cell) in vocabulary().missing:
                 self._remember_missing(cell)
-            elif is_word(cell) or not any(c.isdigit() for c in cell):
+            elif not any(c.isdigit() for c in cell):
                 self._word_count += 1
                 if len(self._words) < MOST_WORDS:
                     self._words[cell.strip()] = None
+            elif OTHER[self.decimal] in cell:
+                self._other[self._rows + i] = cell.strip()
             else:
-                self._odd[self._rows + i] = cell.strip()
+                self._note_garbled(self._rows + i, cell)
         self._note_overflow(values, cells)
         return values
 
@@ -113,7 +121,12 @@ class ColumnBuilder:
         for place in map(int, np.flatnonzero(np.isinf(values))):
             values[place] = np.nan
             if not is_missing(cells[place]):
-                self._odd[self._rows + place] = cells[place].strip()
+                self._note_garbled(self._rows + place, cells[place])
+
+    def _note_garbled(self, row: int, cell: str) -> None:
+        self._garbled_count += 1
+        if len(self._garbled) < MOST_GARBLED:
+            self._garbled[row] = cell.strip()
 
     def _remember_missing(self, cell: str) -> None:
         if len(self.known) < 10_000:
@@ -121,14 +134,30 @@ class ColumnBuilder:
 
     def finish(self) -> Column:
         """The whole column."""
-        words, count, garbled = tuple(self._words), self._word_count, self._odd
         if self.keep_texts:
-            return Column(
-                self.name, _numbers_of(self._texts, self.decimal), words, count, garbled, self._texts
-            )
-        values = np.concatenate(self._blocks) if self._blocks else np.empty(0)
-        self._fill_other_numbers(values)
-        return Column(self.name, values, words, count, self._odd, None)
+            values = _numbers_of(self._texts, self.decimal)
+        else:
+            values = self._joined()
+            self._fill_other_numbers(values)
+            for row, cell in self._other.items():
+                self._note_garbled(row, cell)
+        return Column(
+            self.name,
+            values,
+            tuple(self._words),
+            self._word_count,
+            dict(sorted(self._garbled.items())),
+            self._garbled_count,
+            self._texts if self.keep_texts else None,
+        )
+
+    def _joined(self) -> Floats:
+        """All numbers; a column without any takes no room."""
+        if not self._other and all(isinstance(block, int) for block in self._blocks):
+            return np.broadcast_to(np.float64(np.nan), (self._rows,))
+        return np.concatenate(
+            [np.full(block, np.nan) if isinstance(block, int) else block for block in self._blocks]
+        )
 
     def _fill_other_numbers(self, values: Floats) -> None:
         """Read cells that hold the other mark as the whole column says: marks between thousands, or decimal marks.
@@ -136,7 +165,7 @@ class ColumnBuilder:
         What the column leaves open stays unread: a wrong number would be worse than none.
         """
         mark, other = self.decimal, OTHER[self.decimal]
-        cells = {row: text for row, text in self._odd.items() if other in text}
+        cells = self._other
         if not cells:
             return
         whole = values[np.isfinite(values)]
@@ -156,7 +185,7 @@ class ColumnBuilder:
     def _fill(self, values: Floats, numbers: Mapping[int, float]) -> None:
         for row, number in numbers.items():
             values[row] = number
-            del self._odd[row]
+            del self._other[row]
 
 
 def _has_two_groups(texts: Iterable[str], mark: DecimalMark) -> bool:

@@ -80,7 +80,7 @@ def make_draft(
         quantity = "summary"
     numbers = int(np.isfinite(column.values).sum())
     if wire is None or quantity in {"unknown", ROW_NUMBER}:
-        texts = column.word_count + len(column.garbled)
+        texts = column.word_count + column.garbled_count
         is_text = texts > numbers or (column.texts is not None and not numbers and column.filled > 0)
         quantity = "text" if is_text and correction is None else "unknown"
         wire = Wire()

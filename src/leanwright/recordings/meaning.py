@@ -107,11 +107,10 @@ def _channel(draft: Draft, findings: list[Finding]) -> Channel:
         values = _measured(draft, findings) if is_measured(draft) else draft.column.values
         if quantity == "time" and (draft.unit is None or not np.isfinite(values).any()):
             values = None
-        elif inside is not None and draft.unit is not None:
+        elif inside is not None and draft.unit is not None and np.isfinite(values).any():
             values = convert_array(values, draft.unit, inside)
     resolution = None if values is None else smallest_step(values)
     if values is not None:
-        values = values.copy() if values.flags.writeable and values is draft.column.values else values
         values.flags.writeable = False
     if is_measured(draft):
         _tell_cells(draft, findings)

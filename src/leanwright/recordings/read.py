@@ -34,7 +34,6 @@ from leanwright.recordings.timeline import make_timeline
 from leanwright.recordings.vocabulary import ROW_NUMBER
 
 FETCH_AGAIN: Final = "Copy the whole file from the panel again."
-LISTED_CELLS: Final = 20
 CLOCK_QUANTITIES: Final = frozenset({"time", "date", ROW_NUMBER})
 
 
@@ -180,7 +179,9 @@ def _recording(
         int(rows_before[min(row, timed.size - 1)]) for row in table.repeated_headers if row < timed.size
     }
     timeline = make_timeline(clock.seconds[timed], lines, headers, of_day=clock.of_day)
-    columns = [replace(column, values=column.values[timed]) for column in table.columns]
+    columns = table.columns
+    if not timed.all():
+        columns = tuple(replace(column, values=column.values[timed]) for column in columns)
     findings = [
         *_file_findings(content, encoding, table),
         *_skip_findings(skipped),
@@ -258,12 +259,12 @@ def _cell_findings(table: Table, channels: Sequence[Channel]) -> list[Finding]:
     for column, channel in zip(table.columns, channels, strict=True):
         if channel.quantity in {"text", "time", "date"} or not np.isfinite(column.values).any():
             continue
-        for row, text in list(column.garbled.items())[:LISTED_CELLS]:
+        for row, text in column.garbled.items():
             line = int(table.lines[row])
             shown = display_name(text, longest=40)
             message = f"Line {line}, {column.name!r}: {shown!r} is no number; it counts as missing."
             findings.append(Finding("warning", "cell-unreadable", message, line, cylinder=channel.cylinder))
-        more = len(column.garbled) - LISTED_CELLS
+        more = column.garbled_count - len(column.garbled)
         if more > 0:
             message = f"{column.name!r} has {more} more cells that are no numbers."
             findings.append(Finding("warning", "more-cells-unreadable", message, cylinder=channel.cylinder))
