@@ -36,14 +36,13 @@ def plan_text(chosen: Chosen, *, units: System = "us", language: str = "en", asc
 
 
 def _choices(chosen: Chosen, voice: Voice, write: Writer) -> list[str]:
-    """A row a choice, the one recommended marked in words."""
+    """A row a choice, and in words which one is recommended."""
     plan = chosen.plan
     if len(plan.choices) < 2:
         return []
     head = [
         voice.label("plan-choice"),
         voice.label("plan-in"),
-        "",
         voice.label("plan-chance"),
         voice.label("plan-spread", unit=sign_of("gph", voice.units)),
         voice.label("plan-total"),
@@ -54,7 +53,6 @@ def _choices(chosen: Chosen, voice: Voice, write: Writer) -> list[str]:
         [
             _name(one, voice),
             ", ".join(str(number) for number in one.changed),
-            voice.label("plan-recommended") if plan.action == "change" and one == plan.chosen else "",
             _chance(one.probability_within_goal, voice),
             cells.uncertain(one.predicted_spread_gph, one.u_predicted_spread_gph, "gph", voice),
             plain(one.total_flow_change_percent, 1, voice.marks, signed=True),
@@ -63,7 +61,10 @@ def _choices(chosen: Chosen, voice: Voice, write: Writer) -> list[str]:
         ]
         for one in plan.choices[:_MOST_CHOICES]
     ]
-    return table(head, rows, write, left=3)
+    lines = table(head, rows, write, left=2)
+    if plan.action == "change" and plan.chosen is not None:
+        lines += wrapped([voice.label("plan-recommended", choice=_name(plan.chosen, voice))], write)
+    return lines
 
 
 def _name(choice: Choice, voice: Voice) -> str:
