@@ -35,8 +35,8 @@ LIBRARIES: dict[str, set[str]] = {
         "base64", "datetime", "hashlib", "html", "importlib.metadata", "jinja2", "json", "markupsafe", "numpy",
         "typst", "xml.etree.ElementTree",
     },
-    "workbench": PURE | PACKAGE_DATA | {"datetime", "hashlib", "json", "numpy", "os", "pathlib", "platformdirs", "sys", "tempfile"},
-    "cli": PURE | {"click", "importlib", "json", "os", "pathlib", "sys", "webbrowser"},
+    "workbench": PURE | PACKAGE_DATA | {"datetime", "hashlib", "json", "numpy", "os", "pathlib", "platformdirs", "sys", "tempfile", "threadpoolctl"},
+    "cli": PURE | {"click", "datetime", "importlib", "json", "os", "pathlib", "sys", "webbrowser"},
     "leanwright": PURE | {"pathlib"},
 }  # fmt: skip
 # Never anywhere: code from data, shells, the network.

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
-    from leanwright.analysis.by_hand import Hand
+    from leanwright.workbench.measure import Hand
 
 _TIME = r"\d+(?:\.\d+)?(?::\d\d(?:\.\d+)?){0,2}"
 
@@ -28,7 +28,7 @@ def hands(names: Sequence[str], added: Iterable[str], dropped: Iterable[str]) ->
 
     Raises a usage error if a time cannot be read, or if it is not clear which recording is meant.
     """
-    from leanwright.analysis.by_hand import Hand
+    from leanwright.workbench.measure import Hand
 
     stretches: dict[str, list[tuple[float, float]]] = {}
     times: dict[str, list[float]] = {}

@@ -18,6 +18,8 @@ from leanwright.engine.profile import opposed
 from leanwright.findings import Statement
 from leanwright.recordings.recording import Floats, Recording
 
+__all__ = ["Hand", "measure"]
+
 
 def measure(
     recordings: Sequence[Recording],
