@@ -14,7 +14,7 @@ from leanwright.recordings.recording import Recording
 def read(head: str, *rows: str, **arguments: float) -> Recording:
     """Rows of a clock and two probes."""
     lines = [f"{head},EGT1 (degF),EGT2 (degF)", *(f"{row},14{n:02d},1390" for n, row in enumerate(rows))]
-    return read_recording(io.BytesIO("\n".join([*lines, ""]).encode()), **arguments)  # type: ignore[arg-type]
+    return read_recording(io.BytesIO("\n".join([*lines, ""]).encode()), **arguments)  # type: ignore[arg-type]  # keyword by keyword
 
 
 def codes(recording: Recording) -> set[str]:

@@ -115,7 +115,7 @@ def test_what_is_no_time_of_day_is_none(text: str) -> None:
 def test_two_part_times_are_told_apart_by_how_often_they_change() -> None:
     each_second = [f"{second // 60:02d}:{second % 60:02d}" for second in range(3590, 3700)]
     assert read_clock_times(each_second) == pytest.approx(np.arange(3590, 3700))
-    clock = [(datetime(2031, 1, 1, 9, 58) + timedelta(seconds=s)).strftime("%H:%M") for s in range(300)]  # noqa: DTZ001
+    clock = [(datetime(2031, 1, 1, 9, 58) + timedelta(seconds=s)).strftime("%H:%M") for s in range(300)]  # noqa: DTZ001  a clock without a zone
     found = read_clock_times(clock)
     assert found is not None
     assert sorted(set(found.tolist())) == [35_880, 35_940, 36_000, 36_060, 36_120]

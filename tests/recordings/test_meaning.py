@@ -104,6 +104,16 @@ def test_what_the_engine_draws_in_air_settles_the_unit_of_the_flow() -> None:
     assert channel(read(names, near(12, 1), *cold), 0).unit == "gal/h"
 
 
+def test_the_row_of_units_goes_before_a_unit_that_is_only_part_of_a_name() -> None:
+    recording = read("RPM,Volts,EGT1 (F)", near(2400), near(28), near(1400), units="1/min,V,degF")
+    assert [meaning[2:] for meaning in meanings(recording)] == [
+        ("rpm", "units-row"),
+        ("V", "units-row"),
+        ("degF", "header"),
+    ]
+    assert meanings(read("RPM", near(2400)))[0][2:] == ("rpm", "header")
+
+
 def test_the_row_of_units_is_used_and_helps_to_read_names() -> None:
     recording = read(
         "EGT1,Oil,Oil,Tach,Fuel",

@@ -70,7 +70,7 @@ def test_a_count_that_begins_again_is_a_power_up() -> None:
 
 
 @pytest.mark.parametrize(("next_time", "begins"), [(4.0, False), (400.0, True), (0.0, True)])
-def test_a_header_begins_a_power_up_only_if_the_clock_does_not_go_on(next_time: float, begins: bool) -> None:  # noqa: FBT001
+def test_a_header_begins_a_power_up_only_if_the_clock_does_not_go_on(next_time: float, begins: bool) -> None:  # noqa: FBT001  the table reads so
     found = timeline([0, 1, 2, 3, next_time, next_time + 1], headers=(4,))
     assert found.power_up_rows == ((0, 4) if begins else (0,))
 

@@ -49,7 +49,7 @@ def label_columns(
 
 def _label(name: str, unit_cell: str, correction: Correction | None) -> Label:
     label = read_label(name)
-    if label.unit is None and read_unit(unit_cell) is not None:
+    if (label.unit is None or label.unit_implied) and read_unit(unit_cell) is not None:
         # "Oil" is a quantity only with its unit, and "tach" is another one in hours.
         helped = read_label(f"{name} [{unit_cell.strip('[]() ')}]")
         label = replace(helped, unit=None) if helped.quantity is not None else label
@@ -89,10 +89,10 @@ def make_draft(
     draft = Draft(place, column, quantity, wire, by_user=correction is not None, weak=label.weak)
     if correction is not None and correction.unit is not None:
         return replace(draft, unit=correction.unit, unit_from="user")
+    if read_unit(unit_cell) is not None and (label.unit is None or label.unit_implied):
+        return replace(draft, unit=read_unit(unit_cell), unit_from="units-row")
     if label.unit is not None:
         return replace(draft, unit=label.unit, unit_from="header")
-    if read_unit(unit_cell) is not None:
-        return replace(draft, unit=read_unit(unit_cell), unit_from="units-row")
     strange = label.strange_unit or (unit_cell if squash(unit_cell) in vocabulary().unknown_units else None)
     return replace(draft, strange_unit=strange)
 

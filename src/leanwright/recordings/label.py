@@ -32,6 +32,8 @@ class Label:
     engine: int | None = None
     side: Side | None = None
     unit: str | None = None
+    unit_implied: bool = False
+    """Whether the unit is only part of the quantity's own name, as in "RPM"."""
     strange_unit: str | None = None
     """A unit that is stated but not one of the program's."""
     several: bool = False
@@ -85,6 +87,7 @@ def read_label(name: str) -> Label:
         best.engine,
         best.side,
         best.unit,
+        best.unit_implied,
         best.strange_unit,
         best.several,
         best.weak,
@@ -158,6 +161,7 @@ class _Reading:
     engine: int | None
     side: Side | None
     unit: str | None
+    unit_implied: bool
     strange_unit: str | None
     several: bool
     weak: bool
@@ -229,14 +233,15 @@ def _reading(
     doubtful += sum(
         first.kind == "short-unit" and second.kind == "number" for first, second in itertools.pairwise(roles)
     )
-    cost = (
-        len(by_kind.get("ignored", [])),
-        doubtful,
-        sum(len(by_kind.get(kind, [])) for kind in ("filler", "stem")),
-    )
+    vague = sum(len(by_kind.get(kind, [])) for kind in ("filler", "stem")) + ("quantity" not in by_kind)
+    cost = (len(by_kind.get("ignored", [])), doubtful, vague)
     side: Side | None = None if not sides else ("left" if sides[0] == "left" else "right")
-    own_unit = stated[0] if stated else (None if odd else _unit_in_name(pieces, dimension))
-    return _Reading(cost, quantity, number, engine, side, own_unit, odd[0] if odd else None, several, weak)
+    implied = None if stated or odd else _unit_in_name(pieces, dimension)
+    own_unit = stated[0] if stated else implied
+    strange_unit = odd[0] if odd else None
+    return _Reading(
+        cost, quantity, number, engine, side, own_unit, implied is not None, strange_unit, several, weak
+    )
 
 
 def _quantity(

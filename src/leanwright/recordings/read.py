@@ -184,7 +184,7 @@ def _recording(
         columns = tuple(replace(column, values=column.values[timed]) for column in columns)
     findings = [
         *_file_findings(content, encoding, table),
-        *_skip_findings(skipped),
+        *_skip_findings([line for line in skipped if line.line != table.cut_line]),
         *_clock_findings(clock, layout),
         *timeline.findings,
     ]
