@@ -10,6 +10,9 @@ from pathlib import Path
 from typing import Final
 
 from leanwright.cli import help_pages
+from leanwright.workbench.approval import APPROVAL
+from leanwright.workbench.file_form import Field, Form
+from leanwright.workbench.nozzle_files import AIRCRAFT, NOZZLE_SET, STOCK
 from tests.structure.codes import UnknownCodeError, argument, calls, sources_of, values
 from tests.structure.sources import Source, sources
 
@@ -23,6 +26,11 @@ Results go to standard output; progress and messages go to standard error.
 | 0 | done; "no" and "cannot tell" are answers too |
 | 1 | it ran, but what was asked cannot be given from this input, for example because no sweep was found |
 | 2 | wrong usage, or something that cannot be read or written; one plain sentence on standard error says what to do |
+"""
+FORMS: Final[tuple[Form, ...]] = (NOZZLE_SET, STOCK, AIRCRAFT, APPROVAL)
+FILES_INTRODUCTION: Final = """\
+Files that you write yourself, in TOML 1.0 and UTF-8. The ending of a field is its unit, as everywhere. A field that the form does
+not know, and a value that does not fit, is refused with the place where it stands. All names and numbers below are invented.
 """
 ELLIPSIS: Final = "…"
 FINDING_FIELDS: Final = ("severity", "code", "message")
@@ -84,6 +92,31 @@ def wording(text: ast.expr | None, module: Source) -> str:
     return ELLIPSIS
 
 
+def files_page() -> str:
+    """Every form of the owner's own files: tables, fields, and an example."""
+    sections = []
+    for form in FORMS:
+        parts = [f"## {form.title}", form.purpose, f'The file begins with `format = "{form.mark}"`.']
+        for table in form.tables:
+            about = f": {table.meaning}" if table.meaning else ""
+            rows = [
+                f"| `{field.name}` | {field_kind(field)} | {field.meaning}{' (required)' if field.required else ''} |"
+                for field in table.fields
+            ]
+            heading = f"`{table.heading}`" if table.name else "At the top"
+            parts.append(
+                f"{heading}{about}\n\n| field | takes | meaning |\n| --- | --- | --- |\n" + "\n".join(rows)
+            )
+        parts.append(f"```toml\n{form.example.rstrip()}\n```")
+        sections.append("\n\n".join(parts))
+    return page("Files", FILES_INTRODUCTION, *sections)
+
+
+def field_kind(field: Field) -> str:
+    """What kind of value a field takes, or which ones."""
+    return " or ".join(f"`{choice}`" for choice in field.choices) if field.choices else field.kind
+
+
 def page(heading: str, *parts: str) -> str:
     """A page of its heading and parts."""
     return "\n\n".join([f"# {heading}", MADE_BY, *(part.strip() for part in parts)]) + "\n"
@@ -91,7 +124,7 @@ def page(heading: str, *parts: str) -> str:
 
 def pages() -> dict[str, str]:
     """Every generated page by the name of its file."""
-    return {"commands.md": commands_page(), "findings.md": findings_page()}
+    return {"commands.md": commands_page(), "files.md": files_page(), "findings.md": findings_page()}
 
 
 def main() -> None:

@@ -6,7 +6,10 @@ from dataclasses import fields
 import pytest
 
 from leanwright.analysis.balance import Balance, CylinderBalance
+from leanwright.analysis.compare import Comparison, CylinderChange
 from leanwright.analysis.peak import CylinderCurve, CylinderPeak, Peaks
+from leanwright.analysis.planned import Choice, NextFlight, Plan, PlannedCylinder
+from leanwright.analysis.response import Response
 from leanwright.analysis.sweep import Sweep
 from leanwright.findings import Finding, Statement
 from leanwright.quantities import QUANTITIES, UNITS
@@ -55,7 +58,24 @@ def test_every_quantity_and_every_unit_is_named() -> None:
 
 
 @pytest.mark.parametrize(
-    "kind", [Sweep, CylinderPeak, CylinderCurve, Peaks, CylinderBalance, Balance, Finding, Statement]
+    "kind",
+    [
+        Sweep,
+        CylinderPeak,
+        CylinderCurve,
+        Peaks,
+        CylinderBalance,
+        Balance,
+        Plan,
+        Choice,
+        PlannedCylinder,
+        NextFlight,
+        Comparison,
+        CylinderChange,
+        Response,
+        Finding,
+        Statement,
+    ],
 )
 def test_every_field_of_what_crosses_a_door_is_named(kind: type) -> None:
     assert missing(NAMED, {field.name for field in fields(kind)}) == []

@@ -26,7 +26,7 @@ class ApprovalAnswer:
 
 @dataclass(frozen=True, slots=True)
 class OrderRow:
-    """One row of an order: nozzles of one marking, or of one flow factor [1] where no set is named."""
+    """One row of an order: nozzles of one marking, or of one ``flow_factor`` [1] where no set is named."""
 
     marking: str | None
     flow_factor: float

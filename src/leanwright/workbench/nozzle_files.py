@@ -163,6 +163,7 @@ AIRCRAFT: Final = Form(
     "Aircraft",
     "The aircraft, its engine, what is fitted, what was checked, and the owner's prices; `leanwright plan --aircraft FILE`.",
     (
+        Table("", "", (_STANDARD,)),
         Table(
             "aircraft",
             "which aircraft it is, for the check of an approval",
@@ -223,7 +224,6 @@ AIRCRAFT: Final = Form(
                 Field("currency", "text", "its sign or code"),
             ),
         ),
-        Table("", "", (_STANDARD,)),
     ),
     """\
 format = "leanwright/aircraft/1"
