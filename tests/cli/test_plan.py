@@ -104,7 +104,7 @@ def test_one_sweep_orders_nothing(leanwright: Call, tmp_path: Path) -> None:
     assert found["action"] == "fly-more"
     assert found["next_flight"]["sweeps"] >= 1
     assert found["next_flight"]["expected_u_spread_gph"] < found["u_spread_gph"]
-    assert found["reasons"][0].startswith("Fly more first.")
+    assert found["reasons"][0].startswith("Fly more first:")
 
 
 def test_without_a_sweep_there_is_no_plan(leanwright: Call, tmp_path: Path) -> None:
