@@ -272,6 +272,8 @@ def sample(key: str, spec: str) -> object:
     """A value that a field of this kind may hold."""
     if spec == "word":
         return next(iter(load("en").content["word"][key.replace("_", "-")]))
+    if spec == "words":
+        return list(load("en").content["word"][key.removesuffix("s")])
     by_spec: dict[str, object] = {
         "count": 3,
         "who": 3,
@@ -279,6 +281,7 @@ def sample(key: str, spec: str) -> object:
         "list": (3, 4),
         "counts": {"a": 1},
         "chance": 0.5,
+        "text": "Name",
     }
     return Statement("at-the-end") if key == "reason" else by_spec.get(spec, 1.5)
 
