@@ -49,7 +49,7 @@ def _cylinders(proved: Proved, voice: Voice, write: Writer) -> list[str]:
         ]
         for one in ordered
     ]
-    return table(head, rows, write, left=1)
+    return table(head, rows, write, left=1, drop_empty=True)
 
 
 def _offset(one: CylinderBalance | None, voice: Voice) -> str:

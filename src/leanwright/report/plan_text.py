@@ -61,7 +61,7 @@ def _choices(chosen: Chosen, voice: Voice, write: Writer) -> list[str]:
         ]
         for one in plan.choices[:_MOST_CHOICES]
     ]
-    lines = table(head, rows, write, left=2)
+    lines = table(head, rows, write, left=2, drop_empty=True)
     if plan.action == "change" and plan.chosen is not None:
         lines += wrapped([voice.label("plan-recommended", choice=_name(plan.chosen, voice))], write)
     return lines
@@ -96,7 +96,7 @@ def _cylinders(chosen: Chosen, voice: Voice, write: Writer) -> list[str]:
         for name in ("cylinder", "plan-nozzle", "plan-offset-now", "plan-flow-factor", "plan-offset-then")
     ]
     rows = [_cylinder(one, now[one.cylinder], voice) for one in ordered]
-    return table(head, rows, write, left=2)
+    return table(head, rows, write, left=2, drop_empty=True)
 
 
 def _cylinder(one: PlannedCylinder, now: CylinderBalance, voice: Voice) -> list[str]:

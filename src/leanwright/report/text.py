@@ -1,27 +1,23 @@
 """The answer in a terminal: the sentence first, then the ladder, then the numbers."""
 
-import textwrap
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 from leanwright.analysis.measured import Measured
 from leanwright.recordings.recording import Recording
 from leanwright.report import cells
 from leanwright.report.answer import answer, invented
 from leanwright.report.channels import known_from, understanding
-from leanwright.report.cleaning import ascii_only as to_ascii
 from leanwright.report.cleaning import clean
 from leanwright.report.ladder import ladder, leanest_first, unordered_rows
 from leanwright.report.numbers import NO_BREAK, clock, span, stripped
 from leanwright.report.sweeps import LeftOut, SweepLine, left_out, used
+from leanwright.report.text_blocks import Writer, table, wrapped, writer
 from leanwright.report.text_ladder import text_ladder
 from leanwright.report.units import System, sign_of
 from leanwright.report.words import Voice, say, say_all
 from leanwright.report.words.catalogue import load
 
-Writer = Callable[[str], str]
-
-_WRAP, _WIDEST_TABLE, _WIDEST, _MOST_LEFT_OUT = 78, 80, 140, 3
-_KEPT = "\x00"
+_WIDEST, _MOST_LEFT_OUT = 140, 3
 
 
 def balance_text(
@@ -38,7 +34,7 @@ def balance_text(
     ``width`` is the terminal's; ``bold`` may be used for rows outside the rails (a terminal, and no ``NO_COLOR``).
     """
     voice = Voice(load(language), units, measured.profile)
-    write = _writer(ascii_only=ascii_only)
+    write = writer(ascii_only=ascii_only)
     blocks = [
         _sentences(measured, voice, write),
         _ladder(measured, voice, width=min(width, _WIDEST), ascii_only=ascii_only, bold=bold),
@@ -46,7 +42,7 @@ def balance_text(
         _rests_on(measured, voice, write),
         _sweeps(measured, voice, write),
         [line for result in measured.results for line in _recording(result.recording, voice, write)],
-        _wrapped([voice.label("caution")], write),
+        wrapped([voice.label("caution")], write),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block)
 
@@ -57,34 +53,17 @@ def ramp_check_text(
     """Whether the sweeps flown will do, in a sentence or two, without a line end."""
     voice = Voice(load(language), units, measured.profile)
     said = measured.ramp_check.answer if measured.ramp_check is not None else measured.balance.reasons
-    return "\n".join(_wrapped(say_all(said, voice), _writer(ascii_only=ascii_only)))
+    return "\n".join(wrapped(say_all(said, voice), writer(ascii_only=ascii_only)))
 
 
 def channels_text(recordings: Sequence[Recording], *, language: str = "en", ascii_only: bool = False) -> str:
     """What was understood of recordings, as text, without a line end."""
     voice = Voice(load(language))
-    write = _writer(ascii_only=ascii_only)
+    write = writer(ascii_only=ascii_only)
     blocks = []
     for recording in recordings:
         blocks += [_recording(recording, voice, write), _channels(recording, voice, write)]
     return "\n\n".join("\n".join(block) for block in blocks)
-
-
-def _writer(*, ascii_only: bool) -> Writer:
-    """What every text goes through before it is measured, so that widths are those that are seen."""
-    return to_ascii if ascii_only else lambda text: text
-
-
-def _wrapped(sentences: Sequence[str], write: Writer, indent: str = "") -> list[str]:
-    """Lines of running text; what a blank that does not break holds together stays together."""
-    lines = textwrap.wrap(
-        _KEPT.join(write(part) for part in " ".join(sentences).split(NO_BREAK)),
-        _WRAP,
-        subsequent_indent=indent,
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
-    return [line.replace(_KEPT, " ") for line in lines]
 
 
 def _sentences(measured: Measured, voice: Voice, write: Writer) -> list[str]:
@@ -96,12 +75,12 @@ def _sentences(measured: Measured, voice: Voice, write: Writer) -> list[str]:
     ]
     if invented(measured):
         paragraphs.append([voice.label("all-invented")])
-    return [line for paragraph in paragraphs for line in _wrapped(paragraph, write)]
+    return [line for paragraph in paragraphs for line in wrapped(paragraph, write)]
 
 
 def _rests_on(measured: Measured, voice: Voice, write: Writer) -> list[str]:
     seen = set(measured.profile.places)
-    return _wrapped([say(statement, voice, seen) for statement in answer(measured).notes], write)
+    return wrapped([say(statement, voice, seen) for statement in answer(measured).notes], write)
 
 
 def _ladder(measured: Measured, voice: Voice, *, width: int, ascii_only: bool, bold: bool) -> list[str]:
@@ -109,32 +88,6 @@ def _ladder(measured: Measured, voice: Voice, *, width: int, ascii_only: bool, b
     if drawn is None:
         return []
     return text_ladder(drawn, voice, width=width, ascii_only=ascii_only, bold=bold)
-
-
-def _table(
-    head: Sequence[str], rows: Sequence[Sequence[str]], write: Writer, left: int, spare: int | None = None
-) -> list[str]:
-    """Columns two blanks apart; the first ``left`` of them are set to the left, the others to the right.
-
-    Where the table is wider than 80 columns, the column ``spare`` is left out: what it says stands elsewhere too.
-    """
-    lines = _set_table(head, rows, write, left)
-    if spare is None or max(map(len, lines)) <= _WIDEST_TABLE:
-        return lines
-    short = [[*row[:spare], *row[spare + 1 :]] for row in (head, *rows)]
-    return _set_table(short[0], short[1:], write, left - (spare < left))
-
-
-def _set_table(head: Sequence[str], rows: Sequence[Sequence[str]], write: Writer, left: int) -> list[str]:
-    everything = [[write(cell).replace(NO_BREAK, " ") for cell in row] for row in (head, *rows)]
-    widths = [max(len(row[column]) for row in everything) for column in range(len(head))]
-    return [
-        "  ".join(
-            cell.ljust(width) if column < left else cell.rjust(width)
-            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ).rstrip()
-        for row in everything
-    ]
 
 
 def _numbers(measured: Measured, voice: Voice, write: Writer) -> list[str]:
@@ -158,7 +111,7 @@ def _numbers(measured: Measured, voice: Voice, write: Writer) -> list[str]:
     ]  # fmt: skip
     unit = sign_of("gph", voice.units)
     # The sign of the offset tells the side too.
-    return _table([voice.label(name, unit=unit) for name in head], lines, write, left=3, spare=2)
+    return table([voice.label(name, unit=unit) for name in head], lines, write, left=3, spare=2)
 
 
 def _sweeps(measured: Measured, voice: Voice, write: Writer) -> list[str]:
@@ -185,10 +138,10 @@ def _sweeps(measured: Measured, voice: Voice, write: Writer) -> list[str]:
             "spread-short": sign_of("gph", voice.units),
         }
         names = [voice.label(name, unit=signs.get(name, "")) for name in head]
-        text = _table(names, lines, write, left=2, spare=head.index("altitude"))
+        text = table(names, lines, write, left=2, spare=head.index("altitude"))
     for line in used(measured):
         if line.sweep.by_hand:
-            text += _wrapped([voice.label("sweep-number-by-hand", number=line.number)], write)
+            text += wrapped([voice.label("sweep-number-by-hand", number=line.number)], write)
     stretches = left_out(measured)
     for stretch in _longest(stretches):
         words = voice.label(
@@ -200,9 +153,9 @@ def _sweeps(measured: Measured, voice: Voice, write: Writer) -> list[str]:
             recording=clean(stretch.result.recording.name, 40) if several else None,
         )
         reason = say(stretch.sweep.reason, voice) if stretch.sweep.reason else ""
-        text += _wrapped([words + voice.colon + reason], write, indent="  ")
+        text += wrapped([words + voice.colon + reason], write, indent="  ")
     if len(stretches) > _MOST_LEFT_OUT:
-        text += _wrapped([voice.label("more-left-out", more=len(stretches) - _MOST_LEFT_OUT)], write)
+        text += wrapped([voice.label("more-left-out", more=len(stretches) - _MOST_LEFT_OUT)], write)
     return text
 
 
@@ -241,10 +194,10 @@ def _recording(recording: Recording, voice: Voice, write: Writer) -> list[str]:
         ),
         understanding(recording, voice),
     ]
-    lines = _wrapped(words, write, indent="  ")
+    lines = wrapped(words, write, indent="  ")
     for finding in recording.findings:
         if finding.severity != "note":
-            lines += _wrapped(
+            lines += wrapped(
                 [f"  {voice.word('severity', finding.severity)}{voice.colon}{clean(finding.message)}"],
                 write,
                 indent="    ",
@@ -268,8 +221,8 @@ def _channels(recording: Recording, voice: Voice, write: Writer) -> list[str]:
         line
         for finding in recording.findings
         if finding.severity == "note"
-        for line in _wrapped(
+        for line in wrapped(
             [f"{voice.word('severity', 'note')}{voice.colon}{clean(finding.message)}"], write, indent="  "
         )
     ]
-    return [*_table(head, lines, write, left=5), *notes]
+    return [*table(head, lines, write, left=5), *notes]
