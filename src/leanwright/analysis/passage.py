@@ -21,7 +21,7 @@ FINEST_S = 0.4
 GRID_NODES = 320
 DIRECTIONS = 60
 """Directions in which the path may depart from its mean."""
-READING_VARIANCE = 0.25
+READING_VARIANCE = 0.4
 """Variance of an EGT reading besides its steps [degF2]."""
 LEFT_OUT = 1e8
 """Variance of a mean that is missing or left out [degF2]."""
@@ -29,7 +29,7 @@ WHOLE = 0.6
 """Share of its rows that a mean must have."""
 LAG_NODES = 12
 LAG_RANGE_S = (0.35, 20.0)
-COMMON_TIME_S = 10.0
+COMMON_TIME_S = 8.0
 COMMON_NODES = 48
 COMMON_SPACING_S = 2.0
 DRIFT_TIME_S = 150.0

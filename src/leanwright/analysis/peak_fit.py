@@ -39,6 +39,7 @@ LARGEST_LAG_STEP = 0.6
 LARGEST_WIDTH_STEP = 0.3
 SETTLED_POSITION = 1e-4
 SETTLED_LAG = 0.01
+LEVEL_STEPS = 4
 ROUGHLY = 4.0
 """A round that only prepares the next settles this much more roughly."""
 WIDTH_SPREAD_DATA = 0.08
@@ -207,25 +208,44 @@ def _relevelled(passages: Sequence[Passage], layout: Layout, done: _Round) -> Po
     point = done.point
     covariance = cho_solve(done.factor, np.eye(layout.size), check_finite=False)
     levels = []
-    for s, (passage, one, latent) in enumerate(zip(passages, done.reduced, done.latents, strict=True)):
+    for s, (passage, one) in enumerate(zip(passages, done.reduced, strict=True)):
         places = layout.local(s)
-        certain = 1.0 - np.diag(one.inverse)
-        level, usual = point.levels[s], NoiseLevel()
-        quick = slice(point.paths[s].size, latent.size - DRIFT_NODES)
-        slow = slice(latent.size - DRIFT_NODES, None)
-        common_f = shared_level(usual.common_f, level.common_f, latent[quick], certain[quick], COMMON_RANGE_F)
-        drift_f = shared_level(usual.drift_f, level.drift_f, latent[slow], certain[slow], DRIFT_RANGE_F)
-        left = one.linear.residual - done.step[places] @ one.linear.jacobian - latent @ one.linear.shared
+        after = one.linear.residual - done.step[places] @ one.linear.jacobian
+        level, latent, certain = _shared_levels(one, after, point.levels[s], point.paths[s].size)
+        left = after - latent @ one.linear.shared
         fitted = float(np.sum(covariance[np.ix_(places, places)] * one.normal))
         free = float(passage.used.sum()) - float(certain.sum()) - fitted
         share = max(free, 10.0) / max(float(passage.used.sum()), 10.0)
         left = left.reshape(passage.egt_f.shape)
         own_f = own_level(passage, level, done.log_lag, one.whitener, left, share)
-        levels.append(NoiseLevel(common_f, drift_f, own_f))
+        levels.append(replace(level, own_f=own_f))
     widths = layout.own[:, WIDTH]
     variance = covariance[widths, widths].mean(0) + point.unknowns[widths].mean(0) ** 2
     spread = np.sqrt((variance.sum() + 2.0 * WIDTH_SPREAD_DATA**2) / (layout.cylinders + 1))
     return replace(point, levels=tuple(levels), width_spread=float(spread))
+
+
+def _shared_levels(
+    one: Reduced, after: Floats, level: NoiseLevel, directions: int
+) -> tuple[NoiseLevel, Floats, Floats]:
+    """Sizes of common noise and drift with the unknowns held; the latents, and how certain each is."""
+    shared = one.linear.shared
+    square, seen = shared @ shared.T, shared @ after
+    quick = slice(directions, shared.shape[0] - DRIFT_NODES)
+    slow = slice(shared.shape[0] - DRIFT_NODES, None)
+    usual, found = NoiseLevel(), level
+    scale = np.ones(shared.shape[0])
+    for _ in range(LEVEL_STEPS):
+        inverse = np.linalg.inv(np.eye(scale.size) + scale[:, None] * square * scale)
+        latent, certain = inverse @ (scale * seen), 1.0 - np.diag(inverse)
+        found = replace(
+            found,
+            common_f=shared_level(usual.common_f, found.common_f, latent[quick], certain[quick], COMMON_RANGE_F),
+            drift_f=shared_level(usual.drift_f, found.drift_f, latent[slow], certain[slow], DRIFT_RANGE_F),
+        )
+        scale[quick] = found.common_f / level.common_f
+        scale[slow] = found.drift_f / level.drift_f
+    return found, latent * scale, certain
 
 
 def fit(passages: Sequence[Passage], position: Floats, point: Point, *, rounds: int = 2) -> Fit:

@@ -11,9 +11,9 @@ from leanwright.analysis.probe_lag import lagged_noise
 Floats = NDArray[np.float64]
 
 OWN_TIME_S = 2.0
-SLOW_F = 0.8
-SLOW_TIME_S = 300.0
-GAIN = 0.08
+SLOW_F = 1.0
+SLOW_TIME_S = 120.0
+GAIN = 0.1
 """Standard deviation of the share by which cylinders answer differently to what disturbs all of them."""
 GAIN_TIME_S = 12.0
 COMMON_RANGE_F = (0.3, 20.0)
