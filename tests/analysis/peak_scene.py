@@ -5,12 +5,14 @@ The curve is a hyperbola on each side, not the one that the estimator fits; the 
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import lfilter, lsim
 
 from leanwright.analysis.excerpt import Excerpt, excerpt
+from leanwright.analysis.peak_joint import Ready, ready
 from leanwright.analysis.sweep import Direction, Sweep
 from leanwright.recordings.recording import Channel, Recording
 from tests.analysis.scene import recording
@@ -84,11 +86,23 @@ class Flown:
         return tuple(sweep(*one) for one in self.sweeps_s)
 
     def excerpts(self) -> tuple[Excerpt, ...]:
-        """Each sweep cut out."""
-        made = self.recording()
-        return tuple(cut(made, one) for one in self.sweeps())
+        """Each sweep cut out, up to the middle of the rest between it and the next."""
+        made, ends = self.recording(), [one[:2] for one in self.sweeps_s]
+        middles = [0.5 * (first[1] + second[0]) for first, second in pairwise(ends)]
+        limits = pairwise([-np.inf, *middles, np.inf])
+        parts = [
+            excerpt(made, one, not_before_s=before, not_after_s=after)
+            for one, (before, after) in zip(self.sweeps(), limits, strict=True)
+        ]
+        return tuple(part for part in parts if part is not None)
+
+    def ready(self) -> tuple[Ready, ...]:
+        """Each sweep ready for the fit."""
+        return tuple(ready(part) for part in self.excerpts())
 
 
+QUICK = Flown(peaks_gph=(11.7, 12.0, 12.3), lags_s=(1.5, 2.5, 3.5), interval_s=2.0)
+"""Three cylinders: quick to fit."""
 PAIR = Flown(
     times_s=(0.0, 40.0, 160.0, 200.0, 320.0, 360.0),
     flows_gph=(14.0, 14.0, 10.4, 10.4, 14.0, 14.0),
