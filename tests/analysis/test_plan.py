@@ -240,3 +240,36 @@ def test_cylinders_change_places_and_so_does_the_plan() -> None:
     assert [one.flow_factor for one in mirrored.chosen.cylinders] == pytest.approx(
         [one.flow_factor for one in reversed(found.chosen.cylinders)]
     )
+
+
+def test_the_best_is_recommended_where_nothing_is_enough() -> None:
+    coarse = tuple(Available(f"N{step}", 1.0 + step / 100.0, Tolerance(0.5), ALL) for step in (-8, 8))
+    flows = (12.0, 12.0, 13.0, 12.0, 12.8, 11.2)
+    found = planned(flows, Means(fitted=tuple(Fitted(n) for n in sorted(ALL)), to_be_had=coarse))
+    assert found.action == "change"
+    assert found.chosen is not None
+    assert found.chosen.probability_within_goal < 0.9
+    assert found.chosen.probability_better > 0.95
+    assert (
+        max(one.probability_within_goal for one in found.choices)
+        <= found.chosen.probability_within_goal + 0.01
+    )
+
+
+def test_a_gain_within_the_noise_is_left_alone() -> None:
+    # Only one cylinder may change, and by so loose a nozzle that it may well come out worse.
+    loose = (Available("N", 0.97, Tolerance(6.0), frozenset({5})),)
+    flows = (12.5, 12.0, 12.0, 12.0, 11.85, 12.0)
+    found = planned(flows, Means(fitted=tuple(Fitted(n) for n in sorted(ALL)), to_be_had=loose))
+    assert (found.action, codes(found)) == ("leave", ["plan-within-noise"])
+    assert found.possible
+
+
+def test_a_flight_is_worth_more_where_it_would_make_an_order_likely_enough() -> None:
+    coarse = tuple(Available(f"N{step}", 1.0 + step / 100.0, Tolerance(0.5), ALL) for step in (-4, 4))
+    flows = (12.0, 12.0, 12.5, 12.0, 11.5, 12.0)
+    fitted = tuple(Fitted(n) for n in sorted(ALL))
+    actions = [
+        planned(flows, Means(fitted=fitted, to_be_had=coarse), u=u).action for u in (0.002, 0.025, 0.03, 0.05)
+    ]
+    assert actions == ["change", "fly-more", "fly-more", "fly-more"]

@@ -166,7 +166,7 @@ def test_six_cylinders_agree_with_an_integer_programme(seed: int, changes: int) 
     assert judged(of, closest(of, changes, 1)[0])[0] == pytest.approx(by_library(of, changes), abs=1e-6)
 
 
-@pytest.mark.parametrize("step", [0.25, 1.0, 2.5])
+@pytest.mark.parametrize("step", [0.1, 0.25, 1.0, 2.5])
 def test_eight_cylinders_and_twenty_sizes_take_less_than_a_second(step: float) -> None:
     offsets = np.random.default_rng(8).normal(0.0, 0.02, 8)
     of = problem(offsets.tolist(), flow_factors(frozenset(range(1, 9)), step_percent=step, most=10))

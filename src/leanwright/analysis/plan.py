@@ -34,8 +34,12 @@ _LIKELIER_EVEN: Final = 0.2
 """Below this chance of being within the goal [1] a part is worth more than another flight, if it is likely to do."""
 _WORTH_A_FLIGHT: Final = 0.1
 """Gain of chance [1] that makes another flight worth more than a part."""
+_POOR: Final = 0.25
+"""Uncertainty of the spread over the goal [1] from which a measurement is poor (common practice)."""
 _LIKELY: Final = 0.5
-_SURELY_BETTER: Final = 0.95
+"""Chance [1] from which a cause that is no nozzle comes first."""
+_SURELY_BETTER: Final = 0.9
+"""Chance of being better at all [1] from which the best choice is advised although it is not likely to be enough."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,6 +163,8 @@ def _decide(bench: Bench, peaks: Sequence[Peaks], means: Means) -> Plan:
     made = choices(bench)
     leave, best = made[0], recommended(made)
     more = sweeps_to_settle(balance, sweeps)
+    if more is None and (balance.u_spread_gph or 0.0) > _POOR * balance.goal_gph:
+        more = MOST_SWEEPS  # they may not settle it, but nothing can be decided on so poor a measurement
     if best is None:
         if more is not None and balance.verdict == "cannot-tell":
             return _fly(bench, made, sweeps, more)
@@ -177,8 +183,7 @@ def _decide(bench: Bench, peaks: Sequence[Peaks], means: Means) -> Plan:
     worth = _flight_worth_more(bench, best, sweeps)
     if worth is not None:
         return _fly(bench, made, sweeps, worth)
-    better = best.probability_within_goal >= leave.probability_within_goal + _WORTH_A_FLIGHT
-    if better or best.probability_better >= _SURELY_BETTER:
+    if best.probability_better >= _SURELY_BETTER:
         return _change(bench, made, best, means)
     return Plan("leave", leave, made, balance.goal_gph, None, (say.within_noise(best),))
 

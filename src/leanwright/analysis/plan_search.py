@@ -13,10 +13,12 @@ Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 Origin = Literal["keep", "order", "shelf", "exchange"]
 
-_MOST_PARTS: Final = 200_000
+_MOST_PARTS: Final = 20_000
 """Unfinished choices held at a time; where there are more, the limit on the spread is drawn tighter first."""
 _WIDER: Final = 0.004
 """How much further apart [1] than the closest a choice may lie to be compared with it by its chance."""
+_ALIKE: Final = 1e-6
+"""Ranges nearer than this are the same [1]."""
 _SLACK: Final = 1e-9
 
 
@@ -142,22 +144,23 @@ def closest(problem: Problem, changes: int, most: int) -> list[tuple[int, ...]]:
     peaks, with those that have to stay, already lie further apart than the limit, or if no way to finish it
     keeps the number of changes, the stock or the sum of coefficients. The limit starts at a value that no choice
     can beat and rises until choices are left; those dropped are further apart than the limit, hence than the best.
+    Only where more than 20 000 lie within a millionth of that limit does a part of them go on: all are as close.
     """
     table = _Table.of(problem)
     low = limit = table.least_range(changes)
     step = max(0.02 * problem.range_now, 1e-5)
-    for _ in range(200):
-        found = table.within(changes, min(limit, problem.range_now))
-        if found is None:  # too many at once: between here and the last limit that held none
-            limit = (low + limit) / 2.0
-            step = (limit - low) / 2.0
-            continue
-        if found.size:
+    while True:
+        limit = min(limit, problem.range_now)
+        # Too many at once: first between here and the last limit that held none; if that is no way off, some of them.
+        found = table.within(changes, limit, cut=limit - low < _ALIKE)
+        if found is None:
+            limit, step = (low + limit) / 2.0, (limit - low) / 4.0
+        elif found.size:
             return table.widened(changes, found, most)
-        if limit >= problem.range_now:
+        elif limit >= problem.range_now:
             return []
-        low, limit, step = limit, limit + step, 1.3 * step
-    raise AssertionError("the limit rises to the spread as it is in far fewer steps")
+        else:
+            low, limit, step = limit, limit + step, 1.3 * step
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -196,10 +199,12 @@ class _Table:
             return 0.0
         return float(np.min(ordered[stay - 1 :] - ordered[: changes + 1]))
 
-    def within(self, changes: int, limit: float, most_parts: int = _MOST_PARTS) -> Integers | None:
+    def within(
+        self, changes: int, limit: float, most_parts: int = _MOST_PARTS, *, cut: bool = False
+    ) -> Integers | None:
         """Every choice whose peaks lie within the limit; ``None`` if too many were unfinished at once.
 
-        Shape (choices, rows), the rows in the order of the search.
+        Shape (choices, rows), the rows in the order of the search. With ``cut`` the closest unfinished ones go on.
         """
         parts = np.zeros((1, 0), dtype=np.int64)
         low, high = np.full(1, np.inf), np.full(1, -np.inf)
@@ -216,7 +221,10 @@ class _Table:
             good &= self._no_leaner(place, lean2, total2)
             part, option = np.nonzero(good)
             if part.size > most_parts:
-                return None
+                if not cut:
+                    return None
+                kept = np.argsort((high2 - low2)[part, option], kind="stable")[:most_parts]
+                part, option = part[kept], option[kept]
             parts = np.column_stack([parts[part], option])
             low, high, done = low2[part, option], high2[part, option], done2[part, option]
             total, lean = total2[part, option], lean2[part, option]
@@ -226,7 +234,7 @@ class _Table:
         """The closest, joined by those hardly further apart, in the order of the problem's rows."""
         spread = self._range(found[:1])
         limit = min(float(spread[0]) + _WIDER, self.problem.range_now)
-        wider = self.within(changes, limit, most_parts=20_000)
+        wider = self.within(changes, limit, most_parts=10_000)
         chosen = found if wider is None or not wider.size else wider
         back = np.argsort(self.order)
         return [tuple(one) for one in chosen[:most][:, back].tolist()]
