@@ -12,7 +12,7 @@ def test_every_font_and_licence_has_the_digest_that_was_written_down() -> None:
     there = {
         place.name: hashlib.sha256(place.read_bytes()).hexdigest()
         for place in FOLDER.iterdir()
-        if place.name.endswith((".woff2", ".txt"))
+        if place.name.endswith((".woff2", ".ttf", ".txt"))
     }
     assert there == written
     assert len([name for name in there if name.endswith(".woff2")]) == 4

@@ -2,6 +2,7 @@
 
 import os
 import sys
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,7 @@ from leanwright.cli import by_hand, options
 
 if TYPE_CHECKING:
     from leanwright.analysis.measured import Measured
+    from leanwright.report.sheets.balance import Paper
     from leanwright.report.units import System
 
 
@@ -41,6 +43,20 @@ if TYPE_CHECKING:
 @click.option(
     "--html", type=click.Path(path_type=Path), metavar="FILE", help="Write the answer as a web page."
 )
+@click.option(
+    "--pdf", type=click.Path(path_type=Path), metavar="FILE", help="Write the answer as a sheet to print."
+)
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter"]),
+    help="Paper of the sheet. Default: letter with US units, else a4.",
+)
+@click.option(
+    "--print-date",
+    type=click.DateTime(["%Y-%m-%d"]),
+    metavar="YYYY-MM-DD",
+    help="Date to print on the sheet. Default: none.",
+)
 def command(
     *,
     recordings: tuple[str, ...],
@@ -58,6 +74,9 @@ def command(
     plain: bool,
     as_json: bool,
     html: Path | None,
+    pdf: Path | None,
+    paper: "Paper | None",
+    print_date: datetime | None,
 ) -> int:
     """How even the cylinders are, from one or more RECORDINGs of one engine in one state.
 
@@ -83,6 +102,8 @@ def command(
     )
     if html is not None:
         write_page(measured, html, units=units, language=language)
+    if pdf is not None:
+        write_sheet(measured, pdf, units=units, language=language, paper=paper, printed_on=print_date)
     show(measured, units=units, language=language, plain=plain, as_json=as_json, ramp=ramp)
     from leanwright.cli.main import EXIT_NO_ANSWER
 
@@ -123,6 +144,25 @@ def write_page(measured: "Measured", place: Path, *, units: "System", language: 
     from leanwright.workbench.writing import write_whole
 
     write_whole(place, balance_page(measured, units=units, language=language).encode("utf-8"))
+    tell("wrote", place, language)
+
+
+def write_sheet(
+    measured: "Measured",
+    place: Path,
+    *,
+    units: "System",
+    language: str,
+    paper: "Paper | None",
+    printed_on: datetime | None,
+) -> None:
+    """Write the answer as a sheet to print."""
+    from leanwright.report.sheets.balance import balance_pdf
+    from leanwright.workbench.writing import write_whole
+
+    day = None if printed_on is None else printed_on.date()
+    sheet = balance_pdf(measured, units=units, language=language, paper=paper, printed_on=day)
+    write_whole(place, sheet)
     tell("wrote", place, language)
 
 

@@ -1,10 +1,14 @@
 """A comparison in a terminal: the sentence first, then each cylinder before and after."""
 
+import math
+
 from leanwright.analysis.balance import CylinderBalance
 from leanwright.analysis.proved import Proved
+from leanwright.report.ladder import ladder
 from leanwright.report.numbers import with_uncertainty
 from leanwright.report.text_blocks import Writer, table, wrapped, writer
-from leanwright.report.units import System
+from leanwright.report.text_ladder import ASCII, UNICODE, Beside, text_ladder
+from leanwright.report.units import System, show_difference
 from leanwright.report.words import Voice, say_all
 from leanwright.report.words.catalogue import load
 
@@ -19,10 +23,35 @@ def compare_text(
     blocks = [
         wrapped(said[:1], write),
         wrapped(said[1:], write),
+        _ladder(proved, voice, write, ascii_only=ascii_only),
         _cylinders(proved, voice, write),
         wrapped([voice.label("caution")], write),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block)
+
+
+def _ladder(proved: Proved, voice: Voice, write: Writer, *, ascii_only: bool) -> list[str]:
+    """After on the rungs, before and predicted above them, all at the mean flow of the flight after."""
+    mean, drawn = proved.after.balance.mean_flow_gph, ladder(proved.after, voice.units)
+    if drawn is None or mean is None or proved.comparison.change_spread_gph is None:
+        return []
+    mean *= show_difference(1.0, "gph", voice.units).value
+    predicted = {one.cylinder: one.predicted_offset_percent for one in proved.comparison.cylinders}
+    beside = {
+        one.cylinder: Beside(_flow(one.offset_percent, mean), _flow(predicted.get(one.cylinder), mean))
+        for one in proved.before.balance.cylinders
+    }
+    signs = ASCII if ascii_only else UNICODE
+    lines = text_ladder(drawn, voice, width=80, ascii_only=ascii_only, bold=False, beside=beside)
+    some = any(one is not None for one in predicted.values())
+    key = voice.label(
+        "compare-key", before=signs.before, after=signs.dot, predicted=signs.predicted if some else None
+    )
+    return [*lines, *wrapped([key], write)]
+
+
+def _flow(offset_percent: float | None, mean: float) -> float | None:
+    return None if offset_percent is None else mean * math.exp(offset_percent / 100.0)
 
 
 def _cylinders(proved: Proved, voice: Voice, write: Writer) -> list[str]:

@@ -12,8 +12,8 @@ from markupsafe import Markup
 from leanwright.analysis.flight import Phase
 from leanwright.analysis.measured import Measured, RecordingResult
 from leanwright.report import page
-from leanwright.report.answer import answer
-from leanwright.report.cells import quantity, short_offset, uncertain
+from leanwright.report.captions import curves_show, engine_shows, engine_words, headline
+from leanwright.report.cells import quantity, uncertain
 from leanwright.report.cleaning import clean
 from leanwright.report.curves import strips
 from leanwright.report.figures.curves import curves_figure, phone_curves
@@ -27,7 +27,7 @@ from leanwright.report.numbers import plain, span
 from leanwright.report.style import digest, needs_extended, stylesheet
 from leanwright.report.sweeps import numbered, used
 from leanwright.report.units import System, sign_of
-from leanwright.report.words import Voice, say
+from leanwright.report.words import Voice
 from leanwright.report.words.catalogue import load
 
 _WIDE, _MID, _PHONE = 1040.0, 700.0, 328.0
@@ -75,7 +75,7 @@ def _environment() -> jinja2.Environment:
 
 def _content(measured: Measured, drawn: Ladder | None, voice: Voice) -> dict[str, Any]:
     balance = measured.balance
-    headline = " ".join(say(statement, voice) for statement in answer(measured).headline)
+    title = headline(measured, voice)
     recordings = [
         page.recording_part(number, result.recording, voice)
         for number, result in enumerate(measured.results, 1)
@@ -84,17 +84,17 @@ def _content(measured: Measured, drawn: Ladder | None, voice: Voice) -> dict[str
     return {
         "label": voice.label,
         "colon": voice.colon,
-        "title": headline,
+        "title": title,
         "kind": voice.label("page-kind", recordings=len(recordings)),
         "invented": page.says_invented(measured, voice),
-        "engine": _engine_words(measured, voice),
+        "engine": engine_words(measured, voice),
         "sign": _safe(verdict_sign(balance.verdict)),
         "verdict": voice.word("verdict", balance.verdict),
         "mark": _safe(mark()),
         "said": page.said(measured, voice),
         "unit": sign_of("gph", voice.units),
         "signs": {key: sign_of(key, voice.units) for key in ("gph", "f", "inhg", "rpm", "ft")},
-        "ladder": _ladder_forms(drawn, measured, voice, headline) if drawn else None,
+        "ladder": _ladder_forms(drawn, measured, voice, title) if drawn else None,
         "curves": _curve_forms(drawn, measured, voice) if drawn else None,
         "engine_figure": _safe(_engine(drawn, measured, voice)) if drawn and measured.profile.places else None,
         "flights": [_flight(number, result, measured, drawn, voice) for number, result in enumerate(measured.results, 1)],
@@ -122,20 +122,13 @@ def _safe(drawing: str) -> Markup:
     return Markup(drawing)  # noqa: S704  see above
 
 
-def _engine_words(measured: Measured, voice: Voice) -> str:
-    if not measured.profile.places:
-        return ""
-    numbering = voice.word("numbering", measured.profile.numbering)
-    return voice.label("engine-words", cylinders=measured.profile.cylinders, numbering=numbering)
-
-
-def _ladder_forms(drawn: Ladder, measured: Measured, voice: Voice, headline: str) -> Forms:
+def _ladder_forms(drawn: Ladder, measured: Measured, voice: Voice, label: str) -> Forms:
     profile = measured.profile
     wide, mid = (
-        _safe(ladder_figure(drawn, profile, voice, width=width, label=headline, described_by="numbers-table"))
+        _safe(ladder_figure(drawn, profile, voice, width=width, label=label, described_by="numbers-table"))
         for width in (_WIDE, _MID)
     )
-    phone = phone_ladder(drawn, voice, label=headline, described_by="numbers-table")
+    phone = phone_ladder(drawn, voice, label=label, described_by="numbers-table")
     return Forms(wide, mid, _safe(phone))
 
 
@@ -143,7 +136,7 @@ def _curve_forms(drawn: Ladder, measured: Measured, voice: Voice) -> Forms | Non
     curves = strips(measured, voice.units)
     if not curves:
         return None
-    label = voice.label("curves-show", sweeps=len(used(measured)))
+    label = curves_show(measured, voice)
     profile = measured.profile
     wide, mid = (
         _safe(
@@ -159,12 +152,7 @@ def _curve_forms(drawn: Ladder, measured: Measured, voice: Voice) -> Forms | Non
 
 
 def _engine(drawn: Ladder, measured: Measured, voice: Voice) -> str:
-    places = "; ".join(
-        f"{row.cylinder} {voice.place(row.cylinder)}"
-        + (f" {offset} %" if (offset := short_offset(row, voice)) else f" {voice.word('status', row.status)}")
-        for row in drawn.rows
-    )
-    label = voice.label("engine-shows", places=places)
+    label = engine_shows(drawn.rows, voice)
     return engine_figure(drawn.rows, measured.profile, voice, label=label, described_by="numbers-table")
 
 

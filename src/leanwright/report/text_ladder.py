@@ -1,7 +1,7 @@
 """The ladder in a terminal: one line a cylinder, every sign one column."""
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from typing import Final
 
 from leanwright.report import cells
@@ -32,15 +32,34 @@ class Signs:
     bound: tuple[str, str]
     dash: str
     unclear: str
+    before: str
+    predicted: str
     value_columns: int
 
 
-UNICODE: Final = Signs("┃", "─", "·", ("├", "━", "┤"), "●", ("◂", "▸"), "╌", "◇", 14)
-ASCII: Final = Signs("|", "-", ".", ("[", "=", "]"), "O", ("<", ">"), "-", "?", 15)
+UNICODE: Final = Signs("┃", "─", "·", ("├", "━", "┤"), "●", ("◂", "▸"), "╌", "◇", "○", "╵", 14)
+ASCII: Final = Signs("|", "-", ".", ("[", "=", "]"), "O", ("<", ">"), "-", "?", "o", "^", 15)
 
 
-def text_ladder(ladder: Ladder, voice: Voice, *, width: int, ascii_only: bool, bold: bool) -> list[str]:
-    """The lines of the ladder: head, a row a cylinder, axis."""
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Where a cylinder stood before, and where it was predicted to come; flows in the reader's unit."""
+
+    before: float | None = None
+    predicted: float | None = None
+
+
+def text_ladder(
+    ladder: Ladder,
+    voice: Voice,
+    *,
+    width: int,
+    ascii_only: bool,
+    bold: bool,
+    beside: Mapping[int, Beside] | None = None,
+) -> list[str]:
+    """The lines of the ladder: head, a row a cylinder, axis; with ``beside`` a line above each row shows that."""
+    ladder = _widened(ladder, beside or {})
     signs = ASCII if ascii_only else UNICODE
     write: Callable[[str], str] = to_ascii if ascii_only else lambda text: text.replace(NO_BREAK, " ")
     labels = {row.cylinder: write(cells.label(row, voice)) for row in ladder.rows}
@@ -64,6 +83,9 @@ def text_ladder(ladder: Ladder, voice: Voice, *, width: int, ascii_only: bool, b
         tail = values[row.cylinder].ljust(value_columns)
         if with_offset:
             tail += write(_offset(row, voice)).rjust(offset_columns)
+        if beside is not None:
+            above = _above(beside.get(row.cylinder, Beside()), ladder, scale, signs)
+            lines.append((" " * label_columns + above).rstrip())
         line = (label + _rung(row, ladder, scale, signs, voice) + _GAP + tail).rstrip()
         lines.append(f"{BOLD}{line}{PLAIN}" if bold and row.outside else line)
     lines.append(write(_axis(ladder, voice, scale, label_columns, value_columns + offset_columns)))
@@ -80,6 +102,25 @@ def _scale(ladder: Ladder, columns: int) -> Scale:
         if row.bound is not None and row.bound_side == "above":
             high = max(high, row.bound + room)
     return Scale(low, high, 0, columns - 1)
+
+
+def _widened(ladder: Ladder, beside: Mapping[int, Beside]) -> Ladder:
+    """The ladder with its axis reaching as far as what is shown beside."""
+    shown = [value for one in beside.values() for value in (one.before, one.predicted) if value is not None]
+    if not shown:
+        return ladder
+    return replace(ladder, ends=(min(ladder.ends[0], *shown), max(ladder.ends[1], *shown)))
+
+
+def _above(beside: Beside, ladder: Ladder, scale: Scale, signs: Signs) -> str:
+    """The line above a row: the rails go through, before wins over predicted."""
+    cells = [" "] * (int(scale.last) + 1)
+    for rail in ladder.rails:
+        cells[_column(scale, rail)] = signs.rail
+    for value, sign in ((beside.predicted, signs.predicted), (beside.before, signs.before)):
+        if value is not None:
+            cells[_column(scale, value)] = sign
+    return "".join(cells)
 
 
 def _column(scale: Scale, value: float) -> int:

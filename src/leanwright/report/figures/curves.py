@@ -9,12 +9,11 @@ from numpy.typing import NDArray
 
 from leanwright.engine.profile import EngineProfile
 from leanwright.report.curves import Strip
-from leanwright.report.figures.glyph import HEIGHT as GLYPH_HEIGHT
-from leanwright.report.figures.glyph import glyph_marks
+from leanwright.report.figures.glyph import glyph_beside
 from leanwright.report.figures.ladder import NUMBER_X, PLACE_X, plot_start
 from leanwright.report.figures.marks import INSIDE, OUTSIDE, axis_marks
 from leanwright.report.figures.paint import cased, casing
-from leanwright.report.figures.svg import circle, figure, group, line, path, rect, text
+from leanwright.report.figures.svg import circle, figure, line, path, rect, text
 from leanwright.report.ladder import Ladder, Row
 from leanwright.report.scale import Scale
 from leanwright.report.tokens import colour
@@ -22,7 +21,7 @@ from leanwright.report.units import sign_of
 from leanwright.report.words import Voice
 
 Floats = NDArray[np.float64]
-STRIP, HEAD, FOOT, TOP = 48.0, 34.0, 52.0, 8.0
+STRIP, HEAD, FOOT, TOP = 48.0, 34.0, 48.0, 8.0
 FLOORS = {"us": -70.0, "metric": -40.0}
 _HIGHEST = 0.15
 """Points above the peak by more than this share of the strip's depth are noise that would reach the next strip."""
@@ -55,7 +54,7 @@ def curves_figure(
         out = "-out" if row.outside else ""
         middle = top + strip_height / 2.0
         children += [
-            group(glyph_marks(profile, row.cylinder), at=(0.0, middle - GLYPH_HEIGHT / 2.0)),
+            glyph_beside(profile, row.cylinder, middle, strip_height),
             text("t-number", NUMBER_X, middle + 7.0, str(row.cylinder)),
             text(f"t-place{out}", PLACE_X, middle + 5.0, voice.place(row.cylinder)),
             *_strip(row, strips, scale, Scale(floor, 0.0, top + strip_height, top + TOP), voice),

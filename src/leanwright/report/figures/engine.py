@@ -24,27 +24,31 @@ class Box:
 
     x: float
     y: float
+    height: float
     place: Place
 
 
 def engine_figure(
-    rows: Sequence[Row], profile: EngineProfile, voice: Voice, *, label: str, described_by: str = ""
+    rows: Sequence[Row],
+    profile: EngineProfile,
+    voice: Voice,
+    *,
+    label: str,
+    described_by: str = "",
+    box_height: float = TALL,
 ) -> str:
     """The engine with number, offset and bar in each box; those outside the rails wear the accent."""
     left = max([LEFT, *(text_width(words, 13.0) + 16.0 for words in _rows(profile, voice).values())])
-    boxes = {number: _box(profile, place, left) for number, place in profile.places.items()}
-    bottom = max((box.y + TALL for box in boxes.values()), default=PROPELLER) + 6.0
+    boxes = {number: _box(profile, place, left, box_height) for number, place in profile.places.items()}
+    bottom = max((box.y + box.height for box in boxes.values()), default=PROPELLER) + 6.0
     middle = left + BOX + CASE / 2.0
     children = [
         *_propeller(middle),
         rect("case", middle - CASE / 2.0, PROPELLER - 10.0, CASE, bottom - PROPELLER + 10.0, 4.0),
     ]
-    children += [
-        text(
-            "t-note", left - 12.0, PROPELLER + row * (TALL + GAP) + (TALL + STAGGER) / 2.0 + 4.0, words, "end"
-        )
-        for row, words in _rows(profile, voice).items()
-    ]
+    for row, words in _rows(profile, voice).items():
+        y = PROPELLER + row * (box_height + GAP) + (box_height + STAGGER) / 2.0 + 4.0
+        children.append(text("t-note", left - 12.0, y, words, "end"))
     by_number = {row.cylinder: row for row in rows}
     for number, box in sorted(boxes.items()):
         children += _cylinder(box, by_number.get(number, Row(number, "no-signal")), voice)
@@ -59,10 +63,10 @@ def engine_figure(
     return figure(width, bottom + FOOT, children, label=label, described_by=described_by, form="engine")
 
 
-def _box(profile: EngineProfile, place: Place, left: float) -> Box:
+def _box(profile: EngineProfile, place: Place, left: float, height: float) -> Box:
     x = left if place.bank == "left" else left + BOX + CASE
     stagger = STAGGER if place.bank == aft_bank(profile) else 0.0
-    return Box(x, PROPELLER + place.row * (TALL + GAP) + stagger, place)
+    return Box(x, PROPELLER + place.row * (height + GAP) + stagger, height, place)
 
 
 def _propeller(x: float) -> list[Element]:
@@ -91,20 +95,24 @@ def _cylinder(box: Box, row: Row, voice: Voice) -> list[Element]:
     outward = -1.0 if left else 1.0
     bar_x = box.x + (BOX - 46.0 if left else 46.0) + outward * 14.0
     edge = box.x if left else box.x + BOX
-    marks = [rect("box-out" if row.outside else "box", box.x, box.y, BOX, TALL, 2.0)]
+    marks = [rect("box-out" if row.outside else "box", box.x, box.y, BOX, box.height, 2.0)]
     marks += [
-        line("fin", edge - outward * inset, box.y + 6.0, edge - outward * inset, box.y + TALL - 6.0)
+        line("fin", edge - outward * inset, box.y + 6.0, edge - outward * inset, box.y + box.height - 6.0)
         for inset in (5.0, 8.5, 12.0)
     ]
-    marks.append(text("t-box-number", inner, box.y + 28.0, str(row.cylinder), "end" if left else "start"))
+    marks.append(
+        text("t-box-number", inner, box.y + 0.45 * box.height, str(row.cylinder), "end" if left else "start")
+    )
     short = cells.short_offset(row, voice)
     if not short:
         middle = box.x + BOX / 2.0 - outward * 7.0
-        return [*marks, text("t-box", middle, box.y + 48.0, voice.word("status", row.status), "middle")]
-    marks.append(
-        text("t-box-out" if row.outside else "t-box", bar_x, box.y + 24.0, f"{short}{NO_BREAK}%", "middle")
-    )
-    return [*marks, *_bar(row, bar_x, box.y + 44.0)]
+        return [
+            *marks,
+            text("t-box", middle, box.y + box.height - 10.0, voice.word("status", row.status), "middle"),
+        ]
+    paint, base = "t-box-out" if row.outside else "t-box", box.y + 0.39 * box.height
+    marks.append(text(paint, bar_x, base, f"{short}{NO_BREAK}%", "middle"))
+    return [*marks, *_bar(row, bar_x, box.y + 0.71 * box.height)]
 
 
 def _bar(row: Row, x: float, y: float) -> list[Element]:

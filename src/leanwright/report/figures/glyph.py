@@ -3,9 +3,10 @@
 from xml.etree.ElementTree import Element
 
 from leanwright.engine.profile import EngineProfile
-from leanwright.report.figures.svg import line, ornament, rect
+from leanwright.report.figures.svg import group, line, ornament, rect
 
 WIDTH, HEIGHT = 22.0, 28.0
+_APART = 2.0
 _BOX, _TOP, _GAP, _STAGGER = 7.5, 4.0, 1.5, 1.5
 
 
@@ -23,6 +24,12 @@ def glyph_marks(profile: EngineProfile, cylinder: int) -> list[Element]:
         y = _TOP + place.row * (tall + _GAP) + (_STAGGER if place.bank == aft_bank(profile) else 0.0)
         marks.append(rect("glyph-here" if number == cylinder else "glyph", x, y, _BOX, tall))
     return marks
+
+
+def glyph_beside(profile: EngineProfile, cylinder: int, y: float, row_height: float) -> Element:
+    """The glyph at the left of a row about ``y``, made smaller where the row is low [px]."""
+    scale = min(1.0, (row_height - _APART) / HEIGHT)
+    return group(glyph_marks(profile, cylinder), at=(0.0, y - scale * HEIGHT / 2.0), scale=scale)
 
 
 def place_glyph(profile: EngineProfile, cylinder: int) -> str:

@@ -5,10 +5,9 @@ from xml.etree.ElementTree import Element
 
 from leanwright.engine.profile import EngineProfile
 from leanwright.report import cells
-from leanwright.report.figures.glyph import HEIGHT as GLYPH_HEIGHT
-from leanwright.report.figures.glyph import glyph_marks
+from leanwright.report.figures.glyph import glyph_beside
 from leanwright.report.figures.marks import axis_marks, head_marks, row_marks
-from leanwright.report.figures.svg import figure, group, line, rect, text, text_width
+from leanwright.report.figures.svg import figure, line, rect, text, text_width
 from leanwright.report.ladder import Ladder, Row
 from leanwright.report.scale import Scale
 from leanwright.report.words import Voice
@@ -50,7 +49,8 @@ def ladder_figure(
     children = [*_head(ladder, voice, plot, total), *_rails(ladder, plot)]
     for number, row in enumerate(ladder.rows):
         y = HEAD + row_height * (number + 0.5)
-        children += _labels(row, profile, voice, y, plot, total)
+        children.append(glyph_beside(profile, row.cylinder, y, row_height))
+        children += _labels(row, voice, y, plot, total)
         children += row_marks(row, ladder, voice, scale, y)
     children += axis_marks(scale, bottom, voice, voice.label("axis", unit=ladder.unit))
     return figure(total, bottom + FOOT, children, label=label, described_by=described_by, form="ladder")
@@ -105,15 +105,12 @@ def _rails(ladder: Ladder, plot: Plot) -> list[Element]:
     ]
 
 
-def _labels(
-    row: Row, profile: EngineProfile, voice: Voice, y: float, plot: Plot, total: float
-) -> list[Element]:
+def _labels(row: Row, voice: Voice, y: float, plot: Plot, total: float) -> list[Element]:
     out = "-out" if row.outside else ""
     base = y + 5.0
     value = cells.value(row, voice)
     value_x = plot.scale.last + GAP
     marks = [
-        group(glyph_marks(profile, row.cylinder), at=(0.0, y - GLYPH_HEIGHT / 2.0)),
         text("t-number", NUMBER_X, y + 7.0, str(row.cylinder)),
         text(f"t-place{out}", PLACE_X, base, voice.place(row.cylinder)),
         text(f"t-value{out}", value_x, base, value),

@@ -78,11 +78,18 @@ def text(
     return element
 
 
-def group(children: Iterable[Element], *, at: tuple[float, float] | None = None, title: str = "") -> Element:
-    """Elements together: moved to a place, or with a title that tells what they are."""
+def group(
+    children: Iterable[Element],
+    *,
+    at: tuple[float, float] | None = None,
+    scale: float = 1.0,
+    title: str = "",
+) -> Element:
+    """Elements together: moved to a place and scaled there, or with a title that tells what they are."""
     element = Element("g")
     if at is not None:
-        element.set("transform", f"translate({number(at[0])} {number(at[1])})")
+        smaller = f" scale({number(scale)})" if scale != 1.0 else ""
+        element.set("transform", f"translate({number(at[0])} {number(at[1])}){smaller}")
     if title:
         heading = Element("title")
         heading.text = clean(title)
