@@ -27,9 +27,9 @@ def skipped(recording: Recording) -> dict[int | None, str]:
 
 
 def test_lines_are_counted_with_metadata_blank_lines_and_all() -> None:
-    recording = read("# an invented panel", "", HEADER, "", "0,1400,1390,12.1", "   ", "1,1401,1391,12.0")
+    recording = read("# an invented panel, #5", "", HEADER, "", "0,1400,1390,12.1", "   ", "1,1401,1391,12.0")
     assert recording.lines.tolist() == [5, 7]
-    assert recording.metadata == ("an invented panel",)
+    assert recording.metadata == ("an invented panel, #5",)
     assert recording.rows_skipped == 0
 
 

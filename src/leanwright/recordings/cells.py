@@ -9,7 +9,9 @@ CellKind = Literal["number", "time", "missing", "text"]
 DecimalMark = Literal[".", ","]
 
 NUMBER: Final = {
-    mark: re.compile(rf"[+-]?(?:\d+{re.escape(mark)}?\d*|{re.escape(mark)}\d+)(?:[eE][+-]?\d+)?", re.ASCII)
+    mark: re.compile(
+        rf"[+-]?(?:\d+(?:{re.escape(mark)}\d*)?|{re.escape(mark)}\d+)(?:[eE][+-]?\d+)?", re.ASCII
+    )
     for mark in (".", ",")
 }
 """A number by its decimal mark."""

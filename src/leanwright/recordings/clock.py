@@ -38,7 +38,7 @@ EPOCH_RANGE_S: Final = (6.3e8, 4.1e9)
 EPOCH_UNITS: Final = (1.0, 1e-3, 1e-6, 1e-9)
 NEARLY_ALL: Final = 0.9
 INTERVAL: Final = re.compile(
-    r"^(?P<key>[^\d]{2,80}?)[\s:=,;|\t\"]*(?P<number>\d{1,9}(?:[.,]\d{1,9})?)\s*(?P<unit>[^\s,;|\d\"]{0,20})"
+    r"^(?P<key>[^\d]{2,80}?)[\s:=,;|\t\"]{0,20}(?P<number>\d{1,9}(?:[.,]\d{1,9})?)\s*(?P<unit>[^\s,;|\d\"]{0,20})"
 )
 BRACKETED: Final = re.compile(r"[(\[]([^()\[\]]*)[)\]]")
 HERTZ: Final = frozenset({"hz", "hertz", "s", "persecond", "sps", "samples"})

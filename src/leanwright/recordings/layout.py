@@ -21,9 +21,9 @@ from leanwright.recordings.limits import Limits
 from leanwright.recordings.quoting import QUOTE, QuotingError, split_cells
 
 DELIMITERS: Final = (",", ";", "\t", "|")
-REMARK: Final = re.compile(r"\s*(?:#+|//+|%+|!+|\*+|;+|'|--)\s*")
+REMARK: Final = re.compile(r"^\s*(?:#+|//+|%+|!+|\*+|;+|'|--)\s*")
 HEADER_MARK: Final = re.compile(r"^(?:#+|//+|!+|\*+|;+)\s*(?=[^\W\d])")
-STRONG_MARK: Final = re.compile(r"\s*(?:#|//)")
+STRONG_MARK: Final = re.compile(r"^\s*(?:#|//)")
 ENOUGH_ROWS: Final = 20
 PROOF_ROWS: Final = 50
 WORDY: Final = 0.6
