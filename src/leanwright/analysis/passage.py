@@ -33,7 +33,7 @@ COMMON_TIME_S = 8.0
 COMMON_NODES = 48
 COMMON_SPACING_S = 2.0
 DRIFT_TIME_S = 150.0
-DRIFT_NODES = 16
+DRIFT_NODES = 10
 """Shared drift is linear between this many nodes."""
 
 

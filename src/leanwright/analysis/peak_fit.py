@@ -37,10 +37,10 @@ ITERATIONS = 7
 LARGEST_POSITION_STEP = 0.05
 LARGEST_LAG_STEP = 0.6
 LARGEST_WIDTH_STEP = 0.3
-SETTLED_POSITION = 1e-4
-SETTLED_LAG = 0.01
+SETTLED_POSITION = 2e-4
+SETTLED_LAG = 0.02
 LEVEL_STEPS = 4
-ROUGHLY = 4.0
+ROUGHLY = 8.0
 """A round that only prepares the next settles this much more roughly."""
 WIDTH_SPREAD_DATA = 0.08
 """What two cylinders' worth of earlier knowledge says of the spread of ln(width)."""
@@ -240,7 +240,9 @@ def _shared_levels(
         latent, certain = inverse @ (scale * seen), 1.0 - np.diag(inverse)
         found = replace(
             found,
-            common_f=shared_level(usual.common_f, found.common_f, latent[quick], certain[quick], COMMON_RANGE_F),
+            common_f=shared_level(
+                usual.common_f, found.common_f, latent[quick], certain[quick], COMMON_RANGE_F
+            ),
             drift_f=shared_level(usual.drift_f, found.drift_f, latent[slow], certain[slow], DRIFT_RANGE_F),
         )
         scale[quick] = found.common_f / level.common_f

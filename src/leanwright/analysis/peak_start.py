@@ -17,7 +17,7 @@ Floats = NDArray[np.float64]
 
 USUAL_LAG_S = 2.3
 TOP_SPAN_S = 8.0
-NEAR_END = 0.05
+NEAR_END = 0.025
 POOR = 1.5
 LEANER, RICHER = -0.06, 0.05
 

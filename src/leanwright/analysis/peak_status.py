@@ -12,6 +12,7 @@ from leanwright.analysis.peak_fit import Fit
 from leanwright.analysis.peak_model import curve_of, log_flow
 from leanwright.analysis.peak_place import Places, Swept
 from leanwright.analysis.unknowns import POSITION, SCALE
+from leanwright.analysis.witness import running_mean
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -109,10 +110,8 @@ def _fall(
     node = int(np.argmin(np.abs(passage.grid_s - at)))
     value = curve_of(state, away[:, node : node + 1]).value[:, 0]
     predicted = np.exp(state.own[SCALE]) * (places.tops[sweep].value - value)
-    rows = np.flatnonzero(part.inside)
-    centres = part.time_s[rows][:: max(1, rows.size // 60)]
-    means = np.array([_mean_near(part.time_s, egt_f, float(t)) for t in centres])
-    highest = np.where(np.isfinite(means), means, -np.inf).max(0)
+    means = np.array([running_mean(part.time_s, row, HOLD_S)[part.inside] for row in egt_f])
+    highest = np.where(np.isfinite(means), means, -np.inf).max(1)
     observed = highest - _mean_near(part.time_s, egt_f, at + (2.0 if at == part.end_s else -2.0))
     telling = used & (predicted > TELLING_DROP_F) & np.isfinite(observed)
     return float(np.median(observed[telling] / predicted[telling])) if telling.any() else np.nan

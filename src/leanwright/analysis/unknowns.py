@@ -114,5 +114,4 @@ def _tie(precision: Floats, places: Places, spread: float, link: float) -> None:
     several = places.shape[0]
     covariance = np.full((several, several), spread**2 - link**2) + link**2 * np.eye(several)
     inverse = np.linalg.inv(covariance)
-    for column in places.T:
-        precision[np.ix_(column, column)] = inverse
+    precision[places[:, None, :], places[None, :, :]] = inverse[:, :, None]

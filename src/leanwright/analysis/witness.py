@@ -78,13 +78,13 @@ def local_vertex(x: Floats, y: Floats) -> tuple[float, float, float]:
     """
     centre = float(x.mean())
     design = np.vander(x - centre, 3)
-    solution, *_ = np.linalg.lstsq(design, y, rcond=None)
+    inverse = np.linalg.pinv(design.T @ design)
+    solution = inverse @ (design.T @ y)
     residual = y - design @ solution
     correlation = float(
         np.clip(residual[1:] @ residual[:-1] / max(float(residual @ residual), 1e-300), 0.0, 0.9)
     )
     freedom = max((x.size - 3) * (1.0 - correlation) / (1.0 + correlation), 1.0)
-    inverse = np.linalg.pinv(design.T @ design)
     a, b, _ = solution
     if abs(a) < 1e-12:
         return centre, np.inf, 0.0
