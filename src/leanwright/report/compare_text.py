@@ -1,6 +1,8 @@
 """A comparison in a terminal: the sentence first, then each cylinder before and after."""
 
 import math
+from collections.abc import Sequence
+from dataclasses import replace
 
 from leanwright.analysis.balance import CylinderBalance
 from leanwright.analysis.proved import Proved
@@ -33,8 +35,11 @@ def compare_text(
 def _ladder(proved: Proved, voice: Voice, write: Writer, *, ascii_only: bool) -> list[str]:
     """After on the rungs, before and predicted above them, all at the mean flow of the flight after."""
     mean, drawn = proved.after.balance.mean_flow_gph, ladder(proved.after, voice.units)
-    if drawn is None or mean is None or proved.comparison.change_spread_gph is None:
+    first = ladder(proved.before, voice.units)
+    if drawn is None or first is None or mean is None or proved.comparison.change_spread_gph is None:
         return []
+    kept = [row.cylinder for row in first.rows]  # the order of the baseline, so that rows do not jump
+    drawn = replace(drawn, rows=tuple(sorted(drawn.rows, key=lambda row: _place(row.cylinder, kept))))
     mean *= show_difference(1.0, "gph", voice.units).value
     predicted = {one.cylinder: one.predicted_offset_percent for one in proved.comparison.cylinders}
     beside = {
@@ -48,6 +53,10 @@ def _ladder(proved: Proved, voice: Voice, write: Writer, *, ascii_only: bool) ->
         "compare-key", before=signs.before, after=signs.dot, predicted=signs.predicted if some else None
     )
     return [*lines, *wrapped([key], write)]
+
+
+def _place(cylinder: int, kept: Sequence[int]) -> tuple[int, int]:
+    return (kept.index(cylinder) if cylinder in kept else len(kept), cylinder)
 
 
 def _flow(offset_percent: float | None, mean: float) -> float | None:
