@@ -1,9 +1,12 @@
 """The plain local fit."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from leanwright.analysis.witness import local_vertex, running_mean
+from leanwright.analysis.witness import local_vertex, running_mean, witness
+from tests.analysis.peak_scene import PAIR, Flown
 
 
 def test_vertex_of_an_exact_parabola_is_found_without_uncertainty() -> None:
@@ -17,3 +20,52 @@ def test_vertex_of_an_exact_parabola_is_found_without_uncertainty() -> None:
 def test_running_mean_leaves_missing_values_out() -> None:
     means = running_mean(np.array([0.0, 1.0, 2.0, 10.0]), np.array([1.0, np.nan, 3.0, np.nan]), 4.0)
     np.testing.assert_allclose(means, [2.0, 2.0, 2.0, np.nan])
+
+
+def test_running_mean_of_a_straight_line_is_the_line() -> None:
+    time = np.arange(20.0)
+    means = running_mean(time, 3.0 * time, 5.0)
+    np.testing.assert_allclose(means[3:-3], 3.0 * time[3:-3])
+
+
+def test_a_straight_line_has_no_vertex() -> None:
+    x = np.linspace(-1.0, 1.0, 11)
+    vertex, u_vertex, bend = local_vertex(x, np.zeros(11))
+    assert vertex == pytest.approx(0.0)
+    assert (u_vertex, bend) == (np.inf, 0.0)
+
+
+def test_the_uncertainty_of_a_vertex_is_what_repeated_noise_scatters_it_by() -> None:
+    random = np.random.default_rng(2)
+    x = np.linspace(-0.08, 0.08, 40)
+    found = [local_vertex(x, -9000.0 * (x - 0.01) ** 2 + random.normal(0.0, 1.0, 40)) for _ in range(400)]
+    scatter = float(np.std([one[0] for one in found]))
+    assert float(np.mean([one[1] for one in found])) == pytest.approx(scatter, rel=0.2)
+    assert float(np.mean([one[0] for one in found])) == pytest.approx(0.01, abs=3e-4)
+
+
+def test_peaks_are_found_within_three_of_their_uncertainties_whichever_way_the_lever_went() -> None:
+    for part in PAIR.excerpts():
+        vertices = witness(part)
+        assert len(vertices) == 6
+        for vertex, peak in zip(vertices, PAIR.peaks_gph, strict=True):
+            assert vertex is not None
+            assert vertex.inside
+            assert abs(vertex.log_flow - np.log(peak)) < 3.0 * vertex.u_log_flow
+
+
+def test_a_sweep_that_stops_short_has_no_vertex_inside() -> None:
+    part = Flown((0.0, 40.0, 160.0, 180.0), (15.0, 15.0, 13.0, 13.0)).excerpts()[0]
+    assert not any(vertex is not None and vertex.inside for vertex in witness(part))
+
+
+def test_too_few_readings_have_no_vertex() -> None:
+    part = Flown().excerpts()[0]
+    egt = part.egt_f.copy()
+    egt[0, 45:] = np.nan
+    egt[1] = np.nan
+    rows = np.flatnonzero(part.inside)
+    egt[2, np.setdiff1d(rows, rows[::14])] = np.nan
+    vertices = witness(replace(part, egt_f=egt))
+    assert vertices[:3] == (None, None, None)
+    assert vertices[3] is not None
