@@ -57,6 +57,14 @@ def test_the_numbers_of_a_choice_are_those_of_the_flow_algebra() -> None:
     assert found.chosen.predicted_spread_gph == pytest.approx(np.ptp(after), abs=0.03)
 
 
+def test_leaving_it_has_the_numbers_of_the_balance() -> None:
+    answer, peaks = flown(TWO_OUT, u=0.004, seed=3)
+    leave = plan(answer, peaks).choices[0]
+    assert leave.predicted_spread_gph == pytest.approx(answer.spread_gph, abs=1e-3)
+    assert leave.u_predicted_spread_gph == pytest.approx(answer.u_spread_gph, abs=1e-3)
+    assert leave.probability_within_goal == pytest.approx(answer.probability_within_goal, abs=2e-3)
+
+
 def test_an_even_engine_is_left_alone() -> None:
     found = planned(EVEN)
     assert (found.action, codes(found)) == ("leave", ["plan-leave-even"])
