@@ -147,6 +147,22 @@ def test_a_late_header_is_found() -> None:
     assert len(recording.metadata) == 150
 
 
+@pytest.mark.parametrize(
+    "lines",
+    [
+        ["Serial;4711", "Owner;nobody", "Zeit;Abgas", "0;1400", "1;1401"],
+        ["Owner;nobody;;", "Serial;4711;;", "Zeit;Abgas;Phase;Ort", "0;1400;a;b", "1;1401;a;b", "2;1401;c;d"],
+        ["Zeit;Abgas;Phase;Ort;Wer", "0;1400;a;b;x", "1;1401;a;b;x", "Zeit;Abgas;Phase;Ort;Wer", "2;1401;c;d;y"],
+        ["Zeit;Abgas", "s;degC", "0;740", "1;741"],
+    ],
+)  # fmt: skip
+def test_a_header_in_a_strange_language_is_found_by_the_numbers_below_it(lines: list[str]) -> None:
+    recording = read(*lines)
+    assert [channel.column for channel in recording.channels][:2] == ["Zeit", "Abgas"]
+    assert recording.rows_skipped == 0
+    assert recording.rows_kept >= 2
+
+
 def test_commas_as_decimal_marks_or_between_thousands_go_by_the_whole_column() -> None:
     recording = read(
         "Time (s),RPM,FF (gal/h),Oil P (psi),MAP (inHg)",

@@ -25,6 +25,7 @@ REMARK: Final = re.compile(r"^\s*(?:#+|//+|%+|!+|\*+|;+|'|--)\s*")
 HEADER_MARK: Final = re.compile(r"^(?:#+|//+|!+|\*+|;+)\s*(?=[^\W\d])")
 STRONG_MARK: Final = re.compile(r"^\s*(?:#|//)")
 ENOUGH_ROWS: Final = 20
+FEW_ROWS: Final = 3
 PROOF_ROWS: Final = 50
 WORDY: Final = 0.6
 LIKELY_SHARE: Final = 0.3
@@ -208,26 +209,42 @@ def _header(name: str, cut: _Cut) -> _Record:
                 "Give every column one name, and every row one cell a column.",
             )
         raise NoHeaderError(name, "It has rows but no line of column names above them.", PUT_A_HEADER)
-    after = list(itertools.accumulate((record.score for record in reversed(rows)), initial=0.0))
-    lines = [record.line for record in rows]
+    measured = _measured_columns(rows, width)
 
-    def rank(record: _Record) -> tuple[bool, int, bool, float, int]:
-        following = after[sum(line > record.line for line in lines)]
-        return (
-            following > 0,
-            _known(record),
-            not _is_units_row(record),
-            round(following, 6),
-            record.line if following else -record.line,
-        )
+    def rank(record: _Record) -> tuple[bool, int, int, bool]:
+        contrast = sum(kind(record.cells[place]) == "text" for place in measured if place < record.used)
+        follows = any(row.line > record.line for row in rows)
+        return follows, _known(record), contrast, not _is_units_row(record)
 
-    best = max(fitting, key=rank)
+    highest = max(map(rank, fitting))
+    alike = [record for record in fitting if rank(record) == highest]
+    best = alike[0] if highest[1] else _last_before_rows(alike, rows)
     if not rows and not _known(best) and not any(record.line > best.line for record in fitting):
         raise NotDelimitedTextError(name, "It holds no table of columns.", EXPORT)
     if not any(record.line > best.line for record in records):
         raise EmptyRecordingError(
             name, "It has a line of names but no rows.", "Copy the whole file from the panel again."
         )
+    return best
+
+
+def _measured_columns(rows: Sequence[_Record], width: int) -> list[int]:
+    """Columns that hold numbers or times in most rows."""
+    return [
+        place
+        for place in range(width)
+        if 2 * sum(kind(row.cells[place]) in {"number", "time"} for row in rows) > len(rows)
+    ]
+
+
+def _last_before_rows(alike: Sequence[_Record], rows: Sequence[_Record]) -> _Record:
+    """Of lines that are equally good headers in no known words the last before the rows begin; without rows the first."""
+    best = alike[0]
+    for record in alike[1:]:
+        between = sum(best.line < row.line < record.line for row in rows)
+        if not rows or record.cells == best.cells or between > FEW_ROWS:
+            break
+        best = record
     return best
 
 
