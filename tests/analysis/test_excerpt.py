@@ -116,9 +116,6 @@ def test_an_even_clock_cut_to_whole_seconds_is_found_again(interval_s: float) ->
     assert np.abs(even - even.mean() - (true - true.mean())).max() < 0.6
 
 
-@pytest.mark.xfail(
-    reason="1.5 intervals of two seconds round to two: the count runs ahead of the clock", strict=True
-)
 def test_rows_every_two_seconds_near_the_turn_of_a_second_are_found_again() -> None:
     true = 2.0 * np.arange(80)
     stamped = np.floor(true + np.where(np.arange(80) % 9 == 4, 0.02, -0.02))

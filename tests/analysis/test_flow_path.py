@@ -93,9 +93,6 @@ def test_path_and_uncertainty_are_those_of_the_dense_gaussian_process(
     assert found.step_share == pytest.approx(0.3)
 
 
-@pytest.mark.xfail(
-    reason="the walk's increment at the first node, which no reading sees, is in the prior", strict=True
-)
 def test_the_level_of_the_path_is_as_uncertain_as_the_dense_gaussian_process_says(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

@@ -190,7 +190,7 @@ def test_one_round_leaves_the_noise_levels_as_they_were() -> None:
     found = fitted(QUICK.ready(), rounds=1)
     again = fitted(QUICK.ready(), rounds=2)
     assert found.point.levels != again.point.levels
-    assert found.iterations < again.iterations
+    assert found.iterations <= again.iterations
 
 
 def test_a_far_start_is_approached_in_steps_that_the_linear_model_can_bear() -> None:

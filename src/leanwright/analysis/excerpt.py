@@ -77,7 +77,8 @@ def even_times(time_s: Floats) -> Floats:
     else:
         if not ((apart < usual).any() and (apart > usual).any()):
             return time_s
-        count = np.concatenate(([0.0], np.cumsum(np.maximum(np.round(apart / usual), 1.0))))
+        steps = np.where(np.abs(apart - usual) <= 1.0, 1.0, np.maximum(np.round(apart / usual), 1.0))
+        count = np.concatenate(([0.0], np.cumsum(steps)))
     line = np.polynomial.Polynomial.fit(count, time_s, 1)(count)
     return line if np.ptp(time_s - line) <= STAMP_RANGE_S else time_s
 

@@ -209,7 +209,7 @@ def flow_path(
 def _prior(seen: _Seen, nodes: NDArray[np.int64], walk_variance: Floats, bend: float) -> Floats:
     """Prior covariance of the path at some nodes."""
     away = seen.away_s[nodes]
-    total = np.cumsum(walk_variance)[nodes]
+    total = np.cumsum(np.append(0.0, walk_variance[1:]))[nodes]
     ramp = seen.step_s * np.maximum(nodes[:, None] - np.arange(1, seen.away_s.size) + 1.0, 0.0)
     turned: Floats = bend**2 * seen.step_s * (ramp @ ramp.T)
     return turned + U_LEVEL**2 + U_RATE**2 * np.outer(away, away) + np.minimum.outer(total, total)
