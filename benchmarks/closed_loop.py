@@ -1,0 +1,161 @@
+"""The closed loop on the project's simulator: fly, measure, plan, fit, and look at the truth of the next flight.
+
+::
+
+    python -m benchmarks.closed_loop --engines 60 --first-seed 70000
+    python -m benchmarks.closed_loop --engines 60 --first-seed 70000 --step-percent 2.5
+    python -m benchmarks.closed_loop --engines 60 --first-seed 80000 --even
+
+Uneven engines have a true spread of 0.6 to 2 gal/h; even ones (``--even``) one below 0.7 of the goal, and are to be left
+alone. Each flight has four sweeps at two manifold pressures, with noise, gusts, lags, rates and intervals drawn as
+:mod:`leanwright.simulate.draw` says. Nothing of the truth is given to the program. New nozzles lie evenly within ± 0.5
+percent of what they are taken to be. Where the plan says to fly more, another flight is flown before it counts.
+"""
+
+import argparse
+import time
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchmarks.corpus import as_recording
+from leanwright.analysis.plan import Means, plan
+from leanwright.analysis.planned import Plan
+from leanwright.engine.nozzles import NEW_NOZZLE, Available, Fitted, flow_factors
+from leanwright.recordings.recording import Recording
+from leanwright.simulate.draw import draw_spec
+from leanwright.simulate.flight import FlightSpec, simulate_flight
+from leanwright.workbench.measure import measure
+
+Floats = NDArray[np.float64]
+TOLERANCE = NEW_NOZZLE.percent / 100.0
+MOST_FLIGHTS = 3
+
+
+@dataclass
+class Loop:
+    """What came of one engine."""
+
+    seed: int
+    spreads_gph: list[float] = field(default_factory=list)
+    goals_gph: list[float] = field(default_factory=list)
+    actions: list[str] = field(default_factory=list)
+    chance: float | None = None
+    changes: int = 0
+
+    def within(self, flight: int) -> bool:
+        """Whether the true spread at a flight was within the goal."""
+        return self.spreads_gph[flight] <= self.goals_gph[flight]
+
+
+def fly(spec: FlightSpec, seed: int, loop: Loop | None) -> Recording:
+    """Fly once; note the truth in the loop if there is one."""
+    flight = simulate_flight(spec, seed)
+    if loop is not None:
+        loop.spreads_gph.append(flight.truth.spread_gph)
+        loop.goals_gph.append(0.5 * min(1.0, flight.truth.mean_gph / 12.0))
+    return as_recording(flight)
+
+
+def go_round(
+    seed: int, spread_gph: float, cylinders: int, sizes: tuple[Available, ...] | None, rounds: int
+) -> Loop:
+    """Measure, plan and fit so many times; the last flight only shows what came."""
+    rng = np.random.Generator(np.random.PCG64([seed, 99]))
+    spec = draw_spec(
+        rng, cylinders=cylinders, sweeps=4, powers=2, surroundings="sweeps-only", spread_gph=spread_gph
+    )
+    loop = Loop(seed)
+    for one in range(rounds):
+        flights = [fly(spec, seed + 10 * one, loop)]
+        decided = decide(flights, cylinders, sizes)
+        while decided.action == "fly-more" and len(flights) < MOST_FLIGHTS:
+            loop.actions.append(decided.action)
+            flights.append(fly(spec, seed + 10 * one + len(flights), None))
+            decided = decide(flights, cylinders, sizes)
+        loop.actions.append(decided.action)
+        if decided.action == "change" and decided.chosen is not None:
+            if one == 0:
+                loop.chance, loop.changes = decided.chosen.probability_within_goal, decided.chosen.changes
+            factors = np.array([cylinder.flow_factor for cylinder in decided.chosen.cylinders])
+            spec = fitted(spec, factors, rng)
+    fly(spec, seed + 10 * rounds, loop)
+    return loop
+
+
+def decide(flights: list[Recording], cylinders: int, sizes: tuple[Available, ...] | None) -> Plan:
+    """Measure all flights together, and plan."""
+    measured = measure(flights, cylinders=cylinders)
+    known = () if sizes is None else tuple(Fitted(number + 1) for number in range(cylinders))
+    return plan(
+        measured.balance, [one.peaks for one in measured.results], Means(fitted=known, to_be_had=sizes)
+    )
+
+
+def fitted(spec: FlightSpec, factors: Floats, rng: np.random.Generator) -> FlightSpec:
+    """The engine with the new nozzles in it."""
+    error = np.where(factors != 1.0, 1.0 + rng.uniform(-TOLERANCE, TOLERANCE, factors.size), 1.0)
+    new = np.array(spec.engine.nozzle_coefficients) * factors * error
+    return replace(spec, engine=replace(spec.engine, nozzle_coefficients=tuple(new.tolist())))
+
+
+def main() -> None:
+    """Run and print."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--engines", type=int, default=60)
+    parser.add_argument("--first-seed", type=int, default=70_000)
+    parser.add_argument("--step-percent", type=float, default=1.0)
+    parser.add_argument("--even", action="store_true")
+    given = parser.parse_args()
+    began = time.process_time()
+    loops = []
+    for number in range(given.engines):
+        seed, cylinders = given.first_seed + 100 * number, (4, 6)[number % 2]
+        draw = np.random.default_rng([seed, 7])
+        goal = 0.5 if cylinders == 6 else 0.35
+        spread = float(draw.uniform(0.0, 0.7) * goal) if given.even else float(draw.uniform(0.6, 2.0))
+        sizes = None
+        if given.step_percent != 1.0:
+            everywhere = frozenset(range(1, cylinders + 1))
+            sizes = flow_factors(
+                everywhere, step_percent=given.step_percent, most=int(20 / given.step_percent)
+            )
+        loops.append(go_round(seed, spread, cylinders, sizes, 1 if given.even else 2))
+    print(
+        f"first seed {given.first_seed}, {given.engines} engines, steps of {given.step_percent} %, "
+        f"{time.process_time() - began:.0f} s of processor time"
+    )
+    words = [loop.actions[0] for loop in loops]
+    print(f"  first actions: {', '.join(f'{word} {words.count(word)}' for word in sorted(set(words)))}")
+    if given.even:
+        even = [loop for loop in loops if loop.spreads_gph[0] <= 0.7 * loop.goals_gph[0]]
+        print(f"  orders: {sum('change' in loop.actions for loop in even)} of {len(even)}")
+        return
+    for flight in (1, 2):
+        share = np.mean([loop.within(flight) for loop in loops])
+        print(f"  within the goal after round {flight}: {100.0 * share:.1f} %")
+    near = [loop for loop in loops if 0.75 <= loop.spreads_gph[0] <= 1.05]
+    if near:
+        print(
+            f"  spread of 0.75-1.05 comes down to (median): {np.median([loop.spreads_gph[1] for loop in near]):.3f} gal/h "
+            f"({len(near)} engines)"
+        )
+    ordered = [loop for loop in loops if loop.chance is not None]
+    stated, true = (
+        np.mean([loop.chance or 0.0 for loop in ordered]),
+        np.mean([loop.within(1) for loop in ordered]),
+    )
+    print(f"  stated chance, mean {stated:.3f}, came true {true:.3f} ({len(ordered)} orders)")
+    for loop in loops:
+        if not loop.within(1):
+            spreads = ", ".join(f"{one:.2f}" for one in loop.spreads_gph)
+            print(
+                f"  missed: seed {loop.seed}: {', '.join(loop.actions)}; spreads {spreads}; chance {loop.chance}"
+            )
+
+
+if __name__ == "__main__":
+    main()
