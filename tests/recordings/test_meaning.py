@@ -228,14 +228,22 @@ def test_of_two_columns_for_one_probe_the_fuller_is_used_and_it_is_said() -> Non
 
 def test_strange_names_and_text_are_left_aside_and_named() -> None:
     recording = read(
-        "EGT1 (F),Carb temp (F),Fix,Phase,Row",
+        "EGT1 (F),Carb temp (F),Fix,Phase,Row,Pump",
         near(1400),
         near(40),
         lambda _: "3D",
         lambda r: "ab"[r % 2],
         lambda row: row,
+        lambda _: "OFF",
     )
-    assert [meaning[0] for meaning in meanings(recording)] == ["egt", "unknown", "text", "text", "unknown"]
+    assert [meaning[0] for meaning in meanings(recording)] == [
+        "egt",
+        "unknown",
+        "text",
+        "text",
+        "unknown",
+        "text",
+    ]
     assert messages(recording, "columns-not-understood") == [
         "Not understood and left aside: Carb temp (F). Say what they are with --column if they matter."
     ]

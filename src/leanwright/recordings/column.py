@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from leanwright.recordings.cells import (
     GROUPED,
     OTHER,
+    CellKind,
     DecimalMark,
     is_missing,
     read_number,
@@ -42,6 +43,8 @@ class Column:
     garbled_count: int
     texts: list[str] | None
     """Every cell as written, where they were kept."""
+    first_kind: CellKind = "number"
+    """What most cells of the first rows are."""
 
     @property
     def filled(self) -> int:
@@ -56,6 +59,7 @@ class ColumnBuilder:
     name: str
     decimal: DecimalMark
     keep_texts: bool
+    first_kind: CellKind = "number"
     known: dict[str, str] = field(default_factory=dict)
     """Texts that stand for "missing", shared by all columns of a file."""
     _blocks: list[Floats | int] = field(default_factory=list)
@@ -149,6 +153,7 @@ class ColumnBuilder:
             dict(sorted(self._garbled.items())),
             self._garbled_count,
             self._texts if self.keep_texts else None,
+            self.first_kind,
         )
 
     def _joined(self) -> Floats:

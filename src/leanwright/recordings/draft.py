@@ -81,7 +81,10 @@ def make_draft(
     numbers = int(np.isfinite(column.values).sum())
     if wire is None or quantity in {"unknown", ROW_NUMBER}:
         texts = column.word_count + column.garbled_count
-        is_text = texts > numbers or (column.texts is not None and not numbers and column.filled > 0)
+        no_number = not numbers and (
+            column.first_kind == "text" or (column.texts is not None and column.filled > 0)
+        )
+        is_text = texts > numbers or no_number
         quantity = "text" if is_text and correction is None else "unknown"
         wire = Wire()
     elif not numbers and column.word_count and not QUANTITIES[quantity].per_cylinder and correction is None:

@@ -58,8 +58,8 @@ class RowReader:
         self._limits = limits
         known: dict[str, str] = {}
         self._builders = [
-            ColumnBuilder(column, layout.decimal, keep, known)
-            for column, keep in zip(layout.names, keep_texts, strict=True)
+            ColumnBuilder(column, layout.decimal, keep, kind, known)
+            for column, keep, kind in zip(layout.names, keep_texts, layout.kinds, strict=True)
         ]
         # Up to so many columns of numbers show quickly that a line may be a header.
         self._probes = [place for place, kind in enumerate(layout.kinds) if kind == "number"][:PROBES]
