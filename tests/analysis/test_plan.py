@@ -110,8 +110,15 @@ def test_a_cylinder_without_a_peak_is_looked_at_first() -> None:
 
 def test_without_a_peak_there_is_nothing_to_plan_with() -> None:
     found = plan(*flown(TWO_OUT, absent=[1, 2, 3, 4, 5, 6]))
-    assert (found.action, found.chosen, codes(found)) == ("fly-more", None, ["plan-no-spread"])
+    assert (found.action, found.chosen, codes(found)[:2]) == ("fly-more", None, ["plan-no-spread", "no-peak"])
     assert not found.possible
+
+
+def test_recordings_of_two_engines_are_no_reason_to_fly() -> None:
+    answer, _ = flown(TWO_OUT, absent=[1, 2, 3, 4, 5, 6])
+    why = Statement("mixed-engines", {"cylinders": {"a.csv": 4, "b.csv": 6}})
+    found = plan(replace(answer, reasons=(why,)), [])
+    assert (found.action, found.next_flight, found.reasons, found.possible) == ("leave", None, (why,), False)
 
 
 @pytest.mark.parametrize("system", ["carburetted", "electronic"])

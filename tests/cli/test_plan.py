@@ -114,6 +114,15 @@ def test_without_a_sweep_there_is_no_plan(leanwright: Call, tmp_path: Path) -> N
     assert found["next_flight"] == {"sweeps": 4, "expected_u_spread_gph": None}
 
 
+def test_recordings_of_two_engines_are_not_mixed(leanwright: Call, flight: Path, write: Write) -> None:
+    head = "Time (s),EGT1 (F),EGT2 (F),EGT3 (F),EGT4 (F),FF (gal/h)\n"
+    four = write("four.csv", head + "".join(f"{t},1400,1400,1400,1400,11.0\n" for t in range(60)))
+    outcome = leanwright("plan", flight, four, "--json")
+    found = planned(outcome)
+    assert (outcome.code, found["choices"], found["next_flight"]) == (1, [], None)
+    assert found["reasons"][0].startswith("These recordings cannot be of one engine")
+
+
 def test_a_set_a_shelf_an_aircraft_and_an_approval(leanwright: Call, flight: Path, write: Write) -> None:
     nozzles = write(
         "set.toml",

@@ -83,14 +83,22 @@ def plan(balance: Balance, peaks: Sequence[Peaks], means: Means = _NO_MEANS) -> 
         The decision with its choices and reasons.
     """
     if balance.spread_gph is None or len(balance.offset_cylinders) < 2:
-        flight = next_flight(balance, sweeps_used(peaks), FIRST_FLIGHT)
-        return Plan("fly-more", None, (), balance.goal_gph, flight, (say.no_spread(balance),))
+        return _nothing_to_plan_with(balance, sweeps_used(peaks))
     bench = _bench(balance, means)
     leave = judged(bench, "leave", bench.leave)
     refused = _not_a_nozzle(balance, means, leave) or _without_an_order(balance, peaks, leave)
     if refused is not None:
         return refused
     return _decide(bench, peaks, means)
+
+
+def _nothing_to_plan_with(balance: Balance, sweeps: int) -> Plan:
+    mixed = tuple(one for one in balance.reasons if one.code == "mixed-engines")
+    if mixed:
+        return Plan("leave", None, (), balance.goal_gph, None, mixed)
+    why = tuple(one for one in balance.reasons if not one.code.startswith("verdict-"))
+    flight = next_flight(balance, sweeps, FIRST_FLIGHT)
+    return Plan("fly-more", None, (), balance.goal_gph, flight, (say.no_spread(balance), *why))
 
 
 def _bench(balance: Balance, means: Means) -> Bench:
