@@ -86,7 +86,7 @@ def text_ladder(
         if beside is not None:
             above = _above(beside.get(row.cylinder, Beside()), ladder, scale, signs)
             lines.append((" " * label_columns + above).rstrip())
-        line = (label + _rung(row, ladder, scale, signs, voice) + _GAP + tail).rstrip()
+        line = (label + _rung(row, ladder, scale, signs, write(_nothing(row, voice))) + _GAP + tail).rstrip()
         lines.append(f"{BOLD}{line}{PLAIN}" if bold and row.outside else line)
     lines.append(write(_axis(ladder, voice, scale, label_columns, value_columns + offset_columns)))
     return lines
@@ -127,8 +127,11 @@ def _column(scale: Scale, value: float) -> int:
     return min(max(round(scale(value)), 0), int(scale.last))
 
 
-def _rung(row: Row, ladder: Ladder, scale: Scale, signs: Signs, voice: Voice) -> str:
-    """One row of the plot: rung, rails, then interval, then the dot, each over what was before."""
+def _rung(row: Row, ladder: Ladder, scale: Scale, signs: Signs, nothing: str) -> str:
+    """One row of the plot: rung, rails, then interval, then the dot, each over what was before.
+
+    ``nothing`` is what stands on the rung of a cylinder of which nothing is known.
+    """
     first, last = (_column(scale, rail) for rail in ladder.rails)
     cells = [signs.beyond] * (int(scale.last) + 1)
     cells[first + 1 : last] = [signs.inside] * max(last - first - 1, 0)
@@ -143,7 +146,7 @@ def _rung(row: Row, ladder: Ladder, scale: Scale, signs: Signs, voice: Voice) ->
         cells[start : end + 1] = [signs.dash] * (end - start + 1)
         cells[start] = cells[end] = signs.unclear
     else:
-        words = f" {_nothing(row, voice)} "
+        words = f" {nothing} "
         start = max((len(cells) - len(words)) // 2, 0)
         cells[start : start + len(words)] = list(words[: len(cells)])
     return "".join(cells)
