@@ -19,8 +19,8 @@ _ROOT_TWO_PI = float(np.sqrt(2.0 * np.pi))
 class CurveRows:
     """The curve and its derivatives at given distances from the corner of the tent.
 
-    Every array has the shape of ``x``. With x in ln(fuel flow), temperatures are in degF, slopes in degF per unit
-    of ln(fuel flow).
+    Every array has the shape of ``x``. Since x is a logarithm, ``value``, ``slope``, ``bend`` and ``third`` (the
+    curve and its first three derivatives) are all in [degF].
     """
 
     value: Floats
@@ -28,15 +28,15 @@ class CurveRows:
     bend: Floats
     third: Floats
     rich_rise: Floats
-    """R(x), eq. (3)"""
+    """R(x), eq. (3) [1]"""
     lean_rise: Floats
-    """R(-x)"""
+    """R(-x) [1]"""
     rich_relief: Floats
-    """Q(x), eq. (4)"""
+    """Q(x), eq. (4) [1]"""
     lean_relief: Floats
-    """Q(-x)"""
+    """Q(-x) [1]"""
     rich_share: Floats
-    """Phi(x / w)"""
+    """Phi(x / w) [1]"""
 
 
 def curve_rows(
@@ -94,7 +94,10 @@ def curve_rows(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Top:
-    """Where the curve is highest, and how that moves with its shape. One value a cylinder in each array."""
+    """Where the curve is highest, and how that moves with its shape. One value a cylinder in each array.
+
+    ``by_rich``, ``by_lean``, ``by_rich_relief`` and ``by_lean_relief`` say how its position moves [1/degF].
+    """
 
     x: Floats
     """ln(fuel flow) of the top less that of the corner [1]"""
@@ -107,6 +110,7 @@ class Top:
     by_rich_relief: Floats
     by_lean_relief: Floats
     by_log_width: Floats
+    """[1]"""
 
 
 def top(width: Floats, rich: Floats, lean: Floats, rich_relief: float, lean_relief: float) -> Top:

@@ -56,9 +56,9 @@ class Passage:
     path: FlowPath
     power: PowerLevel
     lag_table: Floats
-    """What the means see of the grid at each lag of the table, shape (lags, means * nodes)"""
+    """What the means see of the grid at each lag of the table, shape (lags, means * nodes) [1]"""
     common_table: Floats
-    """What they see of common noise and then of drift, of unit variance, shape (lags, latents * means)"""
+    """What they see of common noise and then of drift, of unit variance, shape (lags, latents * means) [1]"""
 
     @property
     def used(self) -> Flags:

@@ -90,9 +90,9 @@ class Peaks:
     """Every sweep used of one recording, fitted together.
 
     ``log_flow`` holds ln(flow at peak, at common power), one value for each (sweep, cylinder) that peaked, in the
-    order of ``index``; only differences within a sweep are meant for offsets. ``covariance`` is its full covariance,
-    sweeps of one recording correlated through the lags they share. ``parts`` splits the covariance by source; the
-    parts sum to ``covariance``.
+    order of ``index``; only differences within a sweep are meant for offsets. ``covariance`` is its full covariance [1],
+    sweeps of one recording correlated through the lags they share. ``parts`` splits it by source [1]; the parts sum
+    to ``covariance``.
     """
 
     sweeps: tuple[SweepPeaks, ...]

@@ -51,10 +51,12 @@ class Point:
     """Values of everything that is fitted."""
 
     unknowns: Floats
+    """In the order of the layout [mixed], shape (unknowns,)"""
     paths: tuple[Floats, ...]
-    """Amplitudes of each path's directions"""
+    """Amplitudes of each path's directions [1]"""
     levels: tuple[NoiseLevel, ...]
     width_spread: float = FIRST_WIDTH_SPREAD
+    """Standard deviation of ln(width) between cylinders [1]"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,13 +65,17 @@ class Reduced:
 
     linear: Linear
     whitener: Floats
+    """Inverse factors of each cylinder's own covariance [1/degF], shape (cylinders, means, means)"""
     inverse: Floats
-    """Inverse of M = 1 + F F', shape (latents, latents)"""
+    """Inverse of M = 1 + F F' [1], shape (latents, latents)"""
     solved: Floats
-    """M^-1 F [J' r], shape (latents, unknowns + 1)"""
+    """M^-1 F (J' r) [mixed], shape (latents, unknowns + 1)"""
     normal: Floats
+    """Normal matrix of the sweep's unknowns [mixed], shape (unknowns, unknowns)"""
     right: Floats
+    """Right side of the normal equations [mixed], shape (unknowns,)"""
     energy: float
+    """What the residuals leave when the latents are at their best [1]"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,21 +86,33 @@ class Fit:
     point: Point
     prior: Prior
     covariance: Floats
-    """of the unknowns"""
+    """of the unknowns [mixed], shape (unknowns, unknowns)"""
     reduced: tuple[Reduced, ...]
     latents: tuple[Floats, ...]
-    """Amplitudes of path, common noise and drift of each sweep in units of their standard deviations"""
+    """Amplitudes of path, common noise and drift of each sweep in their standard deviations [1]"""
     last_step: Floats
-    """Last step of the unknowns, which ``reduced`` stands before"""
+    """Last step of the unknowns, which ``reduced`` stands before [mixed], shape (unknowns,)"""
     chi_square: Floats
-    """One a sweep"""
+    """One a sweep [1]"""
     freedom: Floats
+    """Degrees of freedom, one a sweep [1]"""
     cost: float
-    """-ln of the marginal likelihood, eq. (15)"""
+    """-ln of the marginal likelihood, eq. (15) [1]"""
     iterations: int
 
     def state(self, sweep: int) -> State:
-        """Values of one sweep's unknowns."""
+        """Values of one sweep's unknowns.
+
+        Parameters
+        ----------
+        sweep : int
+            Position of the sweep.
+
+        Returns
+        -------
+        State
+            Its part of the vector.
+        """
         return state_of(self.layout, self.point.unknowns, sweep, self.point.paths[sweep])
 
 

@@ -71,6 +71,7 @@ class Joint:
     covariance: Floats
     """of ``places.position``, sweep by sweep, enlarged for misfit [1]"""
     parts: dict[str, Floats]
+    """The covariance by source [1]"""
     enlarged: Floats
     """Factor by which the uncertainty of each sweep was enlarged for misfit [1]"""
     described: tuple[Described, ...]

@@ -113,23 +113,24 @@ def curve_of(state: State, x: Floats) -> CurveRows:
 class Linear:
     """The model about a state, whitened; data are those of all cylinders one after the other.
 
-    Rows of ``jacobian`` stand in the order of :meth:`leanwright.analysis.unknowns.Layout.local`.
+    What is whitened is in standard deviations. Rows of ``jacobian`` stand in the order of :meth:`leanwright.analysis.unknowns.Layout.local`.
     """
 
     residual: Floats
-    """Data less model, with what the path's amplitudes do put back, shape (data,)"""
+    """Data less model, with what the path's amplitudes do put back [1], shape (data,)"""
     jacobian: Floats
-    """shape (unknowns, data)"""
+    """Derivatives of the model [mixed], shape (unknowns, data)"""
     shared: Floats
-    """The path's directions, then common noise, then drift, shape (latents, data)"""
+    """The path's directions, then common noise, then drift [1], shape (latents, data)"""
     gain: Floats
     """Steady change of EGT with ln(fuel flow) along the grid [degF], shape (cylinders, nodes)"""
     gain_rows: Floats
-    """Its derivatives by rich slope, lean slope, rich relief, lean relief, ln(width), position, ln(scale), flow lag"""
+    """Its derivatives by rich slope, lean slope, rich relief, lean relief, ln(width), position, ln(scale), flow lag
+    [mixed], shape (8, cylinders, nodes)"""
     response: Floats
-    """What the means see of the grid, shape (cylinders, means, nodes)"""
+    """What the means see of the grid [1], shape (cylinders, means, nodes)"""
     response_by_lag: Floats
-    """Its derivative by ln(lag)"""
+    """Its derivative by ln(lag) [1]"""
 
 
 def linearise(passage: Passage, whitener: Floats, level: NoiseLevel, state: State) -> Linear:
@@ -247,7 +248,7 @@ def determinant_slope(
     Returns
     -------
     ndarray
-        In the order of the rows of the Jacobian, shape (unknowns,).
+        In the order of the rows of the Jacobian [mixed], shape (unknowns,).
     """
     directions = passage.path.directions
     number, means = passage.egt_f.shape

@@ -22,11 +22,22 @@ class Places:
     position: Floats
     """ln(fuel flow) at peak, at common power [1]"""
     gradient: Floats
-    """Derivatives by the unknowns, shape (sweeps * cylinders, unknowns)"""
+    """Derivatives by the unknowns [mixed], shape (sweeps * cylinders, unknowns)"""
     tops: tuple[Top, ...]
 
     def covariance(self, of_unknowns: Floats) -> Floats:
-        """Covariance of the positions in the order sweep by sweep [1]."""
+        """Covariance of the positions.
+
+        Parameters
+        ----------
+        of_unknowns : ndarray
+            Covariance of the unknowns [mixed], shape (unknowns, unknowns).
+
+        Returns
+        -------
+        ndarray
+            In the order sweep by sweep [1], shape (sweeps * cylinders, sweeps * cylinders).
+        """
         return np.asarray(self.gradient @ of_unknowns @ self.gradient.T)
 
 
@@ -88,7 +99,10 @@ def places_of(found: Fit) -> Places:
 
 @dataclass(frozen=True, slots=True)
 class Swept:
-    """What flows a sweep covered: ln(fuel flow) at common power, and ln(power) there."""
+    """What flows a sweep covered: ln(fuel flow) at common power, and ln(power) there.
+
+    ``low`` and ``high`` are its ends [1].
+    """
 
     low: float
     high: float
@@ -97,7 +111,18 @@ class Swept:
     log_power: Floats
 
     def power_at(self, position: float) -> float:
-        """ln(power) where the path crosses a position [1]: the mean over the crossing's neighbourhood."""
+        """Power where the path crosses a position: the mean over the crossing's neighbourhood.
+
+        Parameters
+        ----------
+        position : float
+            ln(fuel flow) at common power [1].
+
+        Returns
+        -------
+        float
+            ln(power) [1].
+        """
         nearest = np.argsort(np.abs(self.log_flow - position))[:3]
         return float(self.log_power[nearest].mean())
 

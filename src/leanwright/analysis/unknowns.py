@@ -57,7 +57,18 @@ class Layout:
         """Places of ln(lag in s), shape (cylinders,)"""
 
     def local(self, sweep: int) -> Places:
-        """Places of the unknowns that one sweep depends on: its own, then the lags, then the flow's lag."""
+        """Places of the unknowns that one sweep depends on: its own, then the lags, then the flow's lag.
+
+        Parameters
+        ----------
+        sweep : int
+            Position of the sweep.
+
+        Returns
+        -------
+        ndarray of int
+            Places in the vector, shape (unknowns of the sweep,).
+        """
         shared = np.arange(self.sweeps * self.each, self.size)
         return np.concatenate((np.arange(sweep * self.each, (sweep + 1) * self.each), shared))
 
@@ -67,7 +78,9 @@ class Prior:
     """A normal distribution of all unknowns."""
 
     mean: Floats
+    """[mixed], shape (unknowns,)"""
     precision: Floats
+    """Inverse of the covariance [mixed], shape (unknowns, unknowns)"""
 
 
 def prior(layout: Layout, position: Floats, width_spread: float) -> Prior:
