@@ -122,6 +122,23 @@ UNDERSTOOD: dict[str, Label] = {
     # Units that are known and not converted.
     "Ground speed (m/s)": Label("ground_speed", strange_unit="m/s"),
     "Fuel flow (imp gal/h)": Label("fuel_flow", strange_unit="imp gal/h"),
+    # Other languages, read together with English.
+    "Zylinder 3 Abgastemperatur [°C]": Label("egt", 3, unit="degC"),
+    "Öldruck (bar)": Label("oil_pressure", unit="bar"),
+    "Ladedruck hPa": Label("manifold_pressure", unit="hPa"),
+    "Zeit": Label("time"),
+    "Höhe (m)": Label("altitude", unit="m"),
+    "Temp. échappement 2 (°C)": Label("egt", 2, unit="degC"),
+    "Température de l'huile (°C)": Label("oil_temperature", unit="degC"),
+    "Régime (tr/min)": Label("engine_speed", unit="rpm"),
+    "Temps (s)": Label("time", unit="s"),
+    "CHT temps": Label("cht"),
+    "Temperatura culata cilindro 4 (°C)": Label("cht", 4, unit="degC"),
+    "Presión de admisión [inHg]": Label("manifold_pressure", unit="inHg"),
+    "Portata carburante (l/h)": Label("fuel_flow", unit="L/h"),
+    "Data": Label("date"),
+    "EGT1 data": Label("egt", 1),
+    "Vazão de combustível L/h": Label("fuel_flow", unit="L/h"),
     # Words in brackets that are no unit do no harm.
     "EGT1 (bayonet)": Label("egt", 1),
 }

@@ -92,13 +92,13 @@ def vocabulary() -> Vocabulary:
 
 
 def _words(languages: list[dict[str, Any]], name: str) -> frozenset[str]:
-    return frozenset(squash(word) for language in languages for word in language["roles"][name])
+    return frozenset(squash(word) for language in languages for word in language["roles"].get(name, ()))
 
 
 def _stems(languages: list[dict[str, Any]]) -> dict[str, dict[str, str]]:
     stems: dict[str, dict[str, str]] = {}
     for language in languages:
-        for word, meanings in language["stems"].items():
+        for word, meanings in language.get("stems", {}).items():
             stems.setdefault(squash(word), {}).update(meanings)
     return stems
 
@@ -114,15 +114,15 @@ def _roles(book: dict[str, Any], languages: list[dict[str, Any]]) -> Iterator[tu
     yield from ((word, Role("milliseconds")) for word in book["unknown_units"]["milliseconds"])
     for language in languages:
         for kind, table in (("quantity", "quantities"), ("weak", "weak")):
-            for quantity, words in language[table].items():
+            for quantity, words in language.get(table, {}).items():
                 if quantity not in QUANTITIES and quantity != ROW_NUMBER:
                     raise ValueError(f"vocabulary.toml: {quantity!r} is no quantity of the program")
                 for word in words:
                     yield word, Role(kind, quantity)
                     if len(word) >= SHORTEST_INSIDE and not word.endswith("s"):
                         yield word + "s", Role(kind, quantity)
-        yield from ((word, Role("stem", squash(word))) for word in language["stems"])
-        for dimension, words in language["dimensions"].items():
+        yield from ((word, Role("stem", squash(word))) for word in language.get("stems", {}))
+        for dimension, words in language.get("dimensions", {}).items():
             yield from ((word, Role("dimension", dimension)) for word in words)
         for kind in (
             "cylinder",
@@ -134,6 +134,6 @@ def _roles(book: dict[str, Any], languages: list[dict[str, Any]]) -> Iterator[tu
             "several",
             "filler",
         ):
-            yield from ((word, Role(kind)) for word in language["roles"][kind])
-        for number, word in enumerate(language["roles"]["whole_numbers"], start=1):
+            yield from ((word, Role(kind)) for word in language["roles"].get(kind, ()))
+        for number, word in enumerate(language["roles"].get("whole_numbers", ()), start=1):
             yield word, Role("number", str(number))
