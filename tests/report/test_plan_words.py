@@ -102,7 +102,14 @@ SAID = [
         ("Before any order, have the engine's health looked at. Nothing is on file for compression, the intake leak check "
         "and hours since new cylinders."),
     ),
-    (Statement("approval-excluded", LINE), "PG-9 (invented) B does not cover this aircraft: line 6 of the file leaves it out."),
+    (
+        Statement("approval-excluded", LINE),
+        "Document PG-9 (invented) B does not cover this aircraft: line 6 of the file leaves it out.",
+    ),
+    (
+        Statement("approval-serial-unknown", {**LINE, "subject": "engine"}),
+        "A person must decide. Line 6 limits PG-9 (invented) B to some serial numbers, and the engine's is not known.",
+    ),
     (
         Statement("approval-modification", LINE),
         "A person must decide. Line 6 covers the aircraft without other modifications; the records show: T-7.",
