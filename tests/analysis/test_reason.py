@@ -223,8 +223,14 @@ def test_a_spread_at_the_goal_is_not_worth_more_sweeps() -> None:
 
 
 def test_missing_peaks_that_keep_the_verdict_open_are_named() -> None:
-    answer = balance([made_peaks([EVEN], absent={(0, 2): CylinderPeak(2, "no-signal")})])
+    answer = balance([made_peaks([EVEN], absent={(0, 2): CylinderPeak(2, "unclear")})])
     assert answer.reasons[-1] == Statement("missing-peaks-decide", {"cylinders_without_peak": (2,)})
+
+
+def test_a_silent_probe_asks_for_no_sweep_since_none_would_make_it_speak() -> None:
+    answer = balance([made_peaks([EVEN], absent={(0, 2): CylinderPeak(2, "no-signal")})])
+    assert answer.verdict == "cannot-tell"
+    assert "missing-peaks-decide" not in codes(answer)
 
 
 def test_one_peak_has_no_leanest_and_no_richest() -> None:

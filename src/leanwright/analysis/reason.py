@@ -266,9 +266,11 @@ def _what_would_settle(answer: Balance, sweeps: int) -> tuple[Statement, ...]:
     """The peaks that are missing, or how many more sweeps like these, if the spread is what it seems now."""
     if answer.verdict != "cannot-tell" or answer.spread_gph is None or answer.u_spread_gph is None:
         return ()
-    missing = tuple(one.cylinder for one in answer.cylinders if one.status != "peaked")
+    missing = tuple(one.cylinder for one in answer.cylinders if one.status in {"not-reached", "unclear"})
     if missing:
         return (Statement("missing-peaks-decide", {"cylinders_without_peak": missing}),)
+    if any(one.status == "no-signal" for one in answer.cylinders):
+        return ()  # no sweep makes a silent probe speak
     margin = (
         abs(answer.spread_gph - answer.goal_gph) / 1.645
     )  # 1.645: 95 % on one side of a normal distribution

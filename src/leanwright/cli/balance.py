@@ -107,7 +107,8 @@ def command(
     show(measured, units=units, language=language, plain=plain, as_json=as_json, ramp=ramp)
     from leanwright.cli.main import EXIT_NO_ANSWER
 
-    return 0 if measured.balance.spread_gph is not None else EXIT_NO_ANSWER
+    told = measured.balance.spread_gph is not None or measured.balance.verdict != "cannot-tell"
+    return 0 if told else EXIT_NO_ANSWER
 
 
 def show(
@@ -121,8 +122,7 @@ def show(
         return
     from leanwright.report.text import balance_text, ramp_check_text
 
-    encoding = (sys.stdout.encoding or "ascii").lower()
-    ascii_only = plain or not encoding.startswith("utf")
+    ascii_only = options.ascii_only(plain=plain)
     if ramp:
         click.echo(ramp_check_text(measured, units=units, language=language, ascii_only=ascii_only))
         return

@@ -1,7 +1,5 @@
 """``leanwright channels``: what was understood of a file, before any analysis."""
 
-import sys
-
 import click
 
 from leanwright.cli import options
@@ -38,7 +36,6 @@ def command(
         return 0
     from leanwright.report.text import channels_text
 
-    encoding = (sys.stdout.encoding or "ascii").lower()
-    ascii_only = plain or not encoding.startswith("utf")
+    ascii_only = options.ascii_only(plain=plain)
     click.echo(channels_text(opened, language=language, ascii_only=ascii_only))
     return 0

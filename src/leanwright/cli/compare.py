@@ -1,6 +1,5 @@
 """``leanwright compare``: before and after a change."""
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -119,6 +118,6 @@ def command(
     else:
         from leanwright.report.compare_text import compare_text
 
-        ascii_only = plain or not (sys.stdout.encoding or "ascii").lower().startswith("utf")
+        ascii_only = options.ascii_only(plain=plain)
         click.echo(compare_text(proved, units=units, ascii_only=ascii_only))
     return 0 if proved.comparison.change_spread_gph is not None else EXIT_NO_ANSWER

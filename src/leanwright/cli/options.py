@@ -32,6 +32,11 @@ language = click.option(
 as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON document and nothing else.")
 
 
+def ascii_only(*, plain: bool) -> bool:
+    """Whether nothing beyond ASCII may be printed: asked for, or all that standard output can carry."""
+    return plain or not (sys.stdout.encoding or "ascii").lower().startswith("utf")
+
+
 def print_json(document: dict[str, Any]) -> None:
     """Print a document as RFC 8259 JSON in UTF-8: no NaN, no Infinity."""
     text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=2)

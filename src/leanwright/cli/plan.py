@@ -1,6 +1,5 @@
 """``leanwright plan``: what to change, or why to change nothing."""
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -99,6 +98,6 @@ def command(
     else:
         from leanwright.report.plan_text import plan_text
 
-        ascii_only = plain or not (sys.stdout.encoding or "ascii").lower().startswith("utf")
+        ascii_only = options.ascii_only(plain=plain)
         click.echo(plan_text(chosen, units=units, ascii_only=ascii_only))
     return 0 if chosen.plan.possible else EXIT_NO_ANSWER

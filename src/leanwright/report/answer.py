@@ -10,7 +10,7 @@ from leanwright.findings import Statement
 from leanwright.report.words import Voice, say_all
 
 _EXTREMES: Final = {"leanest-cylinder": "lean", "richest-cylinder": "rich"}
-_ACTIONS: Final = {"even": "leave-alone", "uneven": "find-cause", "cannot-tell": "fly-more"}
+_ACTIONS: Final = {"even": "leave-alone", "uneven": "find-cause"}
 _ANOTHER_FLIGHT_HELPS: Final = ("no-sweep", "no-peak")
 _RESTS_ON: Final = ("sweeps-combined", "largest-uncertainty", "same-flight-twice", "cylinders-without-peak")
 
@@ -44,7 +44,9 @@ def answer(measured: Measured) -> Answer:
         (leads if _leads(statement, balance) else notes).append(statement)
     if balance.probability_within_goal is not None:
         chance = {"probability_within_goal": balance.probability_within_goal}
-        leads.append(Statement("chance-within-goal", chance))
+        # With a cylinder unseen the chance is that of its lying as near as it can.
+        seen = all(one.status == "peaked" for one in balance.cylinders)
+        leads.append(Statement("chance-within-goal" if seen else "chance-at-most", chance))
     return Answer(said[:first], tuple(leads), _actions(balance), tuple(notes))
 
 
@@ -83,4 +85,17 @@ def _actions(balance: Balance) -> tuple[Statement, ...]:
     if balance.spread_gph is None and balance.verdict == "cannot-tell":
         another = any(statement.code in _ANOTHER_FLIGHT_HELPS for statement in balance.reasons)
         return (Statement("fly-sweep"),) if another else ()
+    if balance.verdict == "cannot-tell":
+        return _to_tell(balance)
     return (Statement(_ACTIONS[balance.verdict]),)
+
+
+def _to_tell(balance: Balance) -> tuple[Statement, ...]:
+    """What would tell: the probes, the peaks that are missing (their statement says so itself), or more sweeps."""
+    silent = tuple(one.cylinder for one in balance.cylinders if one.status == "no-signal")
+    if silent:
+        return (Statement("see-to-probes", {"cylinders_without_peak": silent}),)
+    codes = {statement.code for statement in balance.reasons}
+    if "missing-peaks-decide" in codes:
+        return ()
+    return (Statement("set-goal-or-leave" if "close-to-goal" in codes else "fly-more"),)
