@@ -13,9 +13,10 @@ of the goal), which are to be left alone; and with engines whose response to a c
 """
 
 import argparse
+import itertools
 import time
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,6 +36,7 @@ Floats = NDArray[np.float64]
 
 MEAN_FLOW_GPH = {4: 10.0, 6: 13.0}
 SWEEPS = 4
+BANDS = (0.0, 0.05, 0.5, 0.85, 0.95, 1.0)
 TOLERANCE = NEW_NOZZLE.percent / 100.0
 
 
@@ -243,6 +245,34 @@ def told(cases: Sequence[Case]) -> list[str]:
     return lines
 
 
+def calibration(
+    rng: np.random.Generator, engines: int, u: float, sizes: Callable[[int], tuple[Available, ...] | None]
+) -> list[str]:
+    """Stated chance against what came true, over every choice that is listed for engines measured once."""
+    stated, true = [], []
+    for number in range(engines):
+        cylinders = (4, 6)[number % 2]
+        engine = draw(rng, cylinders, float(rng.uniform(0.6, 2.0)))
+        flown = [measure(rng, engine, SWEEPS, u)]
+        found = balance(flown)
+        means = Means(to_be_had=sizes(cylinders), fitted=known(engine, sizes(cylinders)))
+        for choice in plan(found, flown, means).choices[1:]:
+            fitted = replace(engine)
+            fitted.fit(np.array([one.flow_factor for one in choice.cylinders]), rng)
+            stated.append(choice.probability_within_goal)
+            true.append(fitted.spread_gph <= found.goal_gph)
+    chance, came = np.array(stated), np.array(true)
+    lines = []
+    for low, high in itertools.pairwise(BANDS):
+        band = (chance >= low) & ((chance < high) | (high == 1.0))
+        if band.any():
+            lines.append(
+                f"  chance {low:.2f}-{high:.2f}: {band.sum():4d} choices, stated {chance[band].mean():.3f}, "
+                f"came true {came[band].mean():.3f}"
+            )
+    return lines
+
+
 def count(actions: object) -> str:
     found = list(actions)  # type: ignore[call-overload]  # any iterable of words
     return ", ".join(f"{word} {found.count(word)}" for word in sorted(set(found)))
@@ -257,7 +287,7 @@ def main() -> None:
     parser.add_argument("--engines", type=int, default=200)
     parser.add_argument("--u-percent", type=float, default=0.1)
     parser.add_argument("--step-percent", type=float, default=1.0)
-    parser.add_argument("--only", choices=["uneven", "even", "response"])
+    parser.add_argument("--only", choices=["uneven", "even", "response", "calibration"])
     given = parser.parse_args()
     u = given.u_percent / 100.0
     print(
@@ -284,6 +314,11 @@ def main() -> None:
             f"  orders: {sum('change' in one.actions for one in even)} of {len(even)}",
             sep="\n",
         )
+    if given.only in {None, "calibration"}:
+        rng = np.random.default_rng([given.seed, 4])
+        print("every choice listed")
+        lines = calibration(rng, given.engines, u, lambda cylinders: steps(given.step_percent, cylinders))
+        print("\n".join(lines))
     if given.only in {None, "response"}:
         for learn in (False, True):
             rng = np.random.default_rng([given.seed, 3])
