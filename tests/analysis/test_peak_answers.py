@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from leanwright.analysis import peak as module
 from leanwright.analysis.peak import CylinderPeak, Peaks, find_peaks
+from leanwright.analysis.witness import Vertex
 from leanwright.findings import Statement
 from leanwright.recordings.recording import Channel, Recording
 from tests.analysis.peak_scene import PAIR, Flown, values_of, with_values, without
@@ -311,3 +313,23 @@ def test_a_model_that_describes_badly_is_said_and_widens_the_uncertainty(made: R
         else:
             assert found.status == "unclear"
             assert found.possible_gph is not None
+
+
+def test_a_witness_that_contradicts_is_said_and_widens_the_uncertainty(
+    made: Recording, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The plain fit puts cylinder 3 four percent leaner than it is, and is sure of it."""
+    plain = peaks_of(made)
+    contradicting = Vertex(float(np.log(12.0)) - 0.04, 0.001, inside=True)
+    silent = Vertex(float(np.log(12.0)) - 0.04, 0.001, inside=False)
+    monkeypatch.setattr(module, "witness", lambda _: (None, silent, contradicting, None, None, None))
+    found = peaks_of(made)
+    said = [s for s in found.sweeps[0].statements if s.code == "witness-differs"]
+    assert [s.values["cylinder"] for s in said] == [3]
+    assert said[0].values["difference_percent"] == pytest.approx(4.0, abs=0.5)
+    np.testing.assert_allclose(found.log_flow, plain.log_flow)
+    more = np.diag(found.covariance) - np.diag(plain.covariance)
+    # Enough to bring the two within three uncertainties of each other.
+    assert more[2] == pytest.approx((0.04 / 3.0) ** 2, rel=0.25)
+    np.testing.assert_allclose(np.delete(more, 2), 0.0, atol=1e-12)
+    np.testing.assert_allclose(sum(found.parts.values()), found.covariance, rtol=1e-6, atol=1e-12)

@@ -1,8 +1,11 @@
 """Decisions on each cylinder: reached, not reached, unclear."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from leanwright.analysis import peak_status as module
 from leanwright.analysis.peak_joint import Joint, joint
 from leanwright.analysis.peak_place import Swept
 from leanwright.analysis.peak_status import Described, decide, rising
@@ -113,3 +116,23 @@ def test_too_few_readings_near_an_end_rise_nowhere() -> None:
     one = found.ready[0]
     nothing = np.full_like(one.egt_f, np.nan)
     assert not rising(one.part, one.passage, found.found, 0, nothing, lean=True).any()
+
+
+def test_a_path_that_stands_still_rises_nowhere() -> None:
+    found = fitted(QUICK)
+    one = found.ready[0]
+    path = one.passage.path
+    still = replace(
+        path,
+        log_flow=np.full_like(path.log_flow, 2.5),
+        rate=np.zeros_like(path.rate),
+        directions=np.zeros_like(path.directions),
+    )
+    passage = replace(one.passage, path=still)
+    assert not rising(one.part, passage, found.found, 0, one.egt_f, lean=True).any()
+
+
+def test_a_mean_where_rows_lie_far_apart_is_the_nearest_row() -> None:
+    values = np.array([[1.0, 2.0, 4.0], [5.0, np.nan, 7.0]])
+    near = module._mean_near(np.array([0.0, 60.0, 120.0]), values, 75.0)
+    np.testing.assert_array_equal(near, [2.0, np.nan])
