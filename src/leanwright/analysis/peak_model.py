@@ -113,7 +113,8 @@ def curve_of(state: State, x: Floats) -> CurveRows:
 class Linear:
     """The model about a state, whitened; data are those of all cylinders one after the other.
 
-    What is whitened is in standard deviations. Rows of ``jacobian`` stand in the order of :meth:`leanwright.analysis.unknowns.Layout.local`.
+    What is whitened is in standard deviations. Rows of ``jacobian`` stand in the order of
+    :meth:`leanwright.analysis.unknowns.Layout.local`.
     """
 
     residual: Floats
