@@ -98,6 +98,18 @@ class UnusablePlanError(UnusableFileError):
     """A plan or comparison kept as JSON that is to be used again."""
 
 
+class UnusableBottleTestError(UnusableFileError):
+    """The file of a bottle test."""
+
+
+class UnusableHealthError(UnusableFileError):
+    """The file of what was checked of an engine's health."""
+
+
+class UnusableTroubleshootingError(UnusableFileError):
+    """The file of what tests cost the owner, and of how likely causes are beforehand."""
+
+
 class UnusableSweepError(LeanwrightError):
     """A sweep named by hand that is not there, or cannot be one."""
 

@@ -11,6 +11,7 @@ from leanwright import __version__
 
 COMMANDS: Final = {
     "balance": "leanwright.cli.balance",
+    "causes": "leanwright.cli.causes",
     "channels": "leanwright.cli.channels",
     "compare": "leanwright.cli.compare",
     "demo": "leanwright.cli.demo",

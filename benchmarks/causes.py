@@ -1,0 +1,210 @@
+"""How well causes are told on simulated engines with one fault each.
+
+``python benchmarks/causes.py --each 12 --first-seed 30000``
+
+Each engine is even but for its fault (spread 0 to 0.4 gal/h of six cylinders, less for four), flown in whole flights: four
+sweeps at two manifold pressures and an ignition check before flight. Sizes run from barely to plainly visible
+(:data:`SIZES`). A nozzle of the wrong size was always there; every other fault is new since the recordings from before.
+Three ways of asking: "full" with recordings from before and a fill-up, "alone" without both, "single" with one sweep only.
+Seeds 30 000 to 39 999 are for development.
+
+``python benchmarks/causes.py --troubleshooting 200`` compares the mean cost to the right cause with exact dynamic
+programming and with the tests in the order in which they are listed.
+"""
+
+import argparse
+import time
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from benchmarks.sweeps import as_recording
+from leanwright.analysis.cause_evidence import FillUp
+from leanwright.analysis.causes import Causes, WeighedCause
+from leanwright.analysis.measured import Measured
+from leanwright.analysis.troubleshooting import TESTS, Search, best_policy_cost, exact_cost, listed_cost
+from leanwright.simulate.draw import draw_spec, draw_sweeps, draw_weather
+from leanwright.simulate.faults import PAIRS, WHOLE_ENGINE, Fault
+from leanwright.simulate.flight import FlightSpec, simulate_flight
+from leanwright.workbench.cause_files import Health
+from leanwright.workbench.explain import Given, explain
+from leanwright.workbench.measure import measure
+
+SIZES: Final[Mapping[str, tuple[float, float]]] = {
+    "none": (0.0, 0.0),
+    "nozzle-size": (2.0, 6.0),
+    "nozzle-blocked": (3.0, 15.0),
+    "nozzles-exchanged": (3.0, 8.0),
+    "intake-leak": (0.05, 0.11),
+    "air-bleed-blocked": (15.0, 60.0),
+    "plug-dead": (45.0, 75.0),
+    "ignition-weak": (0.92, 0.98),
+    "low-airflow": (4.0, 12.0),
+    "probe-slow": (7.0, 15.0),
+    "probe-dead": (0.0, 85.0),
+    "probes-exchanged": (0.0, 0.0),
+    "flow-misscaled": (4.0, 12.0),
+}
+"""Smallest and largest size of each kind; either sign for a nozzle's size and the flow reading."""
+WAYS: Final = ("full", "alone", "single")
+BAND: Final = (0.85, 0.95)
+SURE: Final = 0.80
+
+
+@dataclass(frozen=True)
+class Case:
+    """One engine: what was wrong, and what was said in each way of asking."""
+
+    fault: Fault
+    said: Mapping[str, Causes | None]
+    seconds: float
+
+
+def draw_fault(rng: np.random.Generator, kind: str, cylinders: int) -> Fault:
+    """A fault of a kind at any cylinder."""
+    low, high = SIZES[kind]
+    size = float(rng.uniform(low, high))
+    if kind in {"nozzle-size", "flow-misscaled"} and rng.random() < 0.5:
+        size = -size
+    count = 0 if kind in WHOLE_ENGINE else 2 if kind in PAIRS else 1
+    places = rng.choice(cylinders, count, replace=False) + 1
+    return Fault(kind, tuple(sorted(places.tolist())), size)
+
+
+def fly(seed: int, kind: str) -> Case:
+    """Draw one engine, fly it before and with its fault, and ask."""
+    rng = np.random.default_rng(seed)
+    cylinders = 4 if rng.random() < 1.0 / 3.0 else 6
+    spec = draw_spec(
+        rng,
+        cylinders=cylinders,
+        sweeps=4,
+        powers=2,
+        spread_gph=float(rng.uniform(0.0, 0.4)) * cylinders / 6.0,
+        surroundings="whole-flight",
+    )
+    fault = draw_fault(rng, kind, cylinders)
+    now = _measured(replace(spec, faults=(fault,)), seed)
+    earlier = replace(
+        spec,
+        sweeps=draw_sweeps(rng, 4, 2),
+        weather=draw_weather(rng),
+        faults=(fault,) if kind == "nozzle-size" else (),
+    )
+    before = _measured(earlier, seed + 1_000_000)
+    single = _measured(replace(spec, sweeps=spec.sweeps[:1], faults=(fault,)), seed + 2_000_000)
+    factor = 1.0 + fault.size / 100.0 if kind == "flow-misscaled" else 1.0
+    counted = 40.0 * factor * float(np.exp(rng.normal(0.0, 0.01)))
+    began = time.process_time()
+    said = {
+        "full": explain(now, before, Given(health=Health({}, fill_up=FillUp(40.0, counted)))).causes,
+        "alone": explain(now, None, Given()).causes,
+        "single": explain(single, None, Given()).causes,
+    }
+    return Case(fault, said, (time.process_time() - began) / len(said))
+
+
+def _measured(spec: FlightSpec, seed: int) -> Measured:
+    return measure([as_recording(simulate_flight(spec, seed))], cylinders=spec.engine.cylinders)
+
+
+def names(one: WeighedCause, fault: Fault) -> bool:
+    """Whether a cause that was named is the fault, at its place."""
+    return one.cause == fault.kind and one.cylinders == fault.cylinders
+
+
+def holds(causes: Causes, fault: Fault) -> bool:
+    """Whether the list holds the fault, at its place or at a place that nobody can say."""
+    return any(one.cause == fault.kind and one.cylinders in {fault.cylinders, ()} for one in causes.causes)
+
+
+def report(cases: Sequence[Case]) -> None:
+    """Print all figures."""
+    for way in WAYS:
+        first: dict[str, list[bool]] = defaultdict(list)
+        listed: dict[str, list[bool]] = defaultdict(list)
+        band, sure, wrong_sure, lengths = [], 0, 0, []
+        mistaken: Counter[str] = Counter()
+        for case in cases:
+            causes = case.said[way]
+            if causes is None or not causes.causes:
+                first[case.fault.kind].append(False)
+                listed[case.fault.kind].append(False)
+                mistaken[f"{case.fault.kind} -> no answer"] += 1
+                continue
+            top = causes.causes[0]
+            right = names(top, case.fault)
+            first[case.fault.kind].append(right)
+            listed[case.fault.kind].append(holds(causes, case.fault))
+            lengths.append(len(causes.causes))
+            if not right:
+                mistaken[f"{case.fault.kind} -> {top.cause}"] += 1
+            for one in causes.causes:
+                true = names(one, case.fault)
+                if BAND[0] <= one.probability <= BAND[1]:
+                    band.append(true)
+                if one.probability > SURE and not true:
+                    wrong_sure += 1
+            sure += 1
+        print(f"\n{way}: {len(cases)} engines")
+        for kind in SIZES:
+            if first[kind]:
+                print(
+                    f"  {kind:18} first {np.mean(first[kind]):.2f}  in the list {np.mean(listed[kind]):.2f}"
+                    f"  of {len(first[kind])}"
+                )
+        all_first = [one for kind in first.values() for one in kind]
+        all_listed = [one for kind in listed.values() for one in kind]
+        print(f"  true cause first {np.mean(all_first):.3f}, in the list {np.mean(all_listed):.3f}")
+        print(
+            f"  said {BAND[0]} to {BAND[1]}: {len(band)}, true {np.mean(band) if band else float('nan'):.2f}"
+        )
+        print(
+            f"  wrong cause above {SURE}: {wrong_sure} in {sure} engines; mean length {np.mean(lengths):.1f}"
+        )
+        print(f"  mistaken: {dict(mistaken.most_common(12))}")
+    print(f"\nprocessor: {np.mean([case.seconds for case in cases]):.2f} s an answer")
+
+
+def troubleshoot(count: int, seed: int) -> None:
+    """Mean cost to the right cause: our order, exact dynamic programming, the tests as they are listed."""
+    rng = np.random.default_rng(seed)
+    search = Search(tests=TESTS[:9])
+    kinds = [
+        "nozzle-size", "nozzle-blocked", "intake-leak", "air-bleed-blocked", "plug-dead", "ignition-weak",
+        "low-airflow", "probe-slow", "probes-exchanged",
+    ]  # fmt: skip
+    costs = []
+    for _ in range(count):
+        some = rng.choice(kinds, int(rng.integers(2, 6)), replace=False).tolist()
+        chances = dict(zip(some, rng.dirichlet(np.full(len(some), 1.5)).tolist(), strict=True))
+        costs.append([way(chances, search) for way in (best_policy_cost, exact_cost, listed_cost)])
+    ours, exact, as_listed = np.mean(costs, axis=0)
+    print(f"{count} cases of 2 to 5 causes and {len(search.tests)} tests")
+    print(f"mean cost: ours {ours:.2f} h, exact {exact:.2f} h, as listed {as_listed:.2f} h")
+    print(f"ours over exact {ours / exact:.3f}, over listed {ours / as_listed:.3f}")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--each", type=int, default=12, help="engines of each kind")
+    parser.add_argument("--first-seed", type=int, default=30_000)
+    parser.add_argument("--kinds", nargs="*", choices=SIZES, default=list(SIZES))
+    parser.add_argument("--troubleshooting", type=int, default=0, metavar="CASES")
+    options = parser.parse_args()
+    if options.troubleshooting:
+        troubleshoot(options.troubleshooting, options.first_seed)
+        return
+    print(f"seeds from {options.first_seed}, {options.each} of each kind")
+    cases = []
+    for number in range(options.each):
+        for place, kind in enumerate(options.kinds):
+            cases.append(fly(options.first_seed + number * len(SIZES) + place, kind))
+    report(cases)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,363 @@
+"""What each cause would do to the evidence: columns of effects, and the scatter of a healthy engine."""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leanwright.analysis.cause_evidence import Evidence, Row, Setting
+from leanwright.analysis.cause_priors import Priors, Size
+from leanwright.engine.sharing import engine_air_flow, orifice_air_flow
+from leanwright.quantities import PASCALS_PER_INCH_OF_MERCURY, PASCALS_PER_PSI
+
+Floats = NDArray[np.float64]
+
+# Reasons for every figure stand in docs/theory/causes.md.
+FREE: Final = 1e4
+"""Variance of what nothing is known of: the level of a sweep, of all probes, of all heads [percent squared]."""
+FREE_HEIGHT: Final = 1e5
+"""The same of the height of all EGTs [degF squared]."""
+CYLINDER_IN3: Final = 90.0
+PSI_PER_INHG: Final = PASCALS_PER_INCH_OF_MERCURY / PASCALS_PER_PSI
+STEP: Final = 1e-3
+HEAD_WITH_DEAD_PLUG_PERCENT: Final = 4.0
+CAUSES_AT_ONE: Final = (
+    "nozzle-size",
+    "nozzle-blocked",
+    "intake-leak",
+    "air-bleed-blocked",
+    "low-airflow",
+    "ignition-weak",
+    "plug-dead",
+    "probe-slow",
+    "probe-dead",
+)
+SLOTS: Final = {
+    "ignition-weak": "ignition",
+    "plug-dead": "plug",
+    "probe-slow": "probe",
+    "probe-dead": "probe",
+}
+"""What may stand at one cylinder at a time; every other cause at one cylinder is of fuel or air."""
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One piece of one cause: where, since when, and how likely beforehand.
+
+    ``log_odds`` is the logarithm of its chance over that of nothing in its ``slot``, the signs included [1]. In a slot
+    stands one piece at most.
+    """
+
+    cause: str
+    cylinders: tuple[int, ...]
+    new: bool
+    slot: tuple[str, int]
+    log_odds: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Model:
+    """All pieces with their effects on the evidence, in the units of its rows.
+
+    ``mean`` and ``column`` hold the effect of the mean size and of one standard deviation more [percent, degF, 1], shape
+    (pieces, rows); ``scatter`` the covariance of a healthy engine's evidence without the measurement's [percent squared,
+    degF squared, 1], shape (rows, rows).
+    """
+
+    pieces: tuple[Piece, ...]
+    mean: Floats
+    column: Floats
+    scatter: Floats
+
+
+def build(evidence: Evidence, priors: Priors) -> Model:
+    """Work out the effect of every cause on every row.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What was seen.
+    priors : Priors
+        Chances, sizes and scatter.
+
+    Returns
+    -------
+    Model
+        In the units of the rows [percent, degF, 1].
+    """
+    pieces, means, columns = [], [], []
+    for piece, size, effect in _pieces(evidence, priors):
+        present = np.array([row.state == "now" or not piece.new for row in evidence.rows])
+        middle = np.array([effect(row, size.mean) for row in evidence.rows]) * present
+        step = size.sd * STEP
+        slope = (
+            np.array([effect(row, size.mean + step) - effect(row, size.mean - step) for row in evidence.rows])
+            * present
+            / (2.0 * STEP)
+        )
+        pieces.append(piece)
+        means.append(middle)
+        columns.append(slope)
+    count = len(evidence.rows)
+    return Model(
+        tuple(pieces),
+        np.array(means).reshape(-1, count),
+        np.array(columns).reshape(-1, count),
+        scatter(evidence, priors),
+    )
+
+
+Effect = Callable[[Row, float], float]
+
+
+def _pieces(evidence: Evidence, priors: Priors) -> Iterator[tuple[Piece, Size, Effect]]:
+    """Every piece with its size and its effect on a row."""
+    numbers = evidence.cylinders
+    pairs = [(one, other) for place, one in enumerate(numbers) for other in numbers[place + 1 :]]
+    for cause in CAUSES_AT_ONE:
+        chance = 1.0 - (1.0 - priors.chances[cause]) ** (1.0 / len(numbers))
+        for number in numbers:
+            ratio = evidence.signs.log_ratio.get((cause, number), 0.0)
+            slot = (SLOTS.get(cause, "mixture"), number)
+            for variant, weight in _variants(cause, evidence, priors):
+                effect = _effect(cause, variant, (number,), evidence)
+                yield from _in_time(cause, (number,), slot, chance, weight, ratio, effect, evidence, priors)
+    for pair in pairs:
+        chance = priors.chances["nozzles-exchanged"] / len(pairs)
+        effect = _effect("nozzles-exchanged", "", pair, evidence)
+        yield from _in_time(
+            "nozzles-exchanged", pair, ("nozzles", 0), chance, 1.0, 0.0, effect, evidence, priors
+        )
+    yield from _in_time(
+        "flow-misscaled",
+        (),
+        ("flow", 0),
+        priors.chances["flow-misscaled"],
+        1.0,
+        0.0,
+        _effect("flow-misscaled", "", (), evidence),
+        evidence,
+        priors,
+    )
+
+
+def _variants(cause: str, evidence: Evidence, priors: Priors) -> list[tuple[str, float]]:
+    """A nozzle's size may be wrong for the cylinder's air, or by itself; only a bottle test tells."""
+    if cause == "nozzle-size" and any(row.quantity == "bottle" for row in evidence.rows):
+        return [("intake", priors.share_of_intake), ("nozzle", 1.0 - priors.share_of_intake)]
+    return [("", 1.0)]
+
+
+def _in_time(
+    cause: str,
+    cylinders: tuple[int, ...],
+    slot: tuple[str, int],
+    chance: float,
+    weight: float,
+    ratio: float,
+    effect: Effect,
+    evidence: Evidence,
+    priors: Priors,
+) -> Iterator[tuple[Piece, Size, Effect]]:
+    """A cause in its sizes, new and always so; without earlier recordings nothing is called new."""
+    since = priors.new[cause] if evidence.with_before else 0.0
+    for new, share in ((True, since), (False, 1.0 - since)):
+        if share <= 0.0:
+            continue
+        name = f"{slot[0]}-new" if new else slot[0]
+        for size in priors.sizes[cause]:
+            odds = float(np.log(chance * share * weight * size.weight / (1.0 - chance))) + ratio
+            yield Piece(cause, cylinders, new, (name, slot[1]), odds), size, effect
+
+
+def _effect(cause: str, variant: str, cylinders: tuple[int, ...], evidence: Evidence) -> Effect:
+    """What a cause of a size does to a row, in the unit of the row; 0 where it does nothing."""
+    count = len(evidence.cylinders)
+    table: Mapping[str, Mapping[str, Callable[[float, Setting | None], float]]] = _TABLE.get(
+        f"{cause}-{variant}" if variant else cause, _TABLE[cause]
+    )
+
+    def effect(row: Row, size: float) -> float:
+        setting = evidence.settings[row.setting] if row.setting is not None else None
+        if row.cylinder is None:
+            whole = table.get("engine", {}).get(row.quantity)
+            return 0.0 if whole is None else whole(size, setting) / (count if cylinders else 1)
+        if row.cylinder not in cylinders:
+            return 0.0
+        own = table.get("cylinder", {}).get(row.quantity)
+        if own is None:
+            return 0.0
+        sign = -1.0 if len(cylinders) > 1 and row.cylinder == cylinders[1] else 1.0
+        return sign * own(size, setting)
+
+    return effect
+
+
+def _lost(percent: float) -> float:
+    """100 ln of what is left, turned round."""
+    return -100.0 * float(np.log1p(-min(percent, 95.0) / 100.0))
+
+
+def leak_percent(hole_in: float, setting: Setting | None) -> float:
+    """100 ln of one plus the extra air of a hole over the air of its cylinder.
+
+    Parameters
+    ----------
+    hole_in : float
+        Diameter of the hole in the intake pipe [in].
+    setting : Setting or None
+        Where it is looked at; without a manifold pressure nothing is known, and 0 is given.
+
+    Returns
+    -------
+    float
+        How much leaner the cylinder runs [percent]; negative above ambient pressure.
+
+    Notes
+    -----
+    Orifice from ambient to manifold pressure, :func:`leanwright.engine.sharing.orifice_air_flow`, over the air of one
+    cylinder of 90 in3. It fades to nothing at full throttle (FAA-H-8083-32B p. 10-33).
+    """
+    if setting is None or setting.manifold_pressure_inhg is None:
+        return 0.0
+    inside, kelvin = setting.manifold_pressure_inhg, setting.ambient_temperature_k
+    extra = orifice_air_flow(max(hole_in, 0.0), setting.ambient_pressure_inhg, inside, kelvin)
+    own = engine_air_flow(CYLINDER_IN3, setting.engine_speed_rpm, inside, kelvin)
+    return 100.0 * float(np.log1p(np.maximum(extra / own, -0.5)))
+
+
+def bleed_percent(share: float, setting: Setting | None) -> float:
+    """How much leaner a cylinder runs whose nozzle's air bleed is blocked: below 0, for it runs rich.
+
+    Parameters
+    ----------
+    share : float
+        Share of the suction that reaches the nozzle's chamber [1].
+    setting : Setting or None
+        Where it is looked at.
+
+    Returns
+    -------
+    float
+        100 ln of its flow at peak over that with an open bleed [percent].
+
+    Notes
+    -----
+    The jet ends at ambient pressure while the bleed is open (FAA-H-8083-32B p. 2-24); blocked, manifold suction e adds
+    to the line pressure p, and the flow goes with sqrt(p + e).
+    """
+    if setting is None or setting.manifold_pressure_inhg is None:
+        return 0.0
+    suction = max(setting.ambient_pressure_inhg - setting.manifold_pressure_inhg, 0.0) * PSI_PER_INHG
+    return -50.0 * float(np.log1p(max(share, 0.0) * suction / setting.line_pressure_psi))
+
+
+_TABLE: Final[Mapping[str, Mapping[str, Mapping[str, Callable[[float, Setting | None], float]]]]] = {
+    "nozzle-size": {"cylinder": {"offset": lambda x, _: -x}, "engine": {"pressure": lambda x, _: -2.0 * x}},
+    "nozzle-size-nozzle": {
+        "cylinder": {"offset": lambda x, _: -x, "bottle": lambda x, _: x},
+        "engine": {"pressure": lambda x, _: -2.0 * x},
+    },
+    "nozzle-size-intake": {"cylinder": {"offset": lambda x, _: -x}},
+    "nozzle-blocked": {
+        "cylinder": {"offset": lambda x, _: _lost(x), "bottle": lambda x, _: -_lost(x)},
+        "engine": {"pressure": lambda x, _: 2.0 * _lost(x)},
+    },
+    "nozzles-exchanged": {"cylinder": {"offset": lambda x, _: -x / 2.0, "bottle": lambda x, _: x / 2.0}},
+    "intake-leak": {"cylinder": {"offset": leak_percent}},
+    "air-bleed-blocked": {"cylinder": {"offset": bleed_percent}},
+    "low-airflow": {
+        "cylinder": {"offset": lambda x, _: -_lost(x), "head": lambda x, _: -_lost(x)},
+        "engine": {"level": lambda x, _: -x},
+    },
+    "ignition-weak": {"cylinder": {"offset": lambda x, _: x}},
+    "plug-dead": {"cylinder": {"height": lambda x, _: x, "head": lambda _x, _: -HEAD_WITH_DEAD_PLUG_PERCENT}},
+    "probe-slow": {"cylinder": {"lag": lambda x, _: x}},
+    "probe-dead": {},
+    "flow-misscaled": {
+        "engine": {
+            "level": lambda x, _: x,
+            "pressure": lambda x, _: -2.0 * x,
+            "fill-up": lambda x, _: x,
+        }
+    },
+}
+"""By cause: what a size does to rows of its own cylinder, and of the engine (shared among its cylinders)."""
+
+
+def scatter(evidence: Evidence, priors: Priors) -> Floats:
+    """Covariance of the evidence of a healthy engine, without the measurement's.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What was seen.
+    priors : Priors
+        The standard deviations.
+
+    Returns
+    -------
+    ndarray, shape (rows, rows)
+        In the units of the rows [percent squared, degF squared, 1].
+    """
+    rows = evidence.rows
+    whole = np.zeros((len(rows), len(rows)))
+    for i, one in enumerate(rows):
+        for j, other in enumerate(rows[: i + 1]):
+            whole[i, j] = whole[j, i] = _common(one, other, priors)
+    return whole
+
+
+def _common(one: Row, other: Row, priors: Priors) -> float:
+    """What two rows have in common in a healthy engine."""
+    s = priors.scatter
+    if one.quantity != other.quantity:
+        both = {one.quantity, other.quantity}
+        same = both == {"offset", "bottle"} and one.cylinder == other.cylinder
+        return -(s.offset_of_nozzle_percent**2) if same else 0.0
+    own, day = one.cylinder == other.cylinder, one.state == other.state
+    place = day and one.setting == other.setting
+    match one.quantity:
+        case "offset":
+            return (
+                FREE * place
+                + own * s.offset_percent**2
+                + own * day * s.offset_between_days_percent**2
+                + own * place * s.offset_between_settings_percent**2
+            )
+        case "height":
+            return FREE_HEIGHT * day + own * s.height_df**2 + own * day * s.height_between_days_df**2
+        case "lag":
+            return s.log_lag_of_engine**2 + own * s.log_lag**2 + own * day * s.log_lag_between_days**2
+        case "head":
+            return FREE * day + own * s.head_percent**2 + own * day * s.head_between_days_percent**2
+        case "level":
+            return FREE + day * s.level_between_days_percent**2
+        case "pressure":
+            return FREE + day * s.pressure_between_days_percent**2
+        case "bottle":
+            return FREE + own * s.offset_of_nozzle_percent**2
+        case "fill-up":
+            return s.fill_up_percent**2
+
+
+def expected(evidence: Evidence, priors: Priors) -> Floats:
+    """What a healthy engine's evidence is expected to be.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What was seen.
+    priors : Priors
+        The usual lag.
+
+    Returns
+    -------
+    ndarray, shape (rows,)
+        In the units of the rows [percent, degF, 1].
+    """
+    usual = float(np.log(priors.scatter.usual_lag_s))
+    return np.array([usual if row.quantity == "lag" else 0.0 for row in evidence.rows])

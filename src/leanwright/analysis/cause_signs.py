@@ -1,0 +1,161 @@
+"""Signs of causes that are no number with a normal error, as likelihood ratios: ignition checks, flanks, gaps."""
+
+import itertools
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+from scipy.stats import norm
+
+from leanwright.analysis.ignition_check import IgnitionCheck, find_ignition_checks
+from leanwright.analysis.lean_flank import Flank, lean_flanks
+from leanwright.analysis.measured import Measured
+from leanwright.analysis.probe_gaps import Gaps, probe_gaps
+
+# Reasons for every figure stand in docs/theory/causes.md.
+GAPS_HEALTHY: Final = 0.006
+GAPS_TELL: Final = 0.03
+FLANK_HEALTHY_F: Final = 14.0
+FLANK_ODD: Final = 0.01
+FLANK_RANGE_F: Final = 700.0
+FLANK_UNSEEN: Final = 0.3
+COLLAPSE_F: Final = 80.0
+COLLAPSE_RANGE_F: Final = 670.0
+RESPONSE_ODD: Final = 0.003
+RESPONSE_RANGE_F: Final = 1000.0
+NO_RESPONSE_F: Final = -15.0
+U_NO_RESPONSE_F: Final = 22.0
+U_RESPONSE_F: Final = 8.0
+U_RESPONSE_SHARE: Final = 0.35
+
+
+@dataclass(frozen=True, slots=True)
+class Signs:
+    """What was seen, by cylinder; a cylinder of which nothing can be said is not there.
+
+    ``checks`` names the recording of each ignition check.
+    """
+
+    checks: tuple[tuple[str, IgnitionCheck], ...] = ()
+    flanks: Mapping[int, tuple[str, Flank]] = field(default_factory=dict)
+    gaps: Mapping[int, tuple[str, Gaps]] = field(default_factory=dict)
+    log_ratio: Mapping[tuple[str, int], float] = field(default_factory=dict)
+    """By cause and cylinder: log of the chance of what was seen with the cause over that without it."""
+
+
+def find_signs(measured: Measured) -> Signs:
+    """Look for the signs in all recordings of one state.
+
+    Parameters
+    ----------
+    measured : Measured
+        What was measured of it.
+    """
+    checks: list[tuple[str, IgnitionCheck]] = []
+    flanks: dict[int, tuple[str, Flank]] = {}
+    gaps: dict[int, tuple[str, Gaps]] = {}
+    for result in measured.results:
+        recording, sweeps = result.recording, result.sweeps
+        spans = [(sweep.start_s, sweep.end_s) for sweep in sweeps]
+        checks += [
+            (recording.name, check)
+            for check in find_ignition_checks(recording, spans, engine=measured.engine)
+        ]
+        for number, gap in probe_gaps(recording, sweeps, engine=measured.engine).items():
+            if number not in gaps or gap.share > gaps[number][1].share:
+                gaps[number] = (recording.name, gap)
+        for number, flank in lean_flanks(recording, sweeps, engine=measured.engine).items():
+            if number not in flanks or flank.excess_df > flanks[number][1].excess_df:
+                flanks[number] = (recording.name, flank)
+    silent = {number for number, (_, gap) in gaps.items() if gap.share > GAPS_TELL}
+    flanks = {number: one for number, one in flanks.items() if number not in silent}
+    ratio: dict[tuple[str, int], float] = {}
+    usual = float(np.median([gap.share for _, gap in gaps.values()])) if gaps else 0.0
+    for number, (_, gap) in gaps.items():
+        ratio["probe-dead", number] = gaps_ratio(gap.share, usual)
+    for number, (_, flank) in flanks.items():
+        ratio["ignition-weak", number] = flank_ratio(flank.excess_df)
+    for number in set(measured.profile.places) - silent:
+        seen = [
+            (check.response_df[number], check.median_df) for _, check in checks if number in check.response_df
+        ]
+        if seen:
+            ratio["plug-dead", number] = ignition_ratio(seen)
+    return Signs(tuple(checks), flanks, gaps, ratio)
+
+
+def gaps_ratio(share: float, usual: float) -> float:
+    """Log of the likelihood ratio of a dead or loose probe against a sound one, from its share of silent readings.
+
+    Parameters
+    ----------
+    share, usual : float
+        Share of its readings that say nothing, and the median share over the probes [1].
+
+    Returns
+    -------
+    float
+        A dead or loose probe is silent for any share alike; a sound one for few readings, exponentially distributed [1].
+    """
+    beyond = max(share - usual, 0.0)
+    return float(np.log(GAPS_HEALTHY) + beyond / GAPS_HEALTHY)
+
+
+def flank_ratio(excess: float) -> float:
+    """Log of the likelihood ratio of weak ignition against a sound one, from the lean flank.
+
+    Parameters
+    ----------
+    excess : float
+        How much farther the cylinder's EGT falls lean of its top than the others' do [degF].
+
+    Returns
+    -------
+    float
+        Sound flanks are exponentially distributed with rare odd ones; weak ones lie anywhere, or are not seen [1].
+    """
+    beyond = float(np.clip(excess, 0.0, FLANK_RANGE_F))
+    sound = (1.0 - FLANK_ODD) / FLANK_HEALTHY_F * np.exp(
+        -beyond / FLANK_HEALTHY_F
+    ) + FLANK_ODD / FLANK_RANGE_F
+    return float(np.log((1.0 - FLANK_UNSEEN) / FLANK_RANGE_F + FLANK_UNSEEN * sound) - np.log(sound))
+
+
+def ignition_ratio(seen: Sequence[tuple[float, float]]) -> float:
+    """Log of the likelihood ratio of one dead plug against two sound ones, from ignition checks.
+
+    Parameters
+    ----------
+    seen : sequence of (float, float)
+        For each time one ignition fired alone: what the cylinder's EGT did, and the median over all [degF].
+
+    Returns
+    -------
+    float
+        A sound cylinder's EGT rises with the others' each time; with a dead plug it does nothing on one ignition and
+        collapses on the other [1].
+    """
+    sound = 0.0
+    still, fallen = [], []
+    for response, median in seen:
+        u = U_RESPONSE_F + U_RESPONSE_SHARE * abs(median)
+        sound += np.log(
+            (1.0 - RESPONSE_ODD) * norm.pdf(response, median, u) + RESPONSE_ODD / RESPONSE_RANGE_F
+        )
+        still.append(norm.pdf(response, NO_RESPONSE_F, U_NO_RESPONSE_F) + 1e-12)
+        fallen.append(1.0 / COLLAPSE_RANGE_F if response < -COLLAPSE_F else 1e-9)
+    ways = [
+        np.prod([fallen[k] if k in down else still[k] for k in range(len(seen))]) for down in _ways(len(seen))
+    ]
+    return float(np.log(np.mean(ways)) - sound)
+
+
+def _ways(count: int) -> list[tuple[int, ...]]:
+    """In which of some checks the live plug's ignition may have been off: in some but, if there are two, not in all."""
+    if count == 1:
+        return [(), (0,)]
+    if count > 6:
+        first = [place for place in range(count) if place % 2 == 0]
+        return [tuple(first), tuple(place for place in range(count) if place % 2)]
+    return [down for size in range(1, count) for down in itertools.combinations(range(count), size)]

@@ -1,0 +1,381 @@
+"""What speaks for a cause and what against it: each number that tells, with where in the recording it came from."""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leanwright.analysis.cause_evidence import Evidence, Quantity, State
+from leanwright.analysis.cause_search import Explanation, Posterior, rewired
+from leanwright.findings import Statement
+
+Floats = NDArray[np.float64]
+
+TELLS: Final = 0.35
+"""Least logarithm of a likelihood ratio that is worth a sentence [1]."""
+USUAL_RANGE: Final = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Contrast:
+    """One number made of rows: its ``weights`` [1] by row, and the ``statement`` that says it [from value and uncertainty]."""
+
+    weights: tuple[tuple[int, float], ...]
+    statement: Callable[[float, float], Statement]
+
+
+@dataclass(frozen=True, slots=True)
+class ForAgainst:
+    """Statements for a cause and against it, what tells most first."""
+
+    speaks_for: tuple[Statement, ...]
+    against: tuple[Statement, ...]
+
+
+def weigh_witnesses(
+    evidence: Evidence,
+    found: Posterior,
+    with_it: Explanation | None,
+    without_it: Explanation | None,
+    cause: str,
+    cylinders: Sequence[int],
+) -> ForAgainst:
+    """Compare the best explanation with a cause to the best one without it, number by number.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What was seen.
+    found : Posterior
+        What was made of it.
+    with_it, without_it : Explanation or None
+        The likeliest explanation that holds the cause, and the likeliest that does not.
+    cause : str
+        Name of the cause.
+    cylinders : sequence of int
+        Where it sits; none for the whole engine.
+
+    Returns
+    -------
+    ForAgainst
+        A number speaks for the cause where the explanation with it makes it likelier than the same one without it, and
+        against it where that, or the rival, makes it likelier; by :data:`TELLS` at least [1].
+    """
+    signs = [*_signs(evidence, cause, cylinders)]
+    told = [(ratio, ratio, statement) for ratio, statement in signs]
+    if with_it is not None:
+        bare = _without(with_it, cause, cylinders)
+        rival = without_it or bare
+        for contrast in _contrasts(evidence, cylinders):
+            rows = [row for row, _ in contrast.weights]
+            w = np.array([weight for _, weight in contrast.weights])
+            value = float(w @ evidence.values[rows])
+            u = float(np.sqrt(w @ evidence.covariance[np.ix_(rows, rows)] @ w))
+            departure = float(w @ found.values[rows])
+            here, nothing, other = (
+                _log_density(evidence, found, one, rows, w, departure) for one in (with_it, bare, rival)
+            )
+            told.append((here - nothing, here - other, contrast.statement(value, u)))
+    told.sort(key=lambda one: -max(abs(one[0]), abs(one[1])))
+    against = [one for one in told if min(one[0], one[1]) <= -TELLS]
+    return ForAgainst(
+        tuple(one[2] for one in told if one[0] >= TELLS and one not in against),
+        tuple(one[2] for one in against),
+    )
+
+
+def _without(explanation: Explanation, cause: str, cylinders: Sequence[int]) -> Explanation:
+    """The same explanation but for one cause."""
+    exchanged = None if cause == "probes-exchanged" else explanation.exchanged
+    pieces = tuple(
+        piece for piece in explanation.pieces if (piece.cause, piece.cylinders) != (cause, tuple(cylinders))
+    )
+    return replace(explanation, pieces=pieces, exchanged=exchanged)
+
+
+def _log_density(
+    evidence: Evidence, found: Posterior, one: Explanation, rows: list[int], w: Floats, value: float
+) -> float:
+    """Log of the normal density of a number under an explanation."""
+    order = rewired(evidence, one.exchanged)
+    moved = [order[row] for row in rows]
+    variance = float(
+        w @ (evidence.covariance[np.ix_(rows, rows)] + found.model.scatter[np.ix_(moved, moved)]) @ w
+    )
+    mean = 0.0
+    for piece in one.pieces:
+        place = found.model.pieces.index(piece)
+        mean += float(w @ found.model.mean[place, moved])
+        variance += float(w @ found.model.column[place, moved]) ** 2
+    variance = max(variance, USUAL_RANGE)
+    return -0.5 * ((value - mean) ** 2 / variance + float(np.log(variance)))
+
+
+def _contrasts(evidence: Evidence, cylinders: Sequence[int]) -> Iterator[Contrast]:
+    for cylinder in cylinders:
+        yield from _of_offsets(evidence, cylinder)
+        yield from _of_probe(evidence, cylinder)
+        yield from _of_bottle(evidence, cylinder)
+    if not cylinders:
+        yield from _of_engine(evidence)
+
+
+def _of_offsets(evidence: Evidence, cylinder: int) -> Iterator[Contrast]:
+    """Offset now, from setting to setting, and since before."""
+    now, before = _settings(evidence, "now", cylinder), _settings(evidence, "before", cylinder)
+    if not now:
+        return
+    spans = [span for setting in now for span in evidence.settings[setting].spans]
+    seen = {"cylinder": cylinder, "sweeps": len(spans), **_when(spans)}
+    here = _own(evidence, cylinder, now)
+    if not before:
+        yield Contrast(_merged(here), _offset(seen))
+    else:
+        there = [(row, -weight) for row, weight in _own(evidence, cylinder, before)]
+        change = {"cylinder": cylinder, **_when(spans)}
+        yield Contrast(_merged(here + there), _change(change))
+        yield Contrast(_merged(_own(evidence, cylinder, before)), _earlier(cylinder))
+    if len(now) > 1:
+        high, low = evidence.settings[now[0]], evidence.settings[now[-1]]
+        if high.manifold_pressure_inhg is not None and low.manifold_pressure_inhg is not None:
+            values = {
+                "cylinder": cylinder,
+                "manifold_pressure_high_inhg": high.manifold_pressure_inhg,
+                "manifold_pressure_low_inhg": low.manifold_pressure_inhg,
+                **_when(low.spans),
+            }
+            less = [(row, -weight) for row, weight in _own(evidence, cylinder, now[:1])]
+            yield Contrast(_merged(_own(evidence, cylinder, now[-1:]) + less), _slope(values))
+
+
+def _settings(evidence: Evidence, state: State, cylinder: int) -> list[int]:
+    return [
+        number
+        for number, setting in enumerate(evidence.settings)
+        if setting.state == state and evidence.row("offset", state, cylinder, number) is not None
+    ]
+
+
+def _own(evidence: Evidence, cylinder: int, settings: Sequence[int]) -> list[tuple[int, float]]:
+    """A cylinder's offset against the mean of all, averaged over settings."""
+    weights: list[tuple[int, float]] = []
+    for setting in settings:
+        rows = [
+            place
+            for place, row in enumerate(evidence.rows)
+            if row.quantity == "offset" and row.setting == setting
+        ]
+        share = 1.0 / len(settings)
+        weights += [
+            (
+                place,
+                share * ((evidence.rows[place].cylinder == cylinder) - 1.0 / len(rows)),
+            )
+            for place in rows
+        ]
+    return weights
+
+
+def _against_mean(
+    evidence: Evidence, quantity: Quantity, state: State, cylinder: int
+) -> list[tuple[int, float]]:
+    """A cylinder's value against the mean of the others'; nothing if it has none."""
+    rows = [
+        place for place, row in enumerate(evidence.rows) if row.quantity == quantity and row.state == state
+    ]
+    own = evidence.row(quantity, state, cylinder)
+    if own is None or len(rows) < 2:
+        return []
+    return [(place, 1.0 if place == own else -1.0 / (len(rows) - 1)) for place in rows]
+
+
+def _merged(weights: Sequence[tuple[int, float]]) -> tuple[tuple[int, float], ...]:
+    total: dict[int, float] = {}
+    for place, weight in weights:
+        total[place] = total.get(place, 0.0) + weight
+    return tuple(total.items())
+
+
+def _when(spans: Sequence[tuple[str, float, float]]) -> Mapping[str, object]:
+    return {"recording": spans[0][0], "start_s": spans[0][1], "end_s": spans[-1][2]}
+
+
+def _offset(values: Mapping[str, object]) -> Callable[[float, float], Statement]:
+    return lambda value, u: Statement(
+        "evidence-offset", {**values, "offset_percent": value, "u_offset_percent": u, "side": _side(value)}
+    )
+
+
+def _earlier(cylinder: int) -> Callable[[float, float], Statement]:
+    return lambda value, u: Statement(
+        "evidence-earlier",
+        {"cylinder": cylinder, "offset_percent": value, "u_offset_percent": u, "side": _side(value)},
+    )
+
+
+def _change(values: Mapping[str, object]) -> Callable[[float, float], Statement]:
+    def said(value: float, u: float) -> Statement:
+        told = {**values, "change_percent": value, "u_change_percent": u, "side": _side(value)}
+        return Statement("evidence-changed" if abs(value) > 2.0 * u else "evidence-unchanged", told)
+
+    return said
+
+
+def _slope(values: Mapping[str, object]) -> Callable[[float, float], Statement]:
+    def said(value: float, u: float) -> Statement:
+        told = {**values, "difference_percent": value, "u_difference_percent": u, "side": _side(value)}
+        return Statement(
+            "evidence-grows-at-low-pressure" if abs(value) > 2.0 * u else "evidence-same-at-pressures", told
+        )
+
+    return said
+
+
+def _side(value: float) -> str:
+    return "lean" if value > 0.0 else "rich"
+
+
+def _way(value: float) -> str:
+    return "above" if value > 0.0 else "below"
+
+
+def _of_probe(evidence: Evidence, cylinder: int) -> Iterator[Contrast]:
+    """Height, lag and head of a cylinder, since before where there is a before."""
+    for quantity, say, of_change in (
+        ("height", _height, _height_change),
+        ("lag", _lag, _lag_change),
+        ("head", _head, _head_change),
+    ):
+        now = _against_mean(evidence, quantity, "now", cylinder)  # type: ignore[arg-type]  # one of the names just written
+        before = _against_mean(evidence, quantity, "before", cylinder)  # type: ignore[arg-type]  # the same
+        if now and before:
+            yield Contrast(_merged(now + [(row, -weight) for row, weight in before]), of_change(cylinder))
+        elif now and quantity != "head":
+            yield Contrast(_merged(now), say(cylinder))
+    if evidence.row("lag", "now", cylinder) is not None and evidence.with_before:
+        yield Contrast(_merged(_against_mean(evidence, "lag", "now", cylinder)), _lag(cylinder))
+
+
+def _height(cylinder: int) -> Callable[[float, float], Statement]:
+    return lambda value, u: Statement(
+        "evidence-height", {"cylinder": cylinder, "height_df": value, "u_height_df": u, "way": _way(value)}
+    )
+
+
+def _height_change(cylinder: int) -> Callable[[float, float], Statement]:
+    return lambda value, u: Statement(
+        "evidence-height-changed",
+        {"cylinder": cylinder, "change_df": value, "u_change_df": u, "way": _way(value)},
+    )
+
+
+def _lag(cylinder: int) -> Callable[[float, float], Statement]:
+    return lambda value, _u: Statement("evidence-lag", {"cylinder": cylinder, "times": float(np.exp(value))})
+
+
+def _lag_change(cylinder: int) -> Callable[[float, float], Statement]:
+    return lambda value, _u: Statement(
+        "evidence-lag-changed", {"cylinder": cylinder, "times": float(np.exp(value))}
+    )
+
+
+def _head(cylinder: int) -> Callable[[float, float], Statement]:
+    return _head_change(cylinder)
+
+
+def _head_change(cylinder: int) -> Callable[[float, float], Statement]:
+    return lambda value, u: Statement(
+        "evidence-head-changed",
+        {"cylinder": cylinder, "change_percent": value, "u_change_percent": u, "way": _way(value)},
+    )
+
+
+def _of_bottle(evidence: Evidence, cylinder: int) -> Iterator[Contrast]:
+    weights = _against_mean(evidence, "bottle", "now", cylinder)
+    if weights:
+        yield Contrast(
+            _merged(weights),
+            lambda value, u: Statement(
+                "evidence-bottle",
+                {"cylinder": cylinder, "fuel_percent": value, "u_fuel_percent": u, "way": _way(value)},
+            ),
+        )
+
+
+def _of_engine(evidence: Evidence) -> Iterator[Contrast]:
+    """Flow at peak for the same air, nozzle pressure for the same flow, and the pump."""
+    level, earlier = evidence.row("level"), evidence.row("level", "before")
+    if level is not None and earlier is not None:
+        yield Contrast(
+            ((level, 1.0), (earlier, -1.0)),
+            lambda value, u: Statement("evidence-level", {"change_percent": value, "u_change_percent": u}),
+        )
+    pressure, earlier = evidence.row("pressure"), evidence.row("pressure", "before")
+    if pressure is not None and earlier is not None:
+        yield Contrast(
+            ((pressure, 1.0), (earlier, -1.0)),
+            lambda value, u: Statement("evidence-pressure", {"change_percent": value, "u_change_percent": u}),
+        )
+    fill_up = evidence.row("fill-up")
+    if fill_up is not None:
+        yield Contrast(
+            ((fill_up, 1.0),),
+            lambda value, u: Statement(
+                "evidence-fill-up", {"counted_percent": value, "u_counted_percent": u}
+            ),
+        )
+
+
+def _signs(evidence: Evidence, cause: str, cylinders: Sequence[int]) -> Iterator[tuple[float, Statement]]:
+    """Ignition checks, flanks and gaps of a cylinder, where the cause is theirs."""
+    signs = evidence.signs
+    for cylinder in cylinders:
+        ratio = signs.log_ratio.get((cause, cylinder))
+        if ratio is None:
+            continue
+        if cause == "plug-dead":
+            recording, check = max(
+                signs.checks, key=lambda one: abs(one[1].response_df.get(cylinder, 0.0) - one[1].median_df)
+            )
+            values = {
+                "cylinder": cylinder,
+                "response_df": check.response_df[cylinder],
+                "others_df": check.median_df,
+                "recording": recording,
+                "start_s": check.start_s,
+                "end_s": check.end_s,
+            }
+            fell = check.response_df[cylinder] < 0.0
+            yield ratio, Statement("evidence-ignition-fell" if fell else "evidence-ignition-rose", values)
+        elif cause == "ignition-weak":
+            recording, flank = signs.flanks[cylinder]
+            yield (
+                ratio,
+                Statement(
+                    "evidence-flank",
+                    {
+                        "cylinder": cylinder,
+                        "excess_df": flank.excess_df,
+                        "recording": recording,
+                        "start_s": flank.start_s,
+                        "end_s": flank.end_s,
+                    },
+                ),
+            )
+        elif cause == "probe-dead":
+            recording, gap = signs.gaps[cylinder]
+            yield (
+                ratio,
+                Statement(
+                    "evidence-gaps",
+                    {
+                        "cylinder": cylinder,
+                        "silent_percent": 100.0 * gap.share,
+                        "recording": recording,
+                        "start_s": gap.start_s,
+                        "end_s": gap.end_s,
+                    },
+                ),
+            )

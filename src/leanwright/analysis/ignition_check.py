@@ -1,0 +1,208 @@
+"""Ignition checks in a recording: one ignition at a time, and what each cylinder's EGT does."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.signal import find_peaks
+
+from leanwright.recordings.recording import Recording
+
+Floats = NDArray[np.float64]
+
+# Reasons for every threshold stand in docs/theory/causes.md.
+LEAST_RISE_IN_FLIGHT_F: Final = 30.0
+SHORTEST_S: Final = 2.0
+LONGEST_S: Final = 60.0
+LONGEST_IN_FLIGHT_S: Final = 30.0
+MARGIN_S: Final = 5.0
+BEFORE_S: Final = 8.0
+AFTER_S: Final = 14.0
+RUNNING_RPM: Final = 1300.0
+GROUND_RPM: Final = 2200.0
+SPEED_DROP: Final = 0.012
+MOST_SPEED_DROP: Final = 0.2
+STEADY_PRESSURE: Final = 0.05
+STEADY_FLOW: Final = 0.12
+STEADY_FLOW_IN_FLIGHT: Final = 0.02
+LEAST_CYLINDERS: Final = 3
+BEGINS_S: Final = 1.5
+BEGINS_ROWS: Final = 0.75
+
+
+@dataclass(frozen=True, slots=True)
+class IgnitionCheck:
+    """One ignition alone for a while.
+
+    ``response_df`` is how far each cylinder's EGT went from the line between before and after, at its farthest [degF];
+    ``median_df`` the median over the cylinders [degF].
+    """
+
+    start_s: float
+    end_s: float
+    response_df: Mapping[int, float]
+    median_df: float
+
+
+def find_ignition_checks(
+    recording: Recording, spans: Sequence[tuple[float, float]] = (), *, engine: int = 1
+) -> tuple[IgnitionCheck, ...]:
+    """Find the stretches in which one ignition fired alone.
+
+    Parameters
+    ----------
+    recording : Recording
+        What was read.
+    spans : sequence of (float, float)
+        Sweeps and other movements of the lever: nothing is looked for there [s].
+    engine : int
+        Which engine of a twin [1].
+
+    Returns
+    -------
+    tuple of IgnitionCheck
+        In order of time. The EGT of most cylinders rises and falls together while fuel flow and manifold pressure
+        stand still; on the ground the engine slows down a little too (FAA-H-8083-32B p. 10-27).
+    """
+    numbers = recording.cylinders(engine)
+    rows = [recording.values("egt", number, engine) for number in numbers]
+    if sum(row is not None for row in rows) < LEAST_CYLINDERS or recording.time_s.size < LEAST_CYLINDERS:
+        return ()
+    egt = np.array([np.full(recording.time_s.size, np.nan) if row is None else row for row in rows])
+    stretches = _apart([*_slowed(recording, engine), *_rose(recording, egt, engine)])
+    found = []
+    for place, (start, end) in enumerate(stretches):
+        if any(first - MARGIN_S <= end and start <= last + MARGIN_S for first, last in spans):
+            continue
+        not_before = stretches[place - 1][1] if place else -np.inf
+        not_after = stretches[place + 1][0] if place + 1 < len(stretches) else np.inf
+        check = _check(recording, numbers, egt, (not_before, start, end, not_after))
+        if check is not None:
+            found.append(check)
+    return tuple(found)
+
+
+def _apart(stretches: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """In order of time; of those that overlap the first."""
+    kept: list[tuple[float, float]] = []
+    for start, end in sorted(stretches):
+        if not kept or start > kept[-1][1]:
+            kept.append((start, end))
+    return kept
+
+
+def _slowed(recording: Recording, engine: int) -> list[tuple[float, float]]:
+    """Stretches on the ground in which the engine ran a little slower while its throttle stood still."""
+    speed = recording.values("engine_speed", None, engine)
+    if speed is None:
+        return []
+    good = np.flatnonzero(np.isfinite(speed) & (speed > 0.0))
+    if good.size < LEAST_CYLINDERS:
+        return []
+    log_speed, time = np.log(speed[good]), recording.time_s[good]
+    dips, shape = find_peaks(
+        -log_speed, prominence=(SPEED_DROP, MOST_SPEED_DROP), width=0.0, rel_height=0.5, plateau_size=0
+    )
+    found = []
+    places = np.arange(good.size)
+    for dip, left, right in zip(dips, shape["left_ips"], shape["right_ips"], strict=True):
+        start, end = (float(one) for one in np.interp([left, right], places, time))
+        level = float(np.exp(log_speed[dip]))
+        if (
+            SHORTEST_S <= end - start <= LONGEST_S
+            and RUNNING_RPM <= level <= GROUND_RPM
+            and _still(recording, start, end, STEADY_FLOW, engine)
+        ):
+            found.append((start, end))
+    return found
+
+
+def _rose(recording: Recording, egt: Floats, engine: int) -> list[tuple[float, float]]:
+    """Stretches at flight speed in which all EGTs rose together while nothing was touched."""
+    seen = np.flatnonzero(np.isfinite(egt).sum(axis=0) * 2 >= len(egt))
+    if seen.size < LEAST_CYLINDERS:
+        return []
+    middle, time = np.nanmedian(egt[:, seen], axis=0), recording.time_s[seen]
+    speed = recording.values("engine_speed", None, engine)
+    _, tops = find_peaks(middle, prominence=LEAST_RISE_IN_FLIGHT_F, width=0.0, rel_height=0.5)
+    found = []
+    for left, right in zip(tops["left_ips"], tops["right_ips"], strict=True):
+        start, end = (float(one) for one in np.interp([left, right], np.arange(seen.size), time))
+        inside = (recording.time_s >= start) & (recording.time_s <= end)
+        slow = speed is not None and not np.all(np.nan_to_num(speed[inside]) >= GROUND_RPM)
+        if (
+            SHORTEST_S <= end - start <= LONGEST_IN_FLIGHT_S
+            and not slow
+            and _still(recording, start, end, STEADY_FLOW_IN_FLIGHT, engine)
+        ):
+            found.append((start, end))
+    return found
+
+
+def _still(recording: Recording, start: float, end: float, most_flow: float, engine: int) -> bool:
+    """Whether fuel and air are the same as just before."""
+    time = recording.time_s
+    inside = (time >= start) & (time <= end)
+    before = (time >= start - BEFORE_S) & (time < start - 1.0)
+    for quantity, most in (("fuel_flow", most_flow), ("manifold_pressure", STEADY_PRESSURE)):
+        values = recording.values(quantity, None, engine)
+        if values is None:
+            continue
+        here, there = values[inside], values[before]
+        here, there = here[np.isfinite(here)], there[np.isfinite(there)]
+        if here.size and there.size:
+            level = float(np.median(there))
+            if abs(float(np.median(here)) - level) > most * max(level, 1e-9):
+                return False
+    return True
+
+
+def _check(
+    recording: Recording, numbers: Sequence[int], egt: Floats, limits: tuple[float, float, float, float]
+) -> IgnitionCheck | None:
+    """What each cylinder did in a stretch; ``None`` if too few can be read."""
+    responses = _responses(recording, egt, limits)
+    known = {
+        number: float(value) for number, value in zip(numbers, responses, strict=True) if np.isfinite(value)
+    }
+    if len(known) < LEAST_CYLINDERS:
+        return None
+    return IgnitionCheck(limits[1], limits[2], known, float(np.median(list(known.values()))))
+
+
+def _responses(recording: Recording, egt: Floats, limits: tuple[float, float, float, float]) -> Floats:
+    """Where each cylinder's EGT stands at the end of the stretch, against the line between before and after [degF]."""
+    time, (not_before, start, end, not_after) = recording.time_s, limits
+    inside = np.flatnonzero((time > start + 0.4 * (end - start)) & (time <= end + 1.5))
+    begins = start - max(BEGINS_S, BEGINS_ROWS * (recording.interval_s or 0.0))
+    before = (time >= max(start - BEFORE_S, not_before + MARGIN_S)) & (time < begins)
+    if not before.any():
+        before = (time >= begins - BEFORE_S) & (time < begins)
+    after = (
+        (time > end + MARGIN_S)
+        & (time <= min(end + AFTER_S, not_after - 0.5))
+        & _as_before(recording, before)
+    )
+    farthest = np.full(len(egt), np.nan)
+    for number, row in enumerate(egt):
+        left, right = row[before][np.isfinite(row[before])], row[after][np.isfinite(row[after])]
+        values = row[inside][np.isfinite(row[inside])]
+        if not left.size or not values.size:
+            continue
+        line = float(np.median(left))
+        if right.size:
+            line += 0.5 * (float(np.median(right)) - line)
+        departure = values - line
+        farthest[number] = departure[np.argmax(np.abs(departure))]
+    return farthest
+
+
+def _as_before(recording: Recording, before: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Rows at which the manifold pressure is what it was before."""
+    pressure = recording.values("manifold_pressure")
+    if pressure is None or not np.isfinite(pressure[before]).any():
+        return np.ones(recording.time_s.size, dtype=bool)
+    level = float(np.nanmedian(pressure[before]))
+    return np.abs(np.nan_to_num(pressure) - level) < STEADY_PRESSURE * level

@@ -1,0 +1,108 @@
+"""Readings of each EGT probe that are missing, jump, or stand still."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import percentile_filter
+
+from leanwright.analysis.sweep import Sweep
+from leanwright.recordings.recording import Recording
+
+Floats = NDArray[np.float64]
+
+# Reasons for every threshold stand in docs/theory/causes.md.
+AROUND_S: Final = 60.0
+FAR_F: Final = 110.0
+STUCK: Final = 0.2
+LEVEL_PERCENT: Final = 80
+LEVEL_S: Final = 40.0
+LEVEL_ROWS: Final = 5
+LEAST_ROWS: Final = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Gaps:
+    """The ``share`` of a probe's readings that say nothing [1], in a stretch of the recording."""
+
+    cylinder: int
+    share: float
+    start_s: float
+    end_s: float
+
+
+def probe_gaps(recording: Recording, sweeps: Sequence[Sweep], *, engine: int = 1) -> Mapping[int, Gaps]:
+    """Count the readings that say nothing, about the sweeps and only where the mixture is rich of all peaks.
+
+    There a cylinder fires whatever its ignition is like, so that a lean misfire is not taken for a probe.
+
+    Parameters
+    ----------
+    recording : Recording
+        What was read.
+    sweeps : sequence of Sweep
+        Its sweeps; those not used are passed over.
+    engine : int
+        Which engine of a twin [1].
+
+    Returns
+    -------
+    mapping of int to Gaps
+        By cylinder. Empty if no sweep is used.
+    """
+    used = [sweep for sweep in sweeps if sweep.used]
+    flow = recording.values("fuel_flow", None, engine)
+    if not used or flow is None:
+        return {}
+    rows = _rich_rows(recording.time_s, flow, used)
+    numbers = recording.cylinders(engine)
+    egt = np.array(
+        [
+            np.full(recording.time_s.size, np.nan) if values is None else values
+            for values in (recording.values("egt", number, engine) for number in numbers)
+        ]
+    )[:, rows]
+    if int(rows.sum()) < LEAST_ROWS or not numbers:
+        return {}
+    start, end = used[0].start_s, used[-1].end_s
+    around = max(LEVEL_ROWS, round(LEVEL_S / (recording.interval_s or LEVEL_S)))
+    return {
+        number: Gaps(number, share, start, end)
+        for number, share in zip(numbers, _silent_shares(egt, around), strict=True)
+    }
+
+
+def _rich_rows(time: Floats, flow: Floats, sweeps: Sequence[Sweep]) -> NDArray[np.bool_]:
+    """Rows about the sweeps in the rich third of what each swept."""
+    chosen = np.zeros(time.size, dtype=bool)
+    for sweep in sweeps:
+        near = (time >= sweep.start_s - AROUND_S) & (time <= sweep.end_s + AROUND_S) & np.isfinite(flow)
+        inside = near & (time >= sweep.start_s) & (time <= sweep.end_s)
+        if inside.any():
+            low, high = float(flow[inside].min()), float(flow[inside].max())
+            chosen |= near & (flow > low + 0.67 * (high - low))
+    return chosen
+
+
+def _silent_shares(egt: Floats, around: int) -> list[float]:
+    """Share of readings that are missing, or far off what the others do, or never move."""
+    with_reading = np.isfinite(egt)
+    middle = np.zeros(egt.shape[1])
+    any_ = with_reading.any(axis=0)
+    middle[any_] = np.nanmedian(egt[:, any_], axis=0)
+    moved = [
+        float(np.ptp(row[good])) if good.any() else 0.0 for row, good in zip(egt, with_reading, strict=True)
+    ]
+    usual = float(np.median(moved))
+    shares = []
+    for row, good, own in zip(egt, with_reading, moved, strict=True):
+        if not good.any() or own <= STUCK * usual:
+            shares.append(1.0)
+            continue
+        apart = (row - middle)[good]
+        level = percentile_filter(apart, LEVEL_PERCENT, size=min(around, apart.size), mode="nearest")
+        far = int(np.sum(np.abs(apart - level) > FAR_F))
+        shares.append((far + int(np.sum(~good))) / row.size)
+    return shares
