@@ -92,3 +92,19 @@ def test_a_last_line_without_line_end_is_kept_whole_or_counted_as_cut(
     assert recording.rows_kept + recording.rows_skipped == rows
     assert recording.lines.tolist() == list(written.row_lines[: recording.rows_kept])
     assert recording.rows_kept >= rows - 1
+
+
+def test_the_quick_way_and_the_careful_ways_give_the_same_bit_for_bit() -> None:
+    table = make_table(3000, 6, 5)
+    plain = write(table, Form(text_column=True))
+    quoted = write(table, Form(text_column=True, quote="all"))
+    lines = list(plain.lines)
+    for place in range(40, len(lines), 40):
+        lines[place] += "\n\0,damaged"
+    damaged = "\n".join([*lines, ""]).encode()
+    one, two, three = (read_recording(io.BytesIO(data)) for data in (plain.data, quoted.data, damaged))
+    assert three.rows_skipped == len(range(40, len(lines), 40))
+    for first, second, third in zip(one.channels, two.channels, three.channels, strict=True):
+        if first.values is not None and second.values is not None and third.values is not None:
+            assert first.values.tobytes() == second.values.tobytes() == third.values.tobytes()
+    assert one.time_s.tobytes() == two.time_s.tobytes() == three.time_s.tobytes()

@@ -262,7 +262,7 @@ def test_words_in_a_column_of_power_make_it_text_but_a_probe_that_only_fails_sta
     assert values is not None
     assert np.isnan(values).all()
     assert messages(recording, "words-for-missing") == [
-        "In 'EGT2 (F)' 'broken' stands for a missing value, 40 times."
+        "In 'EGT2 (F)' 'broken' stands for a missing value (40 cells)."
     ]
 
 

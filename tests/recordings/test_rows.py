@@ -51,7 +51,7 @@ def test_each_kind_of_bad_line_has_its_reason() -> None:
         6: "a quote in it is not closed, or stands inside a cell.",
         7: "it holds NUL bytes, as a broken card leaves them.",
         8: "its time cannot be read.",
-        9: "it has 1 cells, not 4.",
+        9: "it has 1 cell, not 4.",
     }
     assert recording.lines.tolist() == [2, 10]
     assert (recording.rows_kept, recording.rows_skipped) == (2, 7)

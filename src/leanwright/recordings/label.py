@@ -101,11 +101,13 @@ def read_unit(text: str) -> str | None:
     >>> [read_unit(text) for text in ("°F", "in.Hg", "gal/hr", "[rpm]", "EGT")]
     ['degF', 'inHg', 'gal/h', 'rpm', None]
     """
-    return vocabulary().units.get(squash(text))
+    return vocabulary().units.get(squash(text[:LONGEST_NAME]))
 
 
 def is_unit_cell(text: str) -> bool:
     """Whether a cell is what stands in a row of units, known or not."""
+    if len(text) > LONGEST_NAME:
+        return False
     words = vocabulary()
     form = squash(text)
     return (

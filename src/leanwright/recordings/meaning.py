@@ -68,7 +68,7 @@ def _tell_strangers(
     drafts: Sequence[Draft], labels: Sequence[Label], clock_places: Sequence[int], findings: list[Finding]
 ) -> None:
     names = [
-        d.column.name
+        d.column.name or f"#{d.place + 1}"
         for d in drafts
         if d.quantity == "unknown"
         and d.place not in clock_places
@@ -138,7 +138,7 @@ def _measured(draft: Draft, findings: list[Finding]) -> Floats:
         Finding(
             "note",
             "numbers-for-missing",
-            f"In {draft.column.name!r} {listed([f'{m:g}' for m in meant])} stands for a missing value, {int(which.sum())} times.",
+            f"In {draft.column.name!r} {listed([f'{m:g}' for m in meant])} stands for a missing value ({int(which.sum())} cells).",
             cylinder=draft.wire.cylinder,
         )
     )
@@ -152,7 +152,7 @@ def _tell_cells(draft: Draft, findings: list[Finding]) -> None:
             Finding(
                 "note",
                 "words-for-missing",
-                f"In {column.name!r} {listed([repr(w) for w in column.words])} stands for a missing value, {column.word_count} times.",
+                f"In {column.name!r} {listed([repr(w) for w in column.words])} stands for a missing value ({column.word_count} cells).",
                 cylinder=draft.wire.cylinder,
             )
         )

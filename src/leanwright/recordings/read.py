@@ -278,7 +278,7 @@ def _clock_findings(clock: Clock, layout: Layout) -> list[Finding]:
             Finding(
                 "error",
                 "no-time",
-                "No column tells the time and no interval is stated; rows are taken as 1 s apart. State the interval between rows.",
+                "No column tells the time and no interval is stated; rows are taken as 1 s apart. State the time between rows with --interval.",
             )
         )
     if clock.form == "row-number" and not clock.places:

@@ -212,7 +212,7 @@ class RowReader:
         if cells is None:
             return "a quote in it is not closed, or stands inside a cell"
         if len(cells) != layout.cells:
-            return f"it has {len(cells)} cells, not {layout.cells}"
+            return f"it has {len(cells)} {'cell' if len(cells) == 1 else 'cells'}, not {layout.cells}"
         if any(cell.strip() for cell in cells[len(layout.names) :]):
             return "it has a cell beyond the last column"
         if max(map(len, cells)) > limits.cell_characters:
