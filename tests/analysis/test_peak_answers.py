@@ -7,6 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from leanwright.analysis import peak as module
+from leanwright.analysis import peak_joint
 from leanwright.analysis.peak import CylinderPeak, Peaks, find_peaks
 from leanwright.analysis.witness import Vertex
 from leanwright.findings import Statement
@@ -333,3 +334,15 @@ def test_a_witness_that_contradicts_is_said_and_widens_the_uncertainty(
     assert more[2] == pytest.approx((0.04 / 3.0) ** 2, rel=0.25)
     np.testing.assert_allclose(np.delete(more, 2), 0.0, atol=1e-12)
     np.testing.assert_allclose(sum(found.parts.values()), found.covariance, rtol=1e-6, atol=1e-12)
+
+
+def test_a_misfit_beyond_what_is_tolerated_is_said_and_widens_all_by_its_root(
+    made: Recording, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plain = peaks_of(made)
+    monkeypatch.setattr(peak_joint, "TOLERATED_MISFIT", 0.1)
+    found = peaks_of(made)
+    (said,) = [s for s in found.sweeps[0].statements if s.code == "poorly-described"]
+    factor = 1.0 + float(str(said.values["enlarged_by_percent"])) / 100.0
+    assert factor > 1.5
+    np.testing.assert_allclose(found.covariance, factor**2 * plain.covariance, rtol=1e-6)
