@@ -8,7 +8,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "src" / "leanwright"
-SMALL_MODULES = ("quantities", "findings", "errors")
+SMALL_MODULES = ("quantities", "findings", "errors", "showing")
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from leanwright.analysis.offset import Offsets, Stack, combined_offsets, stack
 from leanwright.analysis.peak import BudgetSource, Peaks, Status
 from leanwright.analysis.spread import Posterior, posterior, spread_budget
 from leanwright.findings import Statement
+from leanwright.showing import html_of
 
 Floats = NDArray[np.float64]
 Verdict = Literal["even", "uneven", "cannot-tell"]
@@ -67,6 +68,8 @@ class Balance:
     offset_cylinders: tuple[int, ...]
     offset_covariance: Floats
     reasons: tuple[Statement, ...]
+
+    _repr_html_ = html_of
 
 
 _EVEN_AT: Final = 0.95

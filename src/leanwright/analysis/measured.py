@@ -9,6 +9,7 @@ from leanwright.analysis.ramp_check import RampCheck
 from leanwright.analysis.sweep import Sweep
 from leanwright.engine.profile import EngineProfile
 from leanwright.recordings.recording import Recording
+from leanwright.showing import html_of
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,3 +38,5 @@ class Measured:
     engine: int
     ramp_check: RampCheck | None = None
     """Whether the sweeps flown are good enough; ``None`` where nothing could be measured."""
+
+    _repr_html_ = html_of

@@ -18,6 +18,7 @@ from leanwright.analysis.unknowns import HEIGHT, SCALE
 from leanwright.analysis.witness import Vertex, witness
 from leanwright.findings import Statement
 from leanwright.recordings.recording import Recording
+from leanwright.showing import html_of
 
 Floats = NDArray[np.float64]
 Status = Literal["peaked", "not-reached", "no-signal", "unclear"]
@@ -84,6 +85,8 @@ class SweepPeaks:
     statements: tuple[Statement, ...] = ()
     """What is to be said about this sweep: witness differs, leaning and enriching disagree, misfit."""
 
+    _repr_html_ = html_of
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Peaks:
@@ -101,6 +104,8 @@ class Peaks:
     log_flow: Floats
     covariance: Floats
     parts: dict[BudgetSource, Floats] = field(default_factory=dict)
+
+    _repr_html_ = html_of
 
 
 def find_peaks(recording: Recording, sweeps: Sequence[Sweep], *, engine: int = 1) -> Peaks:

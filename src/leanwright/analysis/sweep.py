@@ -15,6 +15,7 @@ from leanwright.analysis.steadiness import MEAN_S, power_remainder
 from leanwright.analysis.trace import Trace, bin_means, read_trace, smooth, without_spikes
 from leanwright.findings import Statement
 from leanwright.recordings.recording import Recording
+from leanwright.showing import html_of
 
 Floats = NDArray[np.float64]
 Direction = Literal["leaning", "enriching"]
@@ -55,6 +56,8 @@ class Sweep:
     by_hand: bool = False
     grounds: tuple[Statement, ...] = ()
     """What makes it a sweep: steadiness, way of the flow, cylinders that passed their peaks."""
+
+    _repr_html_ = html_of
 
 
 def find_sweeps(recording: Recording, power_ups: Sequence[PowerUp], *, engine: int = 1) -> tuple[Sweep, ...]:

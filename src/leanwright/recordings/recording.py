@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.findings import Finding
+from leanwright.showing import html_of
 
 UnitFrom = Literal["header", "units-row", "values", "user"]
 Floats = NDArray[np.float64]
@@ -90,6 +91,8 @@ class Recording:
                 }
             )
         )
+
+    _repr_html_ = html_of
 
 
 def smallest_step(values: Floats) -> float | None:

@@ -2,11 +2,9 @@
 
 from base64 import b64encode
 from dataclasses import dataclass
-from functools import cache
 from importlib.metadata import version
 from typing import Any
 
-import jinja2
 from markupsafe import Markup
 
 from leanwright.analysis.flight import Phase
@@ -26,6 +24,7 @@ from leanwright.report.ladder import Ladder, ladder
 from leanwright.report.numbers import plain, span
 from leanwright.report.style import digest, needs_extended, stylesheet
 from leanwright.report.sweeps import numbered, used
+from leanwright.report.templating import environment, own_drawing
 from leanwright.report.units import System, sign_of
 from leanwright.report.words import Voice
 from leanwright.report.words.catalogue import load
@@ -47,10 +46,10 @@ def balance_page(measured: Measured, *, units: System = "us", language: str = "e
     voice = Voice(load(language), units, measured.profile)
     drawn = ladder(measured, units)
     content = _content(measured, drawn, voice)
-    template = _environment().get_template("balance.html.j2")
+    template = environment().get_template("balance.html.j2")
     body = template.render(content)
     style = stylesheet(extended=needs_extended(body))
-    frame = _environment().get_template("frame.html.j2")
+    frame = environment().get_template("frame.html.j2")
     return frame.render(
         language=language,
         title=content["title"],
@@ -58,18 +57,6 @@ def balance_page(measured: Measured, *, units: System = "us", language: str = "e
         policy=digest(style),
         icon=_icon(),
         body=Markup(body),  # noqa: S704  rendered above, escaped there
-    )
-
-
-@cache
-def _environment() -> jinja2.Environment:
-    return jinja2.Environment(
-        loader=jinja2.PackageLoader("leanwright.report", "templates"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
     )
 
 
@@ -88,18 +75,18 @@ def _content(measured: Measured, drawn: Ladder | None, voice: Voice) -> dict[str
         "kind": voice.label("page-kind", recordings=len(recordings)),
         "invented": page.says_invented(measured, voice),
         "engine": engine_words(measured, voice),
-        "sign": _safe(verdict_sign(balance.verdict)),
+        "sign": own_drawing(verdict_sign(balance.verdict)),
         "verdict": voice.word("verdict", balance.verdict),
-        "mark": _safe(mark()),
+        "mark": own_drawing(mark()),
         "said": page.said(measured, voice),
         "unit": sign_of("gph", voice.units),
         "signs": {key: sign_of(key, voice.units) for key in ("gph", "f", "inhg", "rpm", "ft")},
         "ladder": _ladder_forms(drawn, measured, voice, title) if drawn else None,
         "curves": _curve_forms(drawn, measured, voice) if drawn else None,
-        "engine_figure": _safe(_engine(drawn, measured, voice)) if drawn and measured.profile.places else None,
+        "engine_figure": own_drawing(_engine(drawn, measured, voice)) if drawn and measured.profile.places else None,
         "flights": [_flight(number, result, measured, drawn, voice) for number, result in enumerate(measured.results, 1)],
-        "cylinders": [(one, _safe(one.glyph)) for one in cylinders],
-        "sweeps": [(one, _safe(one.figure)) for one in page.sweeps(measured, voice)],
+        "cylinders": [(one, own_drawing(one.glyph)) for one in cylinders],
+        "sweeps": [(one, own_drawing(one.figure)) for one in page.sweeps(measured, voice)],
         "left_out": page.stretches_left_out(measured, voice),
         "budget": page.budget(measured, voice),
         "spread": uncertain(balance.spread_gph, balance.u_spread_gph, "gph", voice),
@@ -117,19 +104,16 @@ def _some_missing(measured: Measured) -> bool:
     return any(one.status != "peaked" for one in measured.balance.cylinders)
 
 
-def _safe(drawing: str) -> Markup:
-    """A drawing of our own writer, in which every text from outside was escaped."""
-    return Markup(drawing)  # noqa: S704  see above
-
-
 def _ladder_forms(drawn: Ladder, measured: Measured, voice: Voice, label: str) -> Forms:
     profile = measured.profile
     wide, mid = (
-        _safe(ladder_figure(drawn, profile, voice, width=width, label=label, described_by="numbers-table"))
+        own_drawing(
+            ladder_figure(drawn, profile, voice, width=width, label=label, described_by="numbers-table")
+        )
         for width in (_WIDE, _MID)
     )
     phone = phone_ladder(drawn, voice, label=label, described_by="numbers-table")
-    return Forms(wide, mid, _safe(phone))
+    return Forms(wide, mid, own_drawing(phone))
 
 
 def _curve_forms(drawn: Ladder, measured: Measured, voice: Voice) -> Forms | None:
@@ -139,7 +123,7 @@ def _curve_forms(drawn: Ladder, measured: Measured, voice: Voice) -> Forms | Non
     label = curves_show(measured, voice)
     profile = measured.profile
     wide, mid = (
-        _safe(
+        own_drawing(
             curves_figure(
                 drawn, curves, profile, voice, width=width, label=label, described_by="numbers-table"
             )
@@ -147,7 +131,7 @@ def _curve_forms(drawn: Ladder, measured: Measured, voice: Voice) -> Forms | Non
         for width in (_WIDE, _MID)
     )
     return Forms(
-        wide, mid, _safe(phone_curves(drawn, curves, voice, label=label, described_by="numbers-table"))
+        wide, mid, own_drawing(phone_curves(drawn, curves, voice, label=label, described_by="numbers-table"))
     )
 
 
@@ -183,7 +167,7 @@ def _flight(
     )
 
     def draw(form: str, width: float) -> Markup:
-        return _safe(
+        return own_drawing(
             time_figure(
                 recording, phases, stretches, picked, voice,
                 engine=measured.engine, width=width, label=label, described_by="sweeps-table",
