@@ -49,3 +49,13 @@ def test_where_there_is_no_sweep_the_reason_is_told() -> None:
         "no-sweep",
         "no-steady-change-of-flow",
     ]
+
+
+def test_no_place_is_named_before_somebody_says_how_the_cylinders_are_numbered() -> None:
+    assert measure([recording("two.csv")]).profile.places == {}
+    from_front = measure([recording("four.csv", 4)], numbering="from-front").profile
+    assert (from_front.places[1].row, from_front.places[4].row) == (0, 1)
+
+
+def test_an_odd_number_of_cylinders_has_no_places() -> None:
+    assert measure([recording("five.csv", 5)], numbering="from-rear").profile.places == {}

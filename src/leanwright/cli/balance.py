@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     "--cylinders", type=click.IntRange(2, 18), metavar="N", help="How many cylinders the engine has."
 )
 @click.option("--engine", type=click.IntRange(1, 4), default=1, metavar="N", help="Which engine of a twin.")
+@options.numbered_from
 @options.columns
 @options.remember
 @options.interval
@@ -62,6 +63,7 @@ def command(
     recordings: tuple[str, ...],
     cylinders: int | None,
     engine: int,
+    numbered_from: str | None,
     corrections: tuple[str, ...],
     remember: bool,
     row_interval_s: float | None,
@@ -97,6 +99,7 @@ def command(
         cylinders=cylinders,
         engine=engine,
         goal_gph=goal_gph,
+        numbering=options.numbering(numbered_from),
         by_hand=by_hand.hands([recording.name for recording in opened], added, dropped),
         progress=options.progress("Measuring", len(opened)),
     )

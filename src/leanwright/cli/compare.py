@@ -106,6 +106,7 @@ def command(
                 opened,
                 cylinders=cylinders,
                 engine=engine,
+                numbering="from-rear",
                 goal_gph=goal_gph,
                 progress=options.progress("Measuring", len(opened)),
             )

@@ -32,7 +32,7 @@ def command(*, out: Path, browser: bool, language: str, plain: bool) -> int:
 
     recording = write_first_flight(out)
     tell("invented-flight", recording, language)
-    measured = measure(open_recordings([str(recording)]))
+    measured = measure(open_recordings([str(recording)]), numbering="from-rear")
     show(measured, units="us", language=language, plain=plain, as_json=False)
     page = out / "balance.html"
     write_page(measured, page, units="us", language=language)

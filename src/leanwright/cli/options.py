@@ -3,9 +3,12 @@
 import json
 import sys
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
+
+if TYPE_CHECKING:
+    from leanwright.engine.profile import Numbering
 
 columns = click.option(
     "--column",
@@ -29,7 +32,17 @@ LANGUAGES = ("en", "de", "fr", "es", "it", "pt")
 language = click.option(
     "--language", type=click.Choice(LANGUAGES), default="en", help="Language of the answer."
 )
+numbered_from = click.option(
+    "--numbered-from",
+    type=click.Choice(["rear", "front"]),
+    help="From which end the cylinders are counted, as the engine's manual says; then places are named.",
+)
 as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON document and nothing else.")
+
+
+def numbering(numbered_from: str | None) -> "Numbering | None":
+    """The numbering that ``--numbered-from`` names."""
+    return {"rear": "from-rear", "front": "from-front"}[numbered_from] if numbered_from else None  # type: ignore[return-value]  # the two words are those of the type
 
 
 def ascii_only(*, plain: bool) -> bool:

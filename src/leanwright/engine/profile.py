@@ -17,10 +17,13 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class EngineProfile:
-    """An opposed engine. Order and numbering travel together (they describe one engine only as a pair)."""
+    """An opposed engine. Order and numbering travel together (they describe one engine only as a pair).
+
+    Where nobody has said from which end the cylinders are counted, ``numbering`` is ``None`` and there are no places.
+    """
 
     cylinders: int
-    numbering: Numbering
+    numbering: Numbering | None
     firing_order: tuple[int, ...]
     places: dict[int, Place]
 
@@ -84,6 +87,27 @@ def opposed(
         row = rows - 1 - from_start if numbering == "from-rear" else from_start
         places[number] = Place(row, "right" if number % 2 else "left")
     return EngineProfile(cylinders, numbering, firing_order, places)
+
+
+def unplaced(cylinders: int) -> EngineProfile:
+    """An engine of which only the number of cylinders is known.
+
+    Parameters
+    ----------
+    cylinders
+        How many cylinders.
+
+    Returns
+    -------
+    EngineProfile
+        Without numbering, firing order and places: a guessed place would send somebody to the wrong cylinder.
+
+    Examples
+    --------
+    >>> unplaced(6)
+    EngineProfile(cylinders=6, numbering=None, firing_order=(), places={})
+    """
+    return EngineProfile(cylinders, None, (), {})
 
 
 def renumbered_order(firing_order: tuple[int, ...]) -> tuple[int, ...]:

@@ -14,7 +14,7 @@ from leanwright.analysis.measured import Measured, RecordingResult
 from leanwright.analysis.peak import Peaks, find_peaks
 from leanwright.analysis.ramp_check import ramp_check
 from leanwright.analysis.sweep import find_sweeps, why_no_sweep
-from leanwright.engine.profile import opposed
+from leanwright.engine.profile import EngineProfile, Numbering, opposed, unplaced
 from leanwright.findings import Statement
 from leanwright.recordings.recording import Floats, Recording
 
@@ -27,6 +27,7 @@ def measure(
     cylinders: int | None = None,
     engine: int = 1,
     goal_gph: float | None = None,
+    numbering: Numbering | None = None,
     by_hand: Mapping[str, Hand] = MappingProxyType({}),
     progress: Callable[[str], None] = lambda _name: None,
 ) -> Measured:
@@ -42,6 +43,8 @@ def measure(
         Which engine of a twin.
     goal_gph
         Spread to aim for [gal/h]; by default that of :func:`leanwright.analysis.balance.balance`.
+    numbering
+        From which end the cylinders are counted, where somebody knows; else no cylinder's place is named.
     by_hand
         Sweeps that a person added, trimmed or dropped, by the name of the recording.
     progress
@@ -51,7 +54,7 @@ def measure(
     counts = _cylinder_counts(single, engine)
     if cylinders is None and len(set(counts.values())) > 1:
         return _nothing_measured(single, engine, Statement("mixed-engines", {"cylinders": counts}))
-    profile = opposed(cylinders or max(counts.values(), default=0))
+    profile = _profile(cylinders or max(counts.values(), default=0), numbering)
     results = []
     # The matrices are small: threads of the linear algebra wait for each other ten times longer than they work.
     with threadpool_limits(limits=1):
@@ -72,7 +75,7 @@ def _nothing_measured(recordings: Sequence[Recording], engine: int, why: Stateme
     nothing = Peaks((), (), np.empty(0), np.empty((0, 0)))
     results = tuple(RecordingResult(recording, (), nothing, ()) for recording in recordings)
     answer: Balance = replace(balance([]), reasons=(why,))
-    return Measured(results, answer, opposed(0), engine)
+    return Measured(results, answer, unplaced(0), engine)
 
 
 def _why_no_sweep(results: Sequence[RecordingResult], engine: int) -> tuple[Statement, ...]:
@@ -97,6 +100,11 @@ def _measure_one(recording: Recording, engine: int, hand: Hand) -> RecordingResu
     peaks = find_peaks(recording, used, engine=engine)
     spreads = tuple(sweep_spread(peaks, position) for position in range(len(peaks.sweeps)))
     return RecordingResult(recording, power_ups, peaks, sweeps, spreads)
+
+
+def _profile(cylinders: int, numbering: Numbering | None) -> EngineProfile:
+    """Cylinders in pairs have places once their numbering is known; an odd number is no opposed engine."""
+    return unplaced(cylinders) if numbering is None or cylinders % 2 else opposed(cylinders, numbering)
 
 
 def _cylinder_counts(recordings: Sequence[Recording], engine: int) -> dict[str, int]:

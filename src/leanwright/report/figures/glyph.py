@@ -11,8 +11,10 @@ _BOX, _TOP, _GAP, _STAGGER = 7.5, 4.0, 1.5, 1.5
 
 
 def glyph_marks(profile: EngineProfile, cylinder: int) -> list[Element]:
-    """The marks of the glyph, with its upper left corner at the origin."""
-    rows = 1 + max((place.row for place in profile.places.values()), default=0)
+    """The marks of the glyph, with its upper left corner at the origin; none where no place is known."""
+    if not profile.places:
+        return []
+    rows = 1 + max(place.row for place in profile.places.values())
     tall = (HEIGHT - _TOP - _STAGGER - 1.0 - _GAP * (rows - 1)) / rows
     middle = WIDTH / 2.0
     marks = [
@@ -33,7 +35,9 @@ def glyph_beside(profile: EngineProfile, cylinder: int, y: float, row_height: fl
 
 
 def place_glyph(profile: EngineProfile, cylinder: int) -> str:
-    """The glyph as a drawing of its own, for tables and headings."""
+    """The glyph as a drawing of its own, for tables and headings; empty where no place is known."""
+    if not profile.places:
+        return ""
     return ornament(WIDTH, HEIGHT, glyph_marks(profile, cylinder), form="glyph-drawing")
 
 

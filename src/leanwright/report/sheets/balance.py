@@ -148,7 +148,7 @@ def _numbers(measured: Measured, voice: Voice) -> dict[str, Any]:
         "head": [voice.label(name, unit=sign) for name, sign in heads],
         "rows": [
             {
-                "glyph": printed(one.glyph),
+                "glyph": printed(one.glyph) if one.glyph else "",
                 "number": str(one.row.cylinder),
                 "place": one.place,
                 "flow": one.flow,
