@@ -37,7 +37,7 @@ class _Commands(click.Group):
 
 
 @click.command(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "terminal_width": 80})
-@click.version_option(__version__, message="%(prog)s %(version)s")
+@click.version_option(__version__, prog_name="leanwright", message="%(prog)s %(version)s")
 def cli() -> None:
     """Even mixture for every cylinder of a fuel-injected piston engine.
 
