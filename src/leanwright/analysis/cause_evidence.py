@@ -155,7 +155,7 @@ def gather(
     if fill_up is not None:
         ratio = 100.0 * np.log(fill_up.counted / fill_up.filled)
         made.add([Row("fill-up")], np.array([ratio]), np.array([[fill_up.u_percent**2]]))
-    numbers = tuple(sorted(now.profile.places))
+    numbers = tuple(range(1, now.profile.cylinders + 1))
     return Evidence(
         numbers,
         tuple(made.settings),
@@ -379,7 +379,7 @@ def _heads(made: _Made, state: State, measured: Measured) -> None:
     for result in measured.results:
         for sweep in (sweep for sweep in result.sweeps if sweep.used):
             outside = _over(result, sweep, "outside_air_temperature")
-            for cylinder in measured.profile.places:
+            for cylinder in range(1, measured.profile.cylinders + 1):
                 head = _over(result, sweep, "cht", cylinder)
                 rise = None if head is None else head - (OUTSIDE_AIR_F if outside is None else outside)
                 if rise is not None and rise > 0.0:

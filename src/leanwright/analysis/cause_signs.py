@@ -76,7 +76,7 @@ def find_signs(measured: Measured) -> Signs:
         ratio["probe-dead", number] = gaps_ratio(gap.share, usual)
     for number, (_, flank) in flanks.items():
         ratio["ignition-weak", number] = flank_ratio(flank.excess_df)
-    for number in set(measured.profile.places) - silent:
+    for number in set(range(1, measured.profile.cylinders + 1)) - silent:
         seen = [
             (check.response_df[number], check.median_df) for _, check in checks if number in check.response_df
         ]

@@ -137,9 +137,9 @@ def _listed(
     for (cause, cylinders), (there, came) in chances.items():
         if there < LISTED_FROM or (cause, cylinders) == ("probes-exchanged", ()):
             continue
-        since = came / there if evidence.with_before and cause != "none" else None
+        since = min(came / there, 1.0) if evidence.with_before and cause != "none" else None
         seen = _witnesses(evidence, found, (cause, cylinders))
-        listed.append(WeighedCause(cause, cylinders, there, since, seen.speaks_for, seen.against))
+        listed.append(WeighedCause(cause, cylinders, min(there, 1.0), since, seen.speaks_for, seen.against))
     named = {one.cause for one in listed}
     for cause in CAUSES:
         if cause in named:
@@ -147,7 +147,7 @@ def _listed(
         total = _anywhere(found, chances, cause)
         if total >= LISTED_FROM:
             usual = (Statement("evidence-place-unknown", {"cause": cause}),)
-            listed.append(WeighedCause(cause, (), total, None, (), usual))
+            listed.append(WeighedCause(cause, (), min(total, 1.0), None, (), usual))
     return tuple(sorted(listed, key=lambda one: (-one.probability, one.cause, one.cylinders)))
 
 

@@ -29,7 +29,7 @@ LEAST_CHANCE: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
-class Test:
+class Trial:
     """One test.
 
     ``cost`` is what it costs [h, or the owner's measure]. ``outcomes`` [1] gives for each outcome the causes that it speaks for with the chance that it comes; what is left over
@@ -63,22 +63,22 @@ OF_NOZZLE: Final = {
     "nozzles-exchanged": 0.95,
     "air-bleed-blocked": 0.9,
 }
-TESTS: Final[tuple[Test, ...]] = (
-    Test("clean-and-fly", 2.5, ({"nozzle-blocked": 0.9, "air-bleed-blocked": 0.85},)),
-    Test("exchange-nozzles", 3.0, (OF_NOZZLE,)),
-    Test("exchange-probes", 1.5, ({"probe-slow": 0.97, "probe-dead": 0.97, "probes-exchanged": 0.9},)),
-    Test("ignition-check", 0.2, ({"plug-dead": 0.98, "ignition-weak": 0.4},)),
-    Test("leak-check", 1.0, ({"intake-leak": 0.9},)),
-    Test(
+TESTS: Final[tuple[Trial, ...]] = (
+    Trial("clean-and-fly", 2.5, ({"nozzle-blocked": 0.9, "air-bleed-blocked": 0.85},)),
+    Trial("exchange-nozzles", 3.0, (OF_NOZZLE,)),
+    Trial("exchange-probes", 1.5, ({"probe-slow": 0.97, "probe-dead": 0.97, "probes-exchanged": 0.9},)),
+    Trial("ignition-check", 0.2, ({"plug-dead": 0.98, "ignition-weak": 0.4},)),
+    Trial("leak-check", 1.0, ({"intake-leak": 0.9},)),
+    Trial(
         "bottle-test",
         3.0,
         ({"nozzle-size": 0.6, "nozzle-blocked": 0.97, "nozzles-exchanged": 0.97, "air-bleed-blocked": 0.05},),
     ),
-    Test("compression", 1.5, ({"low-airflow": 0.7},)),
-    Test("another-sweep", 0.8, ({"intake-leak": 0.9}, {"air-bleed-blocked": 0.93})),
-    Test("part", 6.0, ({"nozzle-size": 0.97, "nozzle-blocked": 0.97, "air-bleed-blocked": 0.9},)),
-    Test("identity-check", 0.4, ({"probes-exchanged": 0.98},)),
-    Test("fill-up", 0.3, ({"flow-misscaled": 0.95},)),
+    Trial("compression", 1.5, ({"low-airflow": 0.7},)),
+    Trial("another-sweep", 0.8, ({"intake-leak": 0.9}, {"air-bleed-blocked": 0.93})),
+    Trial("part", 6.0, ({"nozzle-size": 0.97, "nozzle-blocked": 0.97, "air-bleed-blocked": 0.9},)),
+    Trial("identity-check", 0.4, ({"probes-exchanged": 0.98},)),
+    Trial("fill-up", 0.3, ({"flow-misscaled": 0.95},)),
 )
 """Tests in the order in which a list would name them, with usual costs and chances (common practice; the owner may set
 the costs)."""
@@ -105,7 +105,7 @@ class Search:
     ``memory`` keeps what was worked out [h].
     """
 
-    tests: tuple[Test, ...] = TESTS
+    tests: tuple[Trial, ...] = TESTS
     sure: float = SURE
     not_found: float = NOT_FOUND
     memory: dict[tuple[tuple[int, ...], int], float] = field(default_factory=dict, compare=False, repr=False)
@@ -162,7 +162,7 @@ def ranked(chances: Mapping[str, float], search: Search) -> tuple[Ranked, ...]:
     return tuple(sorted(told, key=lambda one: (one.expected_cost, one.cost)))
 
 
-def _outcomes(test: Test, causes: Sequence[str], chances: Sequence[float]) -> list[tuple[float, list[float]]]:
+def _outcomes(test: Trial, causes: Sequence[str], chances: Sequence[float]) -> list[tuple[float, list[float]]]:
     """Chance of each outcome, and the chances of the causes after it."""
     by_cause = [test.chances(cause) for cause in causes]
     told = []
@@ -190,7 +190,7 @@ def entropy(chances: Sequence[float]) -> float:
     return -sum(one * math.log2(one) for one in chances if one > 0.0)
 
 
-def _information(test: Test, causes: Sequence[str], chances: Sequence[float]) -> float:
+def _information(test: Trial, causes: Sequence[str], chances: Sequence[float]) -> float:
     after = sum(chance * entropy(then) for chance, then in _outcomes(test, causes, chances))
     return max(entropy(chances) - after, 0.0)
 

@@ -52,6 +52,7 @@ class _Several(click.Command):
     "--cylinders", type=click.IntRange(2, 18), metavar="N", help="How many cylinders the engine has."
 )
 @click.option("--engine", type=click.IntRange(1, 4), default=1, metavar="N", help="Which engine of a twin.")
+@options.numbered_from
 @options.columns
 @options.interval
 @click.option("--units", type=click.Choice(["us", "metric"]), default="us", help="Units of the answer.")
@@ -67,6 +68,7 @@ def command(
     costs: Path | None,
     cylinders: int | None,
     engine: int,
+    numbered_from: str | None,
     corrections: tuple[str, ...],
     row_interval_s: float | None,
     units: "System",
@@ -98,7 +100,7 @@ def command(
                 opened,
                 cylinders=cylinders,
                 engine=engine,
-                numbering="from-rear",
+                numbering=options.numbering(numbered_from),
                 progress=options.progress("Measuring", len(opened)),
             )
             if names

@@ -27,6 +27,8 @@ UNITS: Final[Mapping[str, float]] = {
 }
 """How much of each unit a US gallon is; in mass with fuel of 6.01 lb/gal."""
 SECONDS_PER_HOUR: Final = 3600.0
+FILL_UP_PERCENT: Final = 1.0
+"""Standard uncertainty of a fill-up against the count, where it is not said (common practice)."""
 MOST_CYLINDERS: Final = 18
 FEWEST_NOZZLES: Final = 2
 
@@ -329,7 +331,7 @@ def _fill_up(content: Content, values: Mapping[str, Any] | None) -> FillUp | Non
             raise UnusableHealthError(
                 content.name, f"[fill_up]: {what} is {values[what]:g}; it has to be above 0"
             )
-    u = float(values.get("u_percent", FillUp.u_percent))
+    u = float(values.get("u_percent", FILL_UP_PERCENT))
     if u <= 0.0:
         raise UnusableHealthError(content.name, f"[fill_up]: u_percent is {u:g}; it has to be above 0")
     return FillUp(float(values["filled"]), float(values["counted"]), u)

@@ -95,7 +95,7 @@ def _out_of_order(now: Measured, before: Measured) -> Statement | None:
 def _bottle(now: Measured, catches: Catches | None) -> tuple[BottleShares | None, tuple[Statement, ...]]:
     if catches is None:
         return None, ()
-    numbers = set(now.profile.places)
+    numbers = set(range(1, now.profile.cylinders + 1))
     if set(catches.caught) != numbers:
         apart = tuple(sorted(set(catches.caught) ^ numbers))
         return None, (Statement("bottle-other-cylinders", {"cylinders_meant": apart}),)

@@ -1,0 +1,36 @@
+"""Signs as likelihood ratios: what speaks for a cause, what against it, and where nothing is said."""
+
+import pytest
+
+from leanwright.analysis.cause_signs import flank_ratio, gaps_ratio, ignition_ratio
+
+
+def test_a_dead_plug_does_nothing_on_one_ignition_and_collapses_on_the_other() -> None:
+    assert ignition_ratio([(-10.0, 40.0), (-550.0, 42.0)]) > 5.0
+
+
+def test_a_cylinder_that_rises_with_the_others_has_two_plugs() -> None:
+    assert ignition_ratio([(38.0, 40.0), (45.0, 42.0)]) < -5.0
+
+
+def test_a_slow_probe_that_hardly_moves_is_no_dead_plug() -> None:
+    assert ignition_ratio([(8.0, 40.0), (8.0, 42.0)]) < 0.0
+
+
+def test_one_check_says_less_than_two() -> None:
+    assert 0.0 < ignition_ratio([(-550.0, 42.0)]) < ignition_ratio([(-10.0, 40.0), (-550.0, 42.0)])
+
+
+@pytest.mark.parametrize("share", [0.0, 0.01, 0.02])
+def test_readings_that_all_probes_lack_say_nothing_of_one(share: float) -> None:
+    assert gaps_ratio(share, share) == gaps_ratio(0.0, 0.0) < 0.0
+
+
+def test_a_probe_silent_for_a_tenth_of_the_time_is_loose() -> None:
+    assert gaps_ratio(0.1, 0.0) > 5.0
+
+
+def test_a_flank_that_falls_far_below_the_others_is_weak_ignition() -> None:
+    ratios = [flank_ratio(excess) for excess in (0.0, 50.0, 120.0, 500.0)]
+    assert ratios == sorted(ratios)
+    assert ratios[0] < 0.0 < ratios[2]
