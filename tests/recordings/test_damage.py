@@ -171,3 +171,32 @@ def test_spoiled_bytes_never_crash_the_reader(form: Form, table: list[Source], s
         assert recording.rows_kept > 0
         assert np.all(np.diff(recording.time_s) >= 0)
         assert len({channel.values.size for channel in recording.channels if channel.values is not None}) <= 1
+
+
+NUMBERS = st.one_of(
+    st.floats(allow_nan=False, allow_infinity=False).map(repr),
+    st.floats(-2000, 2000).map(lambda value: f"{value:.1f}"),
+    st.integers(-(10**40), 10**40).map(str),
+    st.sampled_from(
+        ("1e308", "-1e308", "5e-324", "1e30", "1e31", "0", "-0", "9" * 400, "0." + "0" * 400 + "1")
+    ),
+)
+
+
+@SLOW
+@given(
+    rows=st.lists(st.tuples(NUMBERS, NUMBERS, NUMBERS), min_size=1, max_size=12),
+    unit=st.sampled_from(("", " (degF)", " (degC)")),
+)
+def test_any_numbers_are_pythons_floats_or_missing_and_nothing_overflows(
+    rows: list[tuple[str, str, str]], unit: str
+) -> None:
+    text = "\n".join([f"Time,EGT1{unit},ZZZ", *(",".join(row) for row in rows), ""])
+    recording = read_recording(io.BytesIO(text.encode()))
+    kept = [rows[line - 2] for line in recording.lines.tolist()]
+    expected = [float(cell) if abs(float(cell)) <= 1e30 else np.nan for _, _, cell in kept]
+    values = recording.channels[2].values
+    if values is not None:  # a strange column that mostly holds what is no number is text
+        np.testing.assert_array_equal(values, expected)
+    assert np.all(np.diff(recording.time_s) >= 0)
+    assert recording.rows_kept + recording.rows_skipped == len(rows)

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final, Literal
 
@@ -29,6 +29,7 @@ Form = Literal["date-time", "clock", "elapsed", "epoch", "row-number", "none"]
 # Seconds a count of time units, and the steps [that unit] between rows that a recording may have: 0.15 to 10 s.
 STEP_S: Final = (0.15, 10.0)
 ELAPSED_UNITS: Final[Mapping[str, float]] = {"s": 1.0, "min": 60.0, "h": 3600.0, "ms": 0.001, "day": 86_400.0}
+LONGEST_S: Final = 1e10
 # Days as spreadsheets count them, from the end of 1899: from 1954 to 2119.
 SERIAL_EPOCH: Final = datetime(1899, 12, 30)  # noqa: DTZ001  a panel's clock states no zone
 SERIAL_DAYS: Final = (20_000.0, 80_000.0)
@@ -109,8 +110,15 @@ def read_clock(
         clocks = [_with_date(clock, *days) for clock in clocks] or [_date_alone(*days)]
     useful = [clock for clock in clocks if np.isfinite(clock.seconds).any()]
     if useful:
-        return max(useful, key=lambda clock: clock.quality)
+        return _without_absurd_times(max(useful, key=lambda clock: clock.quality))
     return _row_clock(candidates, rows, lines_before, metadata, row_interval_s)
+
+
+def _without_absurd_times(clock: Clock) -> Clock:
+    """The clock without times that lie centuries away from most."""
+    known = np.sort(clock.seconds[np.isfinite(clock.seconds)])
+    away = np.abs(clock.seconds - known[(known.size - 1) // 2])
+    return replace(clock, seconds=np.where(away > LONGEST_S, np.nan, clock.seconds))
 
 
 def _read_column(column: TimeColumn) -> Clock | None:
@@ -153,8 +161,9 @@ def _counted(column: TimeColumn, values: Floats) -> Clock | None:
     stated = column.label.unit or read_unit(column.unit_cell)
     for scale in EPOCH_UNITS:
         if EPOCH_RANGE_S[0] <= high * scale <= EPOCH_RANGE_S[1]:
-            day = np.floor(float(known[0]) * scale / SECONDS_A_DAY) * SECONDS_A_DAY
-            start = EPOCH + timedelta(seconds=float(known[0]) * scale)
+            day = np.floor(high * scale / SECONDS_A_DAY) * SECONDS_A_DAY
+            dated = EPOCH_RANGE_S[0] <= float(known[0]) * scale <= EPOCH_RANGE_S[1]
+            start = EPOCH + timedelta(seconds=float(known[0]) * scale) if dated else None
             unit = "s" if scale == 1.0 else None
             # The whole days go first, so that fractions keep their digits.
             seconds = (values - day / scale) * scale

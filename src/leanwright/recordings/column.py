@@ -24,6 +24,8 @@ MOST_WORDS: Final = 50
 MOST_GARBLED: Final = 20
 LOOK_AT: Final = 200
 THOUSAND: Final = 1000.0
+LARGEST: Final = 1e30
+"""No instrument measures more, and what comes after may square it."""
 
 
 @dataclass(slots=True)
@@ -121,8 +123,8 @@ class ColumnBuilder:
         return values
 
     def _note_overflow(self, values: Floats, cells: Sequence[str]) -> None:
-        """Numbers too large to be held count as missing, and as cells that could not be read."""
-        for place in map(int, np.flatnonzero(np.isinf(values))):
+        """Numbers too large to be measured count as missing, and as cells that could not be read."""
+        for place in map(int, np.flatnonzero(np.abs(values) > LARGEST)):
             values[place] = np.nan
             if not is_missing(cells[place]):
                 self._note_garbled(self._rows + place, cells[place])
@@ -216,5 +218,5 @@ def _numbers_of(texts: Sequence[str], decimal: DecimalMark) -> Floats:
     if values is None:
         numbers = (read_number(text, mark) for text in texts)
         values = np.array([np.nan if number is None else number for number in numbers], dtype=np.float64)
-    values[np.isinf(values)] = np.nan
+    values[np.abs(values) > LARGEST] = np.nan
     return values
