@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from leanwright.findings import Finding
 from leanwright.quantities import QUANTITIES, UNITS
-from leanwright.recordings.draft import Draft, group_of, is_measured, stranger, without_marks
+from leanwright.recordings.draft import Draft, group_of, is_measured, stranger
 from leanwright.recordings.plausible import fitting_units, high_value, is_confirmed
 from leanwright.recordings.recording import smallest_step
 
@@ -33,8 +33,8 @@ def confirm(draft: Draft, drafts: Sequence[Draft], findings: list[Finding]) -> D
         )
         return stranger(draft)
     group = group_of(drafts, draft)
-    together = np.concatenate([without_marks(d) for d in group])
-    own = without_marks(draft)
+    together = np.concatenate([d.rest for d in group])
+    own = draft.rest
     strange = not is_confirmed(quantity, own, draft.unit)
     if draft.weak and not (
         fitting_units(draft.quantity, together)
@@ -43,7 +43,7 @@ def confirm(draft: Draft, drafts: Sequence[Draft], findings: list[Finding]) -> D
         strange = True
     if not strange:
         return _summary_if_between(draft, group)
-    others = [d for d in group if d is not draft and is_confirmed(quantity, without_marks(d), d.unit)]
+    others = [d for d in group if d is not draft and is_confirmed(quantity, d.rest, d.unit)]
     told = f"{draft.column.name!r} has values up to {high_value(own) or 0.0:g}, which is not what {draft.quantity} looks like"
     if draft.by_user or (others and not _is_finer(own, others)):
         findings.append(
@@ -63,7 +63,7 @@ def confirm(draft: Draft, drafts: Sequence[Draft], findings: list[Finding]) -> D
 
 def _is_finer(values: Floats, others: Sequence[Draft]) -> bool:
     """Whether a column is written with finer steps than its neighbours: another kind of sensor."""
-    steps = [step for d in others if (step := smallest_step(without_marks(d))) is not None]
+    steps = [step for d in others if (step := smallest_step(d.rest)) is not None]
     own = smallest_step(values)
     return own is not None and bool(steps) and own < 0.5 * min(steps)
 
@@ -78,9 +78,9 @@ def _summary_if_between(draft: Draft, group: Sequence[Draft]) -> Draft:
         or draft.by_user
     ):
         return draft
-    table = np.stack([without_marks(d) for d in numbered])
+    table = np.stack([d.rest for d in numbered])
     low, high = np.fmin.reduce(table), np.fmax.reduce(table)
-    own = without_marks(draft)
+    own = draft.rest
     known = np.isfinite(own) & np.isfinite(low)
     inside = (own >= low - 1.0) & (own <= high + 1.0)
     if known.any() and float(np.mean(inside[known])) >= BETWEEN_SHARE:

@@ -170,10 +170,10 @@ def read_compact_clock_times(texts: Sequence[str]) -> Floats | None:
     >>> read_compact_clock_times(["095959", "100000.5", ""])
     array([35999. , 36000.5,     nan])
     """
+    if not any(COMPACT_CLOCK.fullmatch(text.strip()) for text in texts[:LOOK_AT]):
+        return None
     parts = [COMPACT_CLOCK.fullmatch(text.strip()) for text in texts]
-    if not any(parts) or any(
-        part is None and not is_missing(text) for part, text in zip(parts, texts, strict=True)
-    ):
+    if any(part is None and not is_missing(text) for part, text in zip(parts, texts, strict=True)):
         return None
     return np.array(
         [

@@ -28,6 +28,8 @@ class Draft:
 
     place: int
     column: Column
+    rest: Floats
+    """The column's numbers without those that may be marks for "missing"."""
     quantity: str
     wire: Wire
     unit: str | None = None
@@ -89,7 +91,15 @@ def make_draft(
         wire = Wire()
     elif not numbers and column.word_count and not QUANTITIES[quantity].per_cylinder and correction is None:
         quantity = quantity if quantity in {"time", "date"} else "text"
-    draft = Draft(place, column, quantity, wire, by_user=correction is not None, weak=label.weak)
+    draft = Draft(
+        place,
+        column,
+        without_sentinels(column.values),
+        quantity,
+        wire,
+        by_user=correction is not None,
+        weak=label.weak,
+    )
     if correction is not None and correction.unit is not None:
         return replace(draft, unit=correction.unit, unit_from="user")
     if read_unit(unit_cell) is not None and (label.unit is None or label.unit_implied):
@@ -139,11 +149,6 @@ def stranger(draft: Draft) -> Draft:
     return replace(
         draft, quantity="unknown", wire=Wire(), unit=None, unit_from=None, strange_unit=None, weak=False
     )
-
-
-def without_marks(draft: Draft) -> Floats:
-    """A column's numbers, without those that may be marks for "missing"."""
-    return without_sentinels(draft.column.values)[0]
 
 
 def group_of(drafts: Sequence[Draft], draft: Draft) -> list[Draft]:

@@ -15,7 +15,7 @@ from leanwright.recordings.consent import confirm
 from leanwright.recordings.corrections import Correction
 from leanwright.recordings.draft import Draft, is_measured, listed, make_draft, without_doubles
 from leanwright.recordings.label import Label
-from leanwright.recordings.plausible import convert_array, is_mark, without_sentinels
+from leanwright.recordings.plausible import convert_array, is_mark
 from leanwright.recordings.recording import Channel, UnitFrom, smallest_step
 from leanwright.recordings.units import with_units
 from leanwright.recordings.wiring import assign
@@ -109,7 +109,7 @@ def _channel(draft: Draft, findings: list[Finding]) -> Channel:
             values = None
         elif inside is not None and draft.unit is not None and np.isfinite(values).any():
             values = convert_array(values, draft.unit, inside)
-    resolution = None if values is None else smallest_step(values)
+    resolution = None if values is None or quantity == "unknown" else smallest_step(values)
     if values is not None:
         values.flags.writeable = False
     if is_measured(draft):
@@ -129,8 +129,8 @@ def _channel(draft: Draft, findings: list[Finding]) -> Channel:
 def _measured(draft: Draft, findings: list[Finding]) -> Floats:
     """A column's values with the numbers that stand for "missing" taken out."""
     values = draft.column.values
-    rest, marks = without_sentinels(values)
-    meant = [m for m in marks if is_mark(float(m), rest, QUANTITIES[draft.quantity], draft.unit)]
+    marks = np.unique(values[np.isfinite(values) & np.isnan(draft.rest)])
+    meant = [m for m in marks if is_mark(float(m), draft.rest, QUANTITIES[draft.quantity], draft.unit)]
     if not meant:
         return values
     which = np.isin(values, meant)

@@ -118,13 +118,10 @@ def convert_array(values: Floats, source: str, target: str) -> Floats:
     return converted
 
 
-def without_sentinels(values: Floats) -> tuple[Floats, Floats]:
-    """Values with every usual mark number blanked, and the mark numbers that were met."""
+def without_sentinels(values: Floats) -> Floats:
+    """Values with every usual mark number blanked; the same array where there is none."""
     met = np.isin(values, SENTINELS)
-    if not met.any():
-        return values, np.empty(0)
-    blanked = np.where(met, np.nan, values)
-    return blanked, np.unique(values[met])
+    return np.where(met, np.nan, values) if met.any() else values
 
 
 def is_mark(number: float, others: Floats, quantity: Quantity, unit: str | None) -> bool:

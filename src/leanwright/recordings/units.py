@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from leanwright.findings import Finding
 from leanwright.quantities import QUANTITIES
-from leanwright.recordings.draft import Draft, is_measured, listed, without_marks
+from leanwright.recordings.draft import Draft, is_measured, listed
 from leanwright.recordings.plausible import convert_array, fitting_flow_units, fitting_units
 from leanwright.recordings.wiring import FEWEST_CYLINDERS
 
@@ -34,7 +34,7 @@ def with_units(drafts: list[Draft]) -> tuple[list[Draft], list[tuple[int, Findin
         open_ones = [d for d in group if d.unit is None and d.strange_unit is None]
         if not open_ones:
             continue
-        values = np.concatenate([without_marks(d) for d in open_ones])
+        values = np.concatenate([d.rest for d in open_ones])
         stated = _stated(group)
         unit = stated
         if np.isfinite(values).any():
@@ -71,7 +71,7 @@ def _flow_units(flow: Floats, columns: int, drafts: Sequence[Draft], engine: int
     def inside(quantity: str) -> Floats | None:
         for d in drafts:
             if d.quantity == quantity and d.wire.engine == engine and d.unit is not None:
-                return convert_array(without_marks(d), d.unit, QUANTITIES[quantity].unit or d.unit)
+                return convert_array(d.rest, d.unit, QUANTITIES[quantity].unit or d.unit)
         return None
 
     speed, pressure = inside("engine_speed"), inside("manifold_pressure")
