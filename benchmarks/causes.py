@@ -148,6 +148,9 @@ def report(cases: Sequence[Case]) -> None:
                     band.append(true)
                 if one.probability > SURE and not true:
                     wrong_sure += 1
+                    mistaken[
+                        f"{case.fault.kind} {case.fault.cylinders}: sure of {one.cause} {one.cylinders}"
+                    ] += 1
             sure += 1
         print(f"\n{way}: {len(cases)} engines")
         for kind in SIZES:
