@@ -71,6 +71,7 @@ def answer(seed: int, kind: str, simulator: Simulator, spread_gph: float | None)
     true = np.array([truth.offset_percent[n - 1] for n in numbers])
     found = np.array([c.offset_percent for c in having], dtype=float)
     errors = found - (true - true.mean()) if numbers else found
+    by_row = _highest_rows(measured.results, numbers) - (true - true.mean()) if numbers else found
     return Case(
         seed=seed,
         kinds=(
@@ -90,7 +91,7 @@ def answer(seed: int, kind: str, simulator: Simulator, spread_gph: float | None)
         verdict=balance.verdict,
         all_peaked=len(having) == truth.cylinders,
         offset_errors=tuple(errors.tolist()),
-        highest_row_errors=tuple((_highest_rows(measured.results, numbers) - (true - true.mean())).tolist()),
+        highest_row_errors=tuple(by_row.tolist()),
         u_offsets=tuple(c.u_offset_percent or 0.0 for c in having),
         sweeps_used=sum(sweep.used for result in measured.results for sweep in result.sweeps),
         true_sweeps=sum(s.end_s - s.start_s >= 50.0 for s in truth.sweeps),
