@@ -392,10 +392,13 @@ def _heads(made: _Made, state: State, measured: Measured) -> None:
 
 
 def _level(made: _Made, state: State, measured: Measured) -> None:
-    """100 ln of the mean flow at peak over what the engine breathes, up to a constant of the engine."""
+    """100 ln of the mean flow at peak over what the engine breathes, up to a constant of the engine.
+
+    Only with a peak of every cylinder: a nozzle takes from all the others, so a mean without its own cylinder moves.
+    """
     stacked = stack([result.peaks for result in measured.results])
     offsets = combined_offsets(stacked)
-    if offsets is None:
+    if offsets is None or len(offsets.cylinders) < measured.profile.cylinders:
         return
     named = [(result, peaks.sweep) for result in measured.results for peaks in result.peaks.sweeps]
     levels = []

@@ -86,7 +86,7 @@ def weigh(evidence: Evidence, priors: Priors = DEFAULT, search: Search | None = 
     chances = _chances(found, evidence, priors)
     listed = _listed(evidence, found, chances)
     rivals = _rivals(found, listed)
-    tests = ranked(_exclusive(rivals, listed), search or Search()) if rivals else ()
+    tests = ranked(_exclusive(rivals), search or Search()) if rivals else ()
     return Causes(
         listed,
         _headline(evidence, listed, rivals),
@@ -190,15 +190,11 @@ def _holds(explanation: Explanation, one: WeighedCause) -> bool:
     return not labels if one.cause == "none" else one.label in labels
 
 
-def _exclusive(rivals: Sequence[WeighedCause], listed: Sequence[WeighedCause]) -> Mapping[str, float]:
+def _exclusive(rivals: Sequence[WeighedCause]) -> Mapping[str, float]:
     """Chances of the rivals as if one of them were there, by the cause's name."""
     by_name: dict[str, float] = {}
     for one in rivals:
         by_name[one.cause] = by_name.get(one.cause, 0.0) + one.probability
-    places = {one.cylinders for one in rivals}
-    for one in listed:
-        if one.cause not in by_name and one.cylinders in places and one.cause != "none":
-            by_name[one.cause] = one.probability
     total = max(sum(by_name.values()), LEAST)
     return {name: chance / total for name, chance in by_name.items()}
 
