@@ -13,7 +13,7 @@ from leanwright.cli import help_pages
 from leanwright.workbench.approval import APPROVAL
 from leanwright.workbench.cause_files import BOTTLE_TEST, HEALTH, TROUBLESHOOTING
 from leanwright.workbench.file_form import Field, Form
-from leanwright.workbench.nozzle_files import AIRCRAFT, NOZZLE_SET, STOCK
+from leanwright.workbench.nozzle_forms import AIRCRAFT, NOZZLE_SET, STOCK
 from tests.structure.codes import UnknownCodeError, argument, calls, sources_of, values
 from tests.structure.sources import Source, sources
 

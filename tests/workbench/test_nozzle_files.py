@@ -16,15 +16,8 @@ from leanwright.errors import (
     UnusableStockError,
 )
 from leanwright.workbench.approval import APPROVAL, read_approval
-from leanwright.workbench.nozzle_files import (
-    AIRCRAFT,
-    NOZZLE_SET,
-    STOCK,
-    Check,
-    read_aircraft,
-    read_nozzle_set,
-    read_stock,
-)
+from leanwright.workbench.nozzle_files import Check, read_aircraft, read_nozzle_set, read_stock
+from leanwright.workbench.nozzle_forms import AIRCRAFT, NOZZLE_SET, STOCK
 
 Write = Callable[[str], Path]
 SET_HEAD = 'format = "leanwright/nozzle-set/1"\nname = "invented"\n'

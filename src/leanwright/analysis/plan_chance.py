@@ -71,6 +71,7 @@ def draws(balance: Balance, response: Response = AS_PROMISED) -> Draws:
     of_engine = posterior(*estimate(balance))
     count, size = of_engine.offset.shape
     generator = np.random.default_rng(_SEED)
+    of_response = np.asarray(response.factor + response.u_factor * generator.standard_normal(size))
     return Draws(
         of_engine.offset,
         of_engine.mean_flow,
@@ -78,7 +79,7 @@ def draws(balance: Balance, response: Response = AS_PROMISED) -> Draws:
         generator.standard_normal((count, size)),
         2.0 * _stratified(generator, count, size) - 1.0,
         generator.standard_normal((count, size)),
-        response.factor + response.u_factor * generator.standard_normal(size),
+        of_response,
     )
 
 

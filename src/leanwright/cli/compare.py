@@ -66,6 +66,7 @@ class _Several(click.Command):
     help="Spread to aim for [US gal/h]. Default: 0.5, less for an engine that burns under 12 gal/h.",
 )
 @click.option("--units", type=click.Choice(["us", "metric"]), default="us", help="Units of the answer.")
+@options.language
 @click.option("--ascii", "plain", is_flag=True, help="Use no signs beyond ASCII.")
 @options.as_json
 def command(
@@ -79,6 +80,7 @@ def command(
     row_interval_s: float | None,
     goal_gph: float | None,
     units: "System",
+    language: str,
     plain: bool,
     as_json: bool,
 ) -> int:
@@ -115,10 +117,10 @@ def command(
     if as_json:
         from leanwright.report.compare_document import compare_document
 
-        options.print_json(compare_document(proved, units=units))
+        options.print_json(compare_document(proved, units=units, language=language))
     else:
         from leanwright.report.compare_text import compare_text
 
         ascii_only = options.ascii_only(plain=plain)
-        click.echo(compare_text(proved, units=units, ascii_only=ascii_only))
+        click.echo(compare_text(proved, units=units, language=language, ascii_only=ascii_only))
     return 0 if proved.comparison.change_spread_gph is not None else EXIT_NO_ANSWER

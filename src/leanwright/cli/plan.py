@@ -44,6 +44,7 @@ _FILE = click.Path(path_type=Path)
     help="Spread to aim for [US gal/h]. Default: 0.5, less for an engine that burns under 12 gal/h.",
 )
 @click.option("--units", type=click.Choice(["us", "metric"]), default="us", help="Units of the answer.")
+@options.language
 @click.option("--ascii", "plain", is_flag=True, help="Use no signs beyond ASCII.")
 @options.as_json
 def command(
@@ -61,6 +62,7 @@ def command(
     row_interval_s: float | None,
     goal_gph: float | None,
     units: "System",
+    language: str,
     plain: bool,
     as_json: bool,
 ) -> int:
@@ -95,10 +97,10 @@ def command(
     if as_json:
         from leanwright.report.plan_document import plan_document
 
-        options.print_json(plan_document(chosen, units=units))
+        options.print_json(plan_document(chosen, units=units, language=language))
     else:
         from leanwright.report.plan_text import plan_text
 
         ascii_only = options.ascii_only(plain=plain)
-        click.echo(plan_text(chosen, units=units, ascii_only=ascii_only))
+        click.echo(plan_text(chosen, units=units, language=language, ascii_only=ascii_only))
     return 0 if chosen.plan.possible else EXIT_NO_ANSWER

@@ -61,7 +61,8 @@ def _choices(chosen: Chosen, voice: Voice, write: Writer) -> list[str]:
         ]
         for one in plan.choices[:_MOST_CHOICES]
     ]
-    lines = table(head, rows, write, left=2, drop_empty=True)
+    # The sum of the choice that is recommended stands in the sentence too.
+    lines = table(head, rows, write, left=2, spare=4, drop_empty=True)
     if plan.action == "change" and plan.chosen is not None:
         lines += wrapped([voice.label("plan-recommended", choice=_name(plan.chosen, voice))], write)
     return lines

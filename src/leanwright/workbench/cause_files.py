@@ -15,7 +15,8 @@ from leanwright.analysis.troubleshooting import TESTS, Search
 from leanwright.errors import UnusableBottleTestError, UnusableHealthError, UnusableTroubleshootingError
 from leanwright.quantities import AVGAS_POUNDS_PER_US_GALLON, KILOGRAMS_PER_POUND, LITRES_PER_US_GALLON
 from leanwright.workbench.file_form import MOST_BYTES, Content, Field, Form, Table, read
-from leanwright.workbench.nozzle_files import CHECKS, Check
+from leanwright.workbench.nozzle_files import Check
+from leanwright.workbench.nozzle_forms import CHECKS
 
 UNITS: Final[Mapping[str, float]] = {
     "mL": LITRES_PER_US_GALLON * 1000.0,

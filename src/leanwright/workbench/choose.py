@@ -20,7 +20,8 @@ from leanwright.errors import (
 from leanwright.findings import Statement
 from leanwright.workbench.approval import covered, read_approval
 from leanwright.workbench.kept_answers import read_response
-from leanwright.workbench.nozzle_files import CHECKS, Aircraft, read_aircraft, read_nozzle_set, read_stock
+from leanwright.workbench.nozzle_files import Aircraft, read_aircraft, read_nozzle_set, read_stock
+from leanwright.workbench.nozzle_forms import CHECKS
 
 _T = TypeVar("_T")
 

@@ -14,7 +14,7 @@ from leanwright.analysis.measured import Measured
 from leanwright.analysis.troubleshooting import Search
 from leanwright.findings import Statement
 from leanwright.workbench.cause_files import Health, read_bottle_test, read_health, read_troubleshooting
-from leanwright.workbench.nozzle_files import CHECKS
+from leanwright.workbench.nozzle_forms import CHECKS
 
 SOUND: Final = {
     "compression": ("low-airflow", 0.3),
