@@ -162,7 +162,9 @@ def ranked(chances: Mapping[str, float], search: Search) -> tuple[Ranked, ...]:
     return tuple(sorted(told, key=lambda one: (one.expected_cost, one.cost)))
 
 
-def _outcomes(test: Trial, causes: Sequence[str], chances: Sequence[float]) -> list[tuple[float, list[float]]]:
+def _outcomes(
+    test: Trial, causes: Sequence[str], chances: Sequence[float]
+) -> list[tuple[float, list[float]]]:
     """Chance of each outcome, and the chances of the causes after it."""
     by_cause = [test.chances(cause) for cause in causes]
     told = []
