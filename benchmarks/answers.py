@@ -212,8 +212,10 @@ def main() -> None:
             for line in _verdicts(cases):
                 print(line)
             if spread is not None:
-                told = [c for c in cases if c.spread_gph is not None]
-                print(f"bias at {spread}: {np.mean([c.spread_gph or 0.0 for c in told]) - spread:+.4f} gal/h")
+                told = [c for c in cases if c.spread_gph is not None and c.all_peaked]
+                print(
+                    f"bias at {spread} where every cylinder peaked: {np.mean([c.spread_gph or 0.0 for c in told]) - spread:+.4f} gal/h"
+                )
 
 
 if __name__ == "__main__":
