@@ -139,6 +139,16 @@ def test_nothing_is_ordered_where_nozzles_are_not_the_cure(system: str) -> None:
         ((Suspected("nozzle-size", 0.93, (3,)), Suspected("intake-leak", 0.05, (3,))), "plan-change"),
         ((Suspected("nozzle-size", 0.93, (3,)), Suspected("probe-slow", 0.6, (1,))), "plan-change"),
         ((Suspected("none", 0.9),), "plan-change"),
+        ((Suspected("intake-leak", 0.41, (3,)), Suspected("nozzle-size", 0.54, (3,))), "plan-cause-open"),
+        (
+            (
+                Suspected("low-airflow", 0.4, (3,)),
+                Suspected("nozzle-size", 0.44, (3,)),
+                Suspected("nozzles-exchanged", 0.45, (1, 3)),
+            ),
+            "plan-change",
+        ),
+        ((Suspected("flow-misscaled", 0.8), Suspected("nozzle-size", 0.9, (3,))), "plan-change"),
     ],
 )
 def test_a_likelier_cause_than_a_nozzle_is_looked_for_first(causes: tuple[Suspected, ...], code: str) -> None:

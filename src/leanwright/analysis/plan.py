@@ -38,6 +38,10 @@ _POOR: Final = 0.25
 """Uncertainty of the spread over the goal [1] from which a measurement is poor (common practice)."""
 _LIKELY: Final = 0.5
 """Chance [1] from which a cause that is no nozzle comes first."""
+_RIVAL: Final = 0.35
+_RIVAL_SHARE: Final = 0.7
+"""A cause that is no nozzle and at least so likely [1], and so likely against a nozzle at the same cylinders [1], has
+to be told apart first."""
 _SURELY_BETTER: Final = 0.9
 """Chance of being better at all [1] from which the best choice is advised although it is not likely to be enough."""
 
@@ -137,18 +141,52 @@ def _not_a_nozzle(balance: Balance, means: Means, leave: Choice) -> Plan | None:
     elif means.not_sound:
         why = (say.not_sound(means.not_sound),)
     else:
-        others = [one for one in means.causes if one.cause not in NOZZLE_CAUSES and one.cause != "none"]
-        likeliest = max(others, key=lambda one: one.probability, default=None)
-        of_nozzle = max((one.probability for one in means.causes if one.cause in NOZZLE_CAUSES), default=0.0)
+        likeliest = _likeliest_other(balance, means.causes)
+        of_nozzle = 0.0 if likeliest is None else _nozzle_at(likeliest.cylinders, means.causes)
         if likeliest is not None and likeliest.probability >= _LIKELY and likeliest.probability > of_nozzle:
             why = (say.other_cause(likeliest),)
-        elif likeliest is not None and of_nozzle < _LIKELY:
+        elif (
+            likeliest is not None
+            and likeliest.cylinders
+            and likeliest.probability >= max(_RIVAL, _RIVAL_SHARE * of_nozzle)
+        ):
             why = (say.cause_open(likeliest, of_nozzle),)
         elif not means.causes:
             why = say.differs_with_power(balance)
     if not why:
         return None
     return Plan("look-elsewhere", leave, (leave,), balance.goal_gph, None, why)
+
+
+def _likeliest_other(balance: Balance, causes: Sequence[Suspected]) -> Suspected | None:
+    """The likeliest cause that is no nozzle, of those that concern all cylinders or one that sticks out."""
+    mean = balance.mean_flow_gph or 0.0
+    out = {
+        one.cylinder
+        for one in balance.cylinders
+        if one.fuel_flow_at_peak_gph is not None
+        and abs(one.fuel_flow_at_peak_gph - mean) > balance.goal_gph / 2.0
+    }
+    others = [
+        one
+        for one in causes
+        if one.cause not in NOZZLE_CAUSES
+        and one.cause != "none"
+        and (not one.cylinders or out & set(one.cylinders))
+    ]
+    return max(others, key=lambda one: one.probability, default=None)
+
+
+def _nozzle_at(cylinders: tuple[int, ...], causes: Sequence[Suspected]) -> float:
+    """Chance that a nozzle is the cause at some cylinders, whichever way; at any where none is named."""
+    return min(
+        1.0,
+        sum(
+            one.probability
+            for one in causes
+            if one.cause in NOZZLE_CAUSES and (not cylinders or set(cylinders) & set(one.cylinders))
+        ),
+    )
 
 
 def _without_an_order(balance: Balance, peaks: Sequence[Peaks], leave: Choice) -> Plan | None:
