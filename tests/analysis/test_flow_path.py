@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 from scipy.stats import multivariate_normal
 
 from leanwright.analysis import flow_path as module
-from leanwright.analysis.flow_path import FlowPath, flow_path, reading_sigma, sudden_variance
+from leanwright.analysis.flow_path import FlowPath, flow_path, reading_sigma
 from leanwright.analysis.passage import averages
 from leanwright.analysis.probe_lag import BLOCK, Lag
 from tests.analysis.peak_scene import lagged
@@ -26,25 +26,10 @@ def test_readings_that_stand_still_scatter_by_what_their_steps_hide() -> None:
     assert reading_sigma(np.full(2, 2.5), 0.0) > 0.0
 
 
-GRID = np.arange(0.0, 120.0, 0.5)
-TIME = np.arange(0.0, 119.0)
-
-
-def test_an_even_lever_has_no_jumps() -> None:
-    assert not sudden_variance(GRID, TIME, np.linspace(2.6, 2.3, TIME.size), 0.002).any()
-
-
-@pytest.mark.parametrize("interval_s", [0.25, 1.0, 5.0])
-def test_a_jump_is_found_where_it_is_and_nowhere_else(interval_s: float) -> None:
-    time = np.arange(0.0, 119.0, interval_s)
-    found = sudden_variance(GRID, time, np.where(time > 60.0, 2.3, 2.6), 0.002)
-    assert found.any()
-    assert np.abs(GRID[found > 0.0] - 60.0).max() <= max(1.5, 1.1 * interval_s) + interval_s
-    assert found.max() <= 0.3**2
-
-
-def test_one_reading_has_no_jumps() -> None:
-    assert not sudden_variance(GRID, TIME[:1], np.array([2.5]), 0.002).any()
+def test_a_lever_that_moves_in_steps_does_not_pass_for_scatter() -> None:
+    steps = 2.6 - 0.02 * np.floor(np.arange(160) / 4.0) * (np.arange(160) > 60)
+    reading = steps + np.random.default_rng(2).normal(0.0, 0.003, 160)
+    assert 0.003 < reading_sigma(reading, 0.001) < 0.0055
 
 
 SMALL: Floats = np.arange(4.0 * BLOCK) * 0.5
@@ -78,8 +63,9 @@ def test_path_and_uncertainty_are_those_of_the_dense_gaussian_process(
     _, sample = small_sample()
     variance = np.asarray(random.uniform(1e-6, 9e-6, sample.shape[0]))
     sudden: Floats = np.where(np.arange(SMALL.size) == 30, 0.01, 0.0)
+    monkeypatch.setattr(module, "_jumping", lambda *_: wander**2 * 0.5 + sudden)
     reading = np.asarray(2.5 + 0.1 * random.normal(size=sample.shape[0]))
-    found = flow_path(SMALL, sample, reading, variance, sudden, SMALL.size, 0.3)
+    found = flow_path(SMALL, sample, reading, variance, SMALL.size, 0.3, 1.5)
     prior, seen = dense(SMALL, sample, sudden, wander, bend)
     gain = np.linalg.solve(seen @ prior @ seen.T + np.diag(variance), seen @ prior)
     offset = reading.mean()
@@ -98,9 +84,10 @@ def test_the_level_of_the_path_is_as_uncertain_as_the_dense_gaussian_process_say
 ) -> None:
     wander = 0.004
     monkeypatch.setattr(module, "_sizes", lambda *_: (wander / module.WANDER_FACTOR, 1e-6))
+    monkeypatch.setattr(module, "JUMP_PASSES", 0)
     _, sample = small_sample()
     variance, nothing = np.full(sample.shape[0], 4e-6), np.zeros(SMALL.size)
-    found = flow_path(SMALL, sample, np.full(sample.shape[0], 2.5), variance, nothing, SMALL.size, 0.3)
+    found = flow_path(SMALL, sample, np.full(sample.shape[0], 2.5), variance, SMALL.size, 0.3, 1.5)
     prior, seen = dense(SMALL, sample, nothing, wander, 1e-6)
     posterior = prior - prior @ seen.T @ np.linalg.solve(
         seen @ prior @ seen.T + np.diag(variance), seen @ prior
@@ -145,8 +132,7 @@ def path_of(true: Floats, noise: float, seed: int = 8) -> FlowPath:
     sample = averages(time, SMALL_LONG, np.arange(time.size))
     reading = sample @ shown + random.normal(0.0, noise, time.size)
     sigma = reading_sigma(reading, noise)
-    sudden = sudden_variance(SMALL_LONG, time, reading, sigma)
-    return flow_path(SMALL_LONG, sample, reading, np.full(time.size, sigma**2), sudden, 40, 0.0)
+    return flow_path(SMALL_LONG, sample, reading, np.full(time.size, sigma**2), 40, 0.0, 1.0)
 
 
 SMALL_LONG: Floats = np.arange(18.0 * BLOCK) * 0.5
@@ -169,6 +155,17 @@ def test_the_path_is_as_far_off_as_its_directions_say(noise: float) -> None:
     for seed in range(6):
         found = path_of(true, noise, seed)
         middle = (SMALL_LONG > 35.0) & (SMALL_LONG < 115.0)
-        variance = (found.directions**2).sum(0) - module._mixture(np.zeros(1))[0, 0]
+        variance = (found.directions**2).sum(0)
         squares.append(((found.log_flow - true) ** 2)[middle].mean() / variance[middle].mean())
     assert 0.03 < float(np.mean(squares)) < 1.5
+
+
+def test_a_jump_of_the_lever_is_followed_at_once() -> None:
+    true = np.where(SMALL_LONG > 70.0, 2.4, 2.6)
+    found = path_of(true, 0.001)
+    away = (np.abs(SMALL_LONG - 70.0) > 3.0) & (SMALL_LONG > 12.0) & (SMALL_LONG < 130.0)
+    assert np.abs((found.log_flow - true)[away]).max() < 0.01
+    variance = (found.directions**2).sum(0)
+    near = np.abs(SMALL_LONG - 70.0) <= 1.0
+    assert variance[near].max() > 25.0 * np.median(variance)
+    assert np.median(variance) < 0.002**2

@@ -15,15 +15,19 @@ Floats = NDArray[np.float64]
 
 READING_LAG_S = 1.0
 """Lag of a flow reading that the path is first taken through [s]; the fit corrects it."""
-STEP_SPAN_S = 1.5
-STEP_SIGMAS = 3.2
-TREND_S = 16.0
-WANDER = np.array([1e-5, 1e-4, 3e-4, 1e-3, 3e-3, 1e-2, 3e-2])
+QUIET_ROWS = 6
+QUIET_SHARE = 0.25
+QUIET = 0.575
+"""A quarter of the means of six squared normal values lie below this (chi-square of 6 degrees of freedom over 6)."""
+JUMP_SPAN_S = 1.5
+JUMP_PASSES = 2
+JUMP_FREEDOM = 1.0
+WANDER = np.array([1e-3, 2e-3, 3e-3])
 """Standard deviations of ln(flow) after one second of random walk that are tried [1/s^0.5]"""
 TURN = np.array([1e-6, 1e-5, 1e-4, 1e-3])
 """The same for its rate [1/s^1.5]"""
 WANDER_FACTOR = 1.7
-"""A lever is moved by starts and stops, which are not Gaussian: the walk's variance is taken three times as large."""
+"""The walk's variance is taken three times as large as it looks: a hand is less even than its average."""
 U_LEVEL = 1.0
 U_RATE = 0.02
 COARSE_NODES = 112
@@ -65,60 +69,18 @@ def reading_sigma(log_reading: Floats, step: float) -> float:
 
     Notes
     -----
-    The second difference of white noise has six times its variance; the median of its size over 0.6745 is its
-    standard deviation. A step s spreads by s/sqrt(12) when the error is even; twice that variance is taken, since
-    errors of neighbouring readings in steps are alike.
+    The second difference of white noise has six times its variance. It is told from the quietest quarter of short
+    blocks of rows, since a lever that moves in steps makes differences too. A step s spreads by s/sqrt(12) when the
+    error is even; twice that variance is taken, since errors of neighbouring readings in steps are alike.
     """
     floor = max(step * step / 6.0, 1e-8)
     if log_reading.size < 3:
         return float(np.sqrt(max(floor, 1e-6)))
-    second = np.abs(np.diff(log_reading, 2))
-    return float(np.sqrt(max((np.median(second) / 0.6745) ** 2 / 6.0, floor)))
-
-
-def sudden_variance(grid_s: Floats, time_s: Floats, log_reading: Floats, sigma: float) -> Floats:
-    """Extra variance of the path's increments where the lever jumped.
-
-    Parameters
-    ----------
-    grid_s : ndarray
-        Even grid [s], shape (nodes,).
-    time_s : ndarray
-        Times of the readings [s], shape (rows,).
-    log_reading : ndarray
-        ln(flow read) [1], shape (rows,).
-    sigma : float
-        Standard deviation of one reading [1].
-
-    Returns
-    -------
-    ndarray
-        Variance to add to the increment that ends at each node [1], shape (nodes,).
-
-    Notes
-    -----
-    The lever jumped where the means of the next and of the last 1.5 s differ by more than 3.2 standard deviations
-    above the trend of the 16 s around.
-    """
-    interval = float(np.median(np.diff(time_s))) if time_s.size > 1 else STEP_SPAN_S
-    span = max(STEP_SPAN_S, 1.1 * interval)
-    total = np.concatenate(([0.0], np.cumsum(log_reading)))
-
-    def mean(low: Floats, high: Floats) -> tuple[Floats, Floats]:
-        a, b = np.searchsorted(time_s, low), np.searchsorted(time_s, high)
-        number = b - a
-        means = np.where(number > 0, (total[b] - total[a]) / np.maximum(number, 1), np.nan)
-        return means, np.maximum(number, 1).astype(np.float64)
-
-    following, n_following = mean(grid_s, grid_s + span)
-    previous, n_previous = mean(grid_s - span, grid_s)
-    far = 0.5 * TREND_S
-    trend = np.abs(mean(grid_s + far - span, grid_s + far)[0] - mean(grid_s - far, grid_s - far + span)[0])
-    expected = np.nan_to_num(trend) * span / TREND_S
-    jump = np.nan_to_num(np.abs(following - previous))
-    spread = sigma * np.sqrt(1.0 / n_following + 1.0 / n_previous)
-    step = grid_s[1] - grid_s[0]
-    return np.where(jump > STEP_SIGMAS * spread + expected, jump**2 * step / span, 0.0)
+    second = np.diff(log_reading, 2) ** 2
+    whole = second.size // QUIET_ROWS * QUIET_ROWS
+    blocks = second[:whole].reshape(-1, QUIET_ROWS) if whole else second[None]
+    quiet = float(np.quantile(blocks.mean(1), QUIET_SHARE)) / QUIET
+    return float(np.sqrt(max(quiet / 6.0, floor)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -151,9 +113,9 @@ def flow_path(
     sample: Floats,
     reading: Floats,
     variance: Floats,
-    sudden: Floats,
     number: int,
     step_share: float,
+    interval_s: float,
 ) -> FlowPath:
     """Smooth the readings into a path by a Gaussian process seen through the reading's lag, eqs. (7) and (8).
 
@@ -167,12 +129,12 @@ def flow_path(
         ln(flow read), means [1], shape (readings,).
     variance : ndarray
         Variances of the readings [1], shape (readings,).
-    sudden : ndarray
-        Extra variance of increments [1], shape (nodes,).
     number : int
         Number of directions to keep [1].
     step_share : float
         Share of the readings' variance that their steps make [1].
+    interval_s : float
+        Usual time between rows [s].
 
     Returns
     -------
@@ -182,18 +144,25 @@ def flow_path(
     Notes
     -----
     Prior: level, rate, random walk and integrated random walk, whose sizes are those of the largest marginal
-    likelihood of the readings.
+    likelihood of the readings. Then the walk's increments get variances of their own, as if drawn from Student's t:
+    a lever rests and jumps.
     """
     seen = _seen(grid_s, sample)
     by_walk = seen.step_s * (seen.walk @ seen.walk.T)
     by_turn = seen.step_s * (seen.turn @ seen.turn.T)
     fixed = U_LEVEL**2 + U_RATE**2 * np.outer(seen.slope, seen.slope)
-    fixed += (seen.walk * sudden) @ seen.walk.T + np.diag(variance)
+    fixed += np.diag(variance)
     offset = float(reading.mean())
     wander, bend = _sizes(fixed, by_walk, by_turn, reading - offset)
     wander *= WANDER_FACTOR
-    factor = cho_factor(fixed + wander**2 * by_walk + bend**2 * by_turn, lower=True, check_finite=False)
-    walk_variance = wander**2 * seen.step_s + sudden
+    rest = fixed + bend**2 * by_turn
+    walk_variance = np.full(grid_s.size, wander**2 * seen.step_s)
+    span = max(JUMP_SPAN_S, 1.1 * interval_s)
+    for _ in range(JUMP_PASSES):
+        factor = _factor(rest, seen.walk, walk_variance)
+        mean = cho_solve(factor, reading - offset, check_finite=False) @ seen.walk
+        walk_variance = _jumping(walk_variance * mean, wander, seen.step_s, span)
+    factor = _factor(rest, seen.walk, walk_variance)
     cross = np.cumsum(walk_variance * seen.walk, axis=1)
     cross += seen.step_s * np.cumsum(np.cumsum(bend**2 * seen.step_s * seen.turn, axis=1), axis=1)
     cross += U_LEVEL**2 + U_RATE**2 * np.outer(seen.slope, seen.away_s)
@@ -206,13 +175,33 @@ def flow_path(
     return FlowPath(log_flow, np.gradient(log_flow, seen.step_s), directions, step_share)
 
 
+def _factor(rest: Floats, walk: Floats, walk_variance: Floats) -> tuple[Floats, bool]:
+    """Cholesky factor of the readings' covariance."""
+    factor: tuple[Floats, bool] = cho_factor(
+        rest + (walk * walk_variance) @ walk.T, lower=True, check_finite=False
+    )
+    return factor
+
+
+def _jumping(walk: Floats, wander: float, step_s: float, span_s: float) -> Floats:
+    """Variances of the walk's increments under Student's t, from its mean increments over a span of time."""
+    half = max(1, round(0.5 * span_s / step_s))
+    path = np.cumsum(walk)
+    place = np.arange(path.size)
+    high, low = np.minimum(place + half, path.size - 1), np.maximum(place - half, 0)
+    usual = wander**2 * step_s
+    surprise = (path[high] - path[low]) ** 2 / (usual * (high - low))
+    return np.asarray(usual * (JUMP_FREEDOM + surprise) / (JUMP_FREEDOM + 1.0))
+
+
 def _prior(seen: _Seen, nodes: NDArray[np.int64], walk_variance: Floats, bend: float) -> Floats:
     """Prior covariance of the path at some nodes."""
     away = seen.away_s[nodes]
     total = np.cumsum(np.append(0.0, walk_variance[1:]))[nodes]
     ramp = seen.step_s * np.maximum(nodes[:, None] - np.arange(1, seen.away_s.size) + 1.0, 0.0)
     turned: Floats = bend**2 * seen.step_s * (ramp @ ramp.T)
-    return turned + U_LEVEL**2 + U_RATE**2 * np.outer(away, away) + np.minimum.outer(total, total)
+    straight = U_LEVEL**2 + U_RATE**2 * np.outer(away, away)
+    return np.asarray(turned + straight + np.minimum.outer(total, total))
 
 
 def _mixture(away_s: Floats) -> Floats:
@@ -244,7 +233,7 @@ def _sizes(fixed: Floats, by_walk: Floats, by_turn: Floats, value: Floats) -> tu
             known[i, j] = 0.5 * float(white @ white) + float(np.log(np.diag(factor)).sum())
         return known[i, j]
 
-    i, j = 3, 2
+    i, j = 0, 2
     for _ in range(4):
         before = (i, j)
         i = min(range(WANDER.size), key=lambda k: cost(k, j))

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.analysis.excerpt import Excerpt
-from leanwright.analysis.flow_path import FlowPath, flow_path, reading_sigma, sudden_variance
+from leanwright.analysis.flow_path import FlowPath, flow_path, reading_sigma
 from leanwright.analysis.power_level import PowerLevel, power_level
 from leanwright.analysis.probe_lag import BLOCK, Lag
 
@@ -162,9 +162,9 @@ def _path(part: Excerpt, grid_s: Floats) -> FlowPath:
         averages(time_s, grid_s, blocks),
         np.bincount(blocks, reading) / count,
         sigma**2 / count,
-        sudden_variance(grid_s, time_s, reading, sigma),
         DIRECTIONS,
         min(1.0, step**2 / 12.0 / sigma**2),
+        float(np.median(np.diff(time_s))) if time_s.size > 1 else 0.0,
     )
 
 
