@@ -139,6 +139,7 @@ def test_nothing_is_ordered_where_nozzles_are_not_the_cure(system: str) -> None:
         ((Suspected("nozzle-size", 0.93, (3,)), Suspected("intake-leak", 0.05, (3,))), "plan-change"),
         ((Suspected("nozzle-size", 0.93, (3,)), Suspected("probe-slow", 0.6, (1,))), "plan-change"),
         ((Suspected("none", 0.9),), "plan-change"),
+        ((Suspected("plug-dead", 0.97, (1,)), Suspected("nozzle-size", 0.93, (3,))), "plan-other-cause"),
         ((Suspected("intake-leak", 0.41, (3,)), Suspected("nozzle-size", 0.54, (3,))), "plan-cause-open"),
         (
             (

@@ -159,7 +159,10 @@ def _not_a_nozzle(balance: Balance, means: Means, leave: Choice) -> Plan | None:
 
 
 def _likeliest_other(balance: Balance, causes: Sequence[Suspected]) -> Suspected | None:
-    """The likeliest cause that is no nozzle, of those that concern all cylinders or one that sticks out."""
+    """The likeliest cause that is no nozzle, of those that concern all cylinders or one that sticks out.
+
+    One that is nearly certain counts wherever it sits: it is put right before any order.
+    """
     mean = balance.mean_flow_gph or 0.0
     out = {
         one.cylinder
@@ -172,7 +175,7 @@ def _likeliest_other(balance: Balance, causes: Sequence[Suspected]) -> Suspected
         for one in causes
         if one.cause not in NOZZLE_CAUSES
         and one.cause != "none"
-        and (not one.cylinders or out & set(one.cylinders))
+        and (not one.cylinders or out & set(one.cylinders) or one.probability >= ENOUGH)
     ]
     return max(others, key=lambda one: one.probability, default=None)
 
