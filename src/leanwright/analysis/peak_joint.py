@@ -15,12 +15,22 @@ from leanwright.analysis.peak_place import Places, Swept, places_of, swept
 from leanwright.analysis.peak_start import best_fit, start
 from leanwright.analysis.peak_status import Described, described, rising
 from leanwright.analysis.probe_signal import ProbeSignal, median, probe_signal, without_spikes
+from leanwright.analysis.unknowns import SCALE, WIDTH
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 OUTLIER_F = 15.0
 OUTLIER_SIGMAS = 6.0
+OUTLIER_PASSES = 3
+ODD_WIDTH = 0.7
+ODD_SCALE = 0.45
+"""A cylinder is odd when ln(width) or ln(scale) of its curve lies this far from the others' median."""
+LEAN_SHARE = 0.25
+LEAN_LOST = 0.25
+LOST_RATIO = 4.0
+"""A cylinder falls away when in this leanest share of the flows swept this share of its readings jumped off, and this
+many times as many as elsewhere."""
 ODD_MISFIT = 3.0
 ODD_RATIO = 2.5
 """A cylinder is odd when its residuals are this much larger than expected, and than the others'."""
@@ -98,9 +108,20 @@ def joint(sweeps: Sequence[Ready]) -> Joint:
     parts = [one.part for one in sweeps]
     starts = [start(one.part, one.passage, one.egt_f) for one in sweeps]
     position = np.array([one.position for one in starts])
+    away = np.array([falls_away(one) for one in sweeps])
+    if away.any():
+        sweeps = [_without(one, out) for one, out in zip(sweeps, away, strict=True)]
     found = best_fit(parts, [one.passage for one in sweeps], starts)
-    sweeps, found = _without_outliers(sweeps, found, position)
-    sweeps, found, odd = _without_odd(sweeps, found, position)
+    for _ in range(OUTLIER_PASSES):
+        outliers = _outliers(sweeps, found)
+        if not any(out.any() for out in outliers):
+            break
+        sweeps = [_masked(one, out) for one, out in zip(sweeps, outliers, strict=True)]
+        found = _refit(sweeps, found, position)
+    odd = _odd(sweeps, found)
+    if odd.any():
+        sweeps = [_without(one, out) for one, out in zip(sweeps, odd, strict=True)]
+        found = _refit(sweeps, found, position)
     places = places_of(found)
     passages = [one.passage for one in sweeps]
     misfit = np.sqrt(np.maximum(found.chi_square / found.freedom / TOLERATED_MISFIT, 1.0))
@@ -125,8 +146,38 @@ def joint(sweeps: Sequence[Ready]) -> Joint:
             )
             for s, one in enumerate(sweeps)
         ),
-        odd=odd,
+        odd=odd | away,
     )
+
+
+def falls_away(one: Ready) -> Flags:
+    """Whether a cylinder's readings jump off at the lean end, as when it misfires.
+
+    Parameters
+    ----------
+    one : Ready
+        A sweep.
+
+    Returns
+    -------
+    ndarray
+        One a cylinder, shape (cylinders,).
+    """
+    path = one.passage.path.log_flow
+    swept_rows = (one.passage.grid_s >= one.part.start_s) & (one.passage.grid_s <= one.part.end_s)
+    low, high = path[swept_rows].min(), path[swept_rows].max()
+    lean = np.interp(one.part.time_s, one.passage.grid_s, path) < low + LEAN_SHARE * (high - low)
+    present = np.isfinite(one.part.egt_f)
+    lost = present & ~np.isfinite(one.egt_f)
+    at_lean = (lost & lean).sum(1) / np.maximum((present & lean).sum(1), 1)
+    elsewhere = (lost & ~lean).sum(1) / np.maximum((present & ~lean).sum(1), 1)
+    lost_there = (at_lean > LEAN_LOST) & (at_lean > LOST_RATIO * elsewhere)
+    return np.asarray(lost_there & ~one.signal.none & ~one.signal.intermittent)
+
+
+def _without(one: Ready, out: Flags) -> Ready:
+    """The sweep with some of its cylinders left out."""
+    return _masked(one, np.repeat(out[:, None], one.passage.time_s.size, 1)) if out.any() else one
 
 
 def _masked(one: Ready, out: Flags) -> Ready:
@@ -147,8 +198,8 @@ def _refit(sweeps: Sequence[Ready], found: Fit, position: Floats) -> Fit:
     return fit([one.passage for one in sweeps], position, found.point, rounds=2)
 
 
-def _without_outliers(sweeps: Sequence[Ready], found: Fit, position: Floats) -> tuple[Sequence[Ready], Fit]:
-    """Leave out means that lie far off the fit while the other cylinders' do not, and fit again."""
+def _outliers(sweeps: Sequence[Ready], found: Fit) -> list[Flags]:
+    """Means that lie far off the fit while the other cylinders' do not."""
     outliers = []
     for s, one in enumerate(sweeps):
         left = np.where(one.passage.used, left_over(one.passage, found, s), np.nan)
@@ -157,10 +208,7 @@ def _without_outliers(sweeps: Sequence[Ready], found: Fit, position: Floats) -> 
         apart = np.where(used, np.abs(left - middle), 0.0)
         sigma = 1.4826 * float(np.median(apart[used])) if used.any() else 0.0
         outliers.append(apart > max(OUTLIER_F, OUTLIER_SIGMAS * sigma))
-    if not any(out.any() for out in outliers):
-        return sweeps, found
-    kept = [_masked(one, out) for one, out in zip(sweeps, outliers, strict=True)]
-    return kept, _refit(kept, found, position)
+    return outliers
 
 
 def _median(values: Floats) -> Floats:
@@ -169,21 +217,19 @@ def _median(values: Floats) -> Floats:
     return np.where(np.isfinite(result), result, 0.0)
 
 
-def _without_odd(sweeps: Sequence[Ready], found: Fit, position: Floats) -> tuple[Sequence[Ready], Fit, Flags]:
-    """Leave out cylinders that the shared curve does not describe while it does the others, and fit again."""
-    odd = np.zeros(position.shape, dtype=bool)
+def _odd(sweeps: Sequence[Ready], found: Fit) -> Flags:
+    """Cylinders that the shared curve does not describe while it does the others."""
+    odd = np.zeros((len(sweeps), found.layout.cylinders), dtype=bool)
     for s, one in enumerate(sweeps):
-        used = one.passage.used
-        count = used.sum(1)
-        left = left_over(one.passage, found, s)
-        whitened = np.matmul(found.reduced[s].whitener, left[:, :, None])[:, :, 0]
-        square = np.where(used, whitened**2, 0.0).sum(1) / np.maximum(count, 1)
-        if (count > 0).sum() > 2:
-            usual = float(np.median(square[count > 0]))
-            odd[s] = (count > 0) & (square > ODD_MISFIT) & (square > ODD_RATIO * usual)
-    if not odd.any():
-        return sweeps, found, odd
-    kept = [
-        _masked(one, np.repeat(odd[s][:, None], one.passage.time_s.size, 1)) for s, one in enumerate(sweeps)
-    ]
-    return kept, _refit(kept, found, position), odd
+        count = one.passage.used.sum(1)
+        used = count > 0
+        if used.sum() < 3:
+            continue
+        white = np.matmul(found.reduced[s].whitener, left_over(one.passage, found, s)[:, :, None])[:, :, 0]
+        square = np.where(one.passage.used, white**2, 0.0).sum(1) / np.maximum(count, 1)
+        odd[s] = (square > ODD_MISFIT) & (square > ODD_RATIO * float(np.median(square[used])))
+        own = found.state(s).own
+        for kind, limit in ((WIDTH, ODD_WIDTH), (SCALE, ODD_SCALE)):
+            odd[s] |= np.abs(own[kind] - float(np.median(own[kind][used]))) > limit
+        odd[s] &= used
+    return odd

@@ -13,12 +13,16 @@ Flags = NDArray[np.bool_]
 
 SPIKE_F = 90.0
 STRAY_F = 220.0
+JUMP_F = 70.0
+"""Readings far off are left out only where they begin or end with a jump of this size between two rows."""
 SPAN_S = 80.0
 BLOCK_S = 4.0
 LEAST_KEPT = 0.40
 LEAST_RANGE = 0.25
 LOW_F = 500.0
 LONGEST_GAP = 0.15
+LEAST_GAP = 2.2
+"""One missing row is no gap: a gap lasts longer than this many intervals."""
 
 
 def median(values: Floats) -> Floats:
@@ -71,8 +75,25 @@ def without_spikes(part: Excerpt) -> Floats:
     edge = np.full((egt.shape[0], half), np.nan)
     running = median(sliding_window_view(np.concatenate((edge, medians, edge), axis=1), 2 * half + 1, axis=1))
     slow = np.repeat(running, size, axis=1)[:, :rows]
-    good = (np.abs(apart - slow) <= SPIKE_F) & (np.abs(apart - median(apart)[:, None]) <= STRAY_F)
-    return np.where(good, egt, np.nan)
+    far = (np.abs(apart - slow) > SPIKE_F) | (np.abs(apart - median(apart)[:, None]) > STRAY_F)
+    for row, distance, flags in zip(egt, apart, far, strict=True):
+        row[_jumped(distance, flags)] = np.nan
+    return egt
+
+
+def _jumped(apart: Floats, far: Flags) -> NDArray[np.int64]:
+    """Rows of the stretches far off that begin or end with a jump."""
+    known = np.flatnonzero(np.isfinite(apart))
+    marked = np.concatenate(([False], far[known], [False]))
+    begins, ends = np.flatnonzero(marked[1:] & ~marked[:-1]), np.flatnonzero(marked[:-1] & ~marked[1:])
+    values = apart[known]
+    left_out = [
+        known[a:b]
+        for a, b in zip(begins, ends, strict=True)
+        if (a > 0 and abs(values[a] - values[a - 1]) > JUMP_F)
+        or (b < known.size and abs(values[b] - values[b - 1]) > JUMP_F)
+    ]
+    return np.concatenate(left_out) if left_out else np.zeros(0, dtype=np.int64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -128,5 +149,6 @@ def probe_signal(part: Excerpt, egt_f: Floats) -> ProbeSignal:
             low, high = np.percentile(values, (5.0, 95.0))
             moved[i], level[i] = high - low, np.median(values)
             seen = np.concatenate(([time_s[0]], time_s[known[i]], [time_s[-1]]))
-            gap[i] = (float(np.diff(seen).max()) - usual) / duration
+            longest = float(np.diff(seen).max())
+            gap[i] = (longest - usual) / duration if longest > LEAST_GAP * usual else 0.0
     return ProbeSignal(kept, moved, level, gap)
