@@ -213,9 +213,8 @@ def main() -> None:
                 print(line)
             if spread is not None:
                 told = [c for c in cases if c.spread_gph is not None and c.all_peaked]
-                print(
-                    f"bias at {spread} where every cylinder peaked: {np.mean([c.spread_gph or 0.0 for c in told]) - spread:+.4f} gal/h"
-                )
+                bias = np.mean([(c.spread_gph or 0.0) - c.true_spread_gph for c in told])
+                print(f"bias at {spread} where every cylinder peaked: {bias:+.4f} gal/h")
 
 
 if __name__ == "__main__":
