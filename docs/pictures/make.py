@@ -26,7 +26,8 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         flight = write_first_flight(Path(folder))
         page_place = Path(folder) / "balance.html"
-        page_place.write_text(balance_page(measure(open_recordings([str(flight)]))), "utf-8", numbering="from-rear")
+        measured = measure(open_recordings([str(flight)]), numbering="from-rear")
+        page_place.write_text(balance_page(measured), "utf-8")
         with sync_playwright() as driver:
             browser = driver.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
             page = browser.new_page(viewport={"width": WIDTH, "height": 900}, color_scheme="light")
