@@ -54,13 +54,7 @@ def time_s() -> Floats:
     [
         (120.0, -70.0),
         (125.0, 70.0),
-        pytest.param(
-            120.0,
-            70.0,
-            marks=pytest.mark.xfail(
-                reason="a bump across two means: one is left out, the other still steers the fit", strict=True
-            ),
-        ),
+        (120.0, 70.0),
     ],
 )
 def test_a_mean_far_off_while_the_others_are_not_is_left_out(

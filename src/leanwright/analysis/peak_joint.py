@@ -22,7 +22,11 @@ Flags = NDArray[np.bool_]
 
 OUTLIER_F = 15.0
 OUTLIER_SIGMAS = 6.0
+BESIDE = 0.4
+"""A mean beside one that is left out goes with it when it is off by this share of the limit."""
 OUTLIER_PASSES = 3
+ODD_LOST = 0.2
+"""A cylinder is odd when this share of its means lies far off the fit."""
 ODD_WIDTH = 0.7
 ODD_SCALE = 0.45
 """A cylinder is odd when ln(width) or ln(scale) of its curve lies this far from the others' median."""
@@ -112,13 +116,14 @@ def joint(sweeps: Sequence[Ready]) -> Joint:
     if away.any():
         sweeps = [_without(one, out) for one, out in zip(sweeps, away, strict=True)]
     found = best_fit(parts, [one.passage for one in sweeps], starts)
+    before = [one.passage.used.sum(1) for one in sweeps]
     for _ in range(OUTLIER_PASSES):
         outliers = _outliers(sweeps, found)
         if not any(out.any() for out in outliers):
             break
         sweeps = [_masked(one, out) for one, out in zip(sweeps, outliers, strict=True)]
         found = _refit(sweeps, found, position)
-    odd = _odd(sweeps, found)
+    odd = _odd(sweeps, found, before)
     if odd.any():
         sweeps = [_without(one, out) for one, out in zip(sweeps, odd, strict=True)]
         found = _refit(sweeps, found, position)
@@ -207,7 +212,10 @@ def _outliers(sweeps: Sequence[Ready], found: Fit) -> list[Flags]:
         middle = np.where(used.sum(0) > 2, _median(left), 0.0)
         apart = np.where(used, np.abs(left - middle), 0.0)
         sigma = 1.4826 * float(np.median(apart[used])) if used.any() else 0.0
-        outliers.append(apart > max(OUTLIER_F, OUTLIER_SIGMAS * sigma))
+        limit = max(OUTLIER_F, OUTLIER_SIGMAS * sigma)
+        far = np.pad(apart > limit, ((0, 0), (1, 1)))
+        beside = (far[:, :-2] | far[:, 2:]) & (apart > BESIDE * limit)
+        outliers.append(far[:, 1:-1] | beside)
     return outliers
 
 
@@ -217,7 +225,7 @@ def _median(values: Floats) -> Floats:
     return np.where(np.isfinite(result), result, 0.0)
 
 
-def _odd(sweeps: Sequence[Ready], found: Fit) -> Flags:
+def _odd(sweeps: Sequence[Ready], found: Fit, before: Sequence[Floats]) -> Flags:
     """Cylinders that the shared curve does not describe while it does the others."""
     odd = np.zeros((len(sweeps), found.layout.cylinders), dtype=bool)
     for s, one in enumerate(sweeps):
@@ -228,6 +236,7 @@ def _odd(sweeps: Sequence[Ready], found: Fit) -> Flags:
         white = np.matmul(found.reduced[s].whitener, left_over(one.passage, found, s)[:, :, None])[:, :, 0]
         square = np.where(one.passage.used, white**2, 0.0).sum(1) / np.maximum(count, 1)
         odd[s] = (square > ODD_MISFIT) & (square > ODD_RATIO * float(np.median(square[used])))
+        odd[s] |= count < (1.0 - ODD_LOST) * before[s]
         own = found.state(s).own
         for kind, limit in ((WIDTH, ODD_WIDTH), (SCALE, ODD_SCALE)):
             odd[s] |= np.abs(own[kind] - float(np.median(own[kind][used]))) > limit
