@@ -264,3 +264,16 @@ def test_level_needs_pressure_speed_and_outside_air() -> None:
         measured(outside_air_temperature=float("nan")),
     ):
         assert gather(lacking, None, Signs()).row("level") is None
+
+
+def test_another_sweep_names_no_pressure_where_none_was_read() -> None:
+    told = weigh(seen([(Row("fill-up"), 0.0, 1.0)]), only(intake_leak=0.6), one_test("another-sweep"))
+    assert told.settle is not None
+    assert told.settle.code == "settle-at"
+    assert told.settle.values["cylinders_meant"] == (1, 2, 3, 4)
+
+
+def test_causes_that_stand_together_are_no_rivals_and_none_is_sure() -> None:
+    told = weigh(seen([(Row("fill-up"), 0.0, 1.0)]), only(intake_leak=0.97))
+    assert codes(told.headline) == ["cause-weak", "cause-chance-at"]
+    assert told.undecided_between == ()
