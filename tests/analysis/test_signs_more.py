@@ -16,7 +16,13 @@ from leanwright.analysis.ignition_check import IgnitionCheck, find_ignition_chec
 from leanwright.analysis.lean_flank import Flank, lean_flanks
 from leanwright.analysis.measured import Measured, RecordingResult
 from leanwright.analysis.plan_chance import Draws
-from leanwright.analysis.plan_sweeps import disagreeing, next_flight, surer, sweeps_to_settle
+from leanwright.analysis.plan_sweeps import (
+    disagreeing,
+    next_flight,
+    surer,
+    sweeps_to_settle,
+    sweeps_used,
+)
 from leanwright.analysis.planned import Choice, PlannedCylinder
 from leanwright.analysis.probe_gaps import Gaps, probe_gaps
 from leanwright.analysis.sweep import Sweep
@@ -383,6 +389,18 @@ def test_an_egt_that_rose_in_every_check_speaks_against_a_dead_plug() -> None:
     assert codes(told) == (set(), {"evidence-ignition-rose"})
 
 
+def test_a_cause_in_no_explanation_is_told_by_its_signs_alone() -> None:
+    signs = Signs(gaps={1: ("c.csv", Gaps(1, 0.25, 50.0, 250.0))}, log_ratio={("probe-dead", 1): 5.0})
+    seen = Evidence((1, 2), (), (Row("height", "now", 1),), np.ones(1), np.eye(1), signs, with_before=False)
+    model = Model((), np.zeros((0, 1)), np.zeros((0, 1)), np.zeros((1, 1)))
+    nothing = Explanation((), None, 1.0)
+    found = Posterior((nothing,), model, np.ones(1))
+    assert codes(weigh_witnesses(seen, found, None, nothing, "probe-dead", (1,))) == (
+        {"evidence-gaps"},
+        set(),
+    )
+
+
 # what more sweeps and tests give --------------------------------------------------------------------------------------
 
 
@@ -399,6 +417,12 @@ def test_a_balance_without_offsets_has_no_two_sweeps_that_agree() -> None:
     bare = replace(balance, cylinders=tuple(replace(one, offset_percent=None) for one in balance.cylinders))
     assert disagreeing(balance, peaks, change(3, 1.05)) == ()
     assert disagreeing(bare, peaks, change(3, 1.05)) == (3,)
+
+
+def test_sweeps_that_give_a_value_are_counted_over_all_recordings() -> None:
+    _, peaks = balanced(TWO_OUT, sweeps=3)
+    assert sweeps_used([*peaks, *peaks]) == 6
+    assert sweeps_used([]) == 0
 
 
 def test_more_sweeps_settle_a_spread_by_the_root_of_their_number() -> None:
