@@ -1,5 +1,6 @@
 """The rows of one sweep and of the quiet stretches beside it, as plain arrays."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -189,3 +190,37 @@ def excerpt(
         end_s=sweep.end_s,
         direction=sweep.direction,
     )
+
+
+def excerpts(recording: Recording, sweeps: Sequence[Sweep], engine: int = 1) -> list[Excerpt | None]:
+    """Cut several sweeps out of a recording so that no row counts twice.
+
+    Parameters
+    ----------
+    recording : Recording
+        The recording.
+    sweeps : sequence of Sweep
+        The sweeps.
+    engine : int
+        Number of the engine [1].
+
+    Returns
+    -------
+    list of Excerpt or None
+        One a sweep, with the rows beside it up to the middle of the rest between it and its neighbours.
+    """
+    parts = []
+    for sweep in sweeps:
+        middle = 0.5 * (sweep.start_s + sweep.end_s)
+        before = [other.end_s for other in sweeps if other is not sweep and other.end_s <= middle]
+        after = [other.start_s for other in sweeps if other is not sweep and other.start_s >= middle]
+        parts.append(
+            excerpt(
+                recording,
+                sweep,
+                engine,
+                not_before_s=0.5 * (max(before) + sweep.start_s) if before else -np.inf,
+                not_after_s=0.5 * (min(after) + sweep.end_s) if after else np.inf,
+            )
+        )
+    return parts

@@ -7,7 +7,7 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from leanwright.analysis.excerpt import Excerpt, excerpt
+from leanwright.analysis.excerpt import Excerpt, excerpts
 from leanwright.analysis.peak_curve import drawn
 from leanwright.analysis.peak_joint import Joint, Ready, joint, ready
 from leanwright.analysis.peak_place import Swept
@@ -27,6 +27,7 @@ BudgetSource = Literal["reading-noise", "shared-disturbance", "lag", "quantisati
 SOURCES: Final[tuple[BudgetSource, ...]] = ("reading-noise", "shared-disturbance", "lag", "quantisation")
 """Sources within one recording; what differs between sweeps is added where they are combined."""
 LEAST_ROWS: Final = 8
+LEAST_TIME_S: Final = 10.0
 AROUND: Final = 0.05
 """How far beyond the flows swept a peak may lie that nothing is known of (logarithm)."""
 POSSIBLE_SIGMAS: Final = 2.5
@@ -129,7 +130,7 @@ def find_peaks(recording: Recording, sweeps: Sequence[Sweep], *, engine: int = 1
         a statement says so.
     """
     used = [sweep for sweep in sweeps if sweep.used]
-    parts = [_excerpt(recording, sweep, used, engine) for sweep in used]
+    parts = excerpts(recording, used, engine)
     prepared = [ready(part) if part is not None and _enough(part) else None for part in parts]
     fitted = [k for k, one in enumerate(prepared) if one is not None and _usable(one)]
     together = joint([one for k in fitted if (one := prepared[k]) is not None]) if fitted else None
@@ -173,22 +174,10 @@ def _assembled(
     )
 
 
-def _excerpt(recording: Recording, sweep: Sweep, used: Sequence[Sweep], engine: int) -> Excerpt | None:
-    """Rows of a sweep, with those beside it up to the middle of the rest between it and its neighbours."""
-    middle = 0.5 * (sweep.start_s + sweep.end_s)
-    before = [other.end_s for other in used if other is not sweep and other.end_s <= middle]
-    after = [other.start_s for other in used if other is not sweep and other.start_s >= middle]
-    return excerpt(
-        recording,
-        sweep,
-        engine,
-        not_before_s=0.5 * (max(before) + sweep.start_s) if before else -np.inf,
-        not_after_s=0.5 * (min(after) + sweep.end_s) if after else np.inf,
-    )
-
-
 def _enough(part: Excerpt) -> bool:
-    """Rows and flow readings suffice for a fit."""
+    """Time, rows and flow readings suffice for a fit."""
+    if part.end_s - part.start_s < LEAST_TIME_S:
+        return False
     flow = np.isfinite(part.flow_gph) & part.inside
     return (
         int(flow.sum()) >= LEAST_ROWS
