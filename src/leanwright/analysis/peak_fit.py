@@ -37,8 +37,8 @@ ITERATIONS = 7
 LARGEST_POSITION_STEP = 0.05
 LARGEST_LAG_STEP = 0.6
 LARGEST_WIDTH_STEP = 0.3
-SETTLED_POSITION = 2e-4
-SETTLED_LAG = 0.02
+SETTLED_POSITION = 4e-4
+SETTLED_LAG = 0.04
 LEVEL_STEPS = 4
 ROUGHLY = 8.0
 """A round that only prepares the next settles this much more roughly."""

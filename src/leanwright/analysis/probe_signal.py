@@ -109,17 +109,10 @@ class ProbeSignal:
     gap: Floats
     """Longest gap as a share of the sweep's time, beyond the recording's interval [1]"""
 
-    @property
-    def none(self) -> Flags:
-        """Probes that say nothing: open, stuck, or far below the others."""
-        usual = median(self.moved_f)
-        low = self.level_f < median(self.level_f) - LOW_F
-        return (self.kept < LEAST_KEPT) | ~(self.moved_f >= LEAST_RANGE * usual) | low | (self.moved_f <= 0.0)
-
-    @property
-    def intermittent(self) -> Flags:
-        """Probes that come and go."""
-        return ~self.none & (self.gap > LONGEST_GAP)
+    none: Flags
+    """Probes that say nothing: open, stuck, or far below the others"""
+    intermittent: Flags
+    """Probes that come and go"""
 
 
 def probe_signal(part: Excerpt, egt_f: Floats) -> ProbeSignal:
@@ -151,4 +144,6 @@ def probe_signal(part: Excerpt, egt_f: Floats) -> ProbeSignal:
             seen = np.concatenate(([time_s[0]], time_s[known[i]], [time_s[-1]]))
             longest = float(np.diff(seen).max())
             gap[i] = (longest - usual) / duration if longest > LEAST_GAP * usual else 0.0
-    return ProbeSignal(kept, moved, level, gap)
+    low = level < median(level) - LOW_F
+    none = (kept < LEAST_KEPT) | ~(moved >= LEAST_RANGE * median(moved)) | low | (moved <= 0.0)
+    return ProbeSignal(kept, moved, level, gap, none, ~none & (gap > LONGEST_GAP))

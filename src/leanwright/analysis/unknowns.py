@@ -125,6 +125,9 @@ def prior(layout: Layout, position: Floats, width_spread: float) -> Prior:
 def _tie(precision: Floats, places: Places, spread: float, link: float) -> None:
     """Enter the precision of unknowns (one column each, one row a sweep) that the sweeps nearly share."""
     several = places.shape[0]
+    if several == 1:
+        precision[places[0], places[0]] = spread**-2
+        return
     covariance = np.full((several, several), spread**2 - link**2) + link**2 * np.eye(several)
     inverse = np.linalg.inv(covariance)
     precision[places[:, None, :], places[None, :, :]] = inverse[:, :, None]

@@ -76,9 +76,9 @@ def local_vertex(x: Floats, y: Floats) -> tuple[float, float, float]:
     tuple of float
         Vertex, its standard uncertainty (residuals' lag-one correlation allowed for), second derivative [any].
     """
-    centre = float(x.mean())
-    design = np.vander(x - centre, 3)
-    inverse = np.linalg.pinv(design.T @ design)
+    centre, size = float(x.mean()), max(float(x.std()), 1e-300)
+    design = np.vander((x - centre) / size, 3)
+    inverse = np.linalg.inv(design.T @ design + 1e-12 * np.eye(3))
     solution = inverse @ (design.T @ y)
     residual = y - design @ solution
     correlation = float(
@@ -90,7 +90,7 @@ def local_vertex(x: Floats, y: Floats) -> tuple[float, float, float]:
         return centre, np.inf, 0.0
     gradient = np.array([b / (2.0 * a * a), -1.0 / (2.0 * a), 0.0])
     variance = float(gradient @ inverse @ gradient) * float(residual @ residual) / freedom
-    return centre - b / (2.0 * a), float(np.sqrt(variance)), float(2.0 * a)
+    return centre - size * b / (2.0 * a), size * float(np.sqrt(variance)), float(2.0 * a) / size**2
 
 
 def witness(part: Excerpt) -> tuple[Vertex | None, ...]:
