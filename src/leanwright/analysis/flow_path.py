@@ -12,6 +12,7 @@ from scipy.linalg import cho_factor, cho_solve
 from leanwright.analysis.probe_lag import Lag
 
 Floats = NDArray[np.float64]
+Places = NDArray[np.int64]
 
 READING_LAG_S = 1.0
 """Lag of a flow reading that the path is first taken through [s]; the fit corrects it."""
@@ -46,8 +47,13 @@ class FlowPath:
     """[1], shape (nodes,)"""
     rate: Floats
     """[1/s], shape (nodes,)"""
+    coarse: Places
+    """Nodes between which the directions are linear [1], shape (coarse nodes,)"""
+    leading: Floats
+    """Leading directions of the uncertainty at the coarse nodes, each scaled by its standard deviation [1], shape
+    (directions, coarse nodes)"""
     directions: Floats
-    """Leading directions of the uncertainty, each scaled by its standard deviation [1], shape (directions, nodes)"""
+    """The same along the grid [1], shape (directions, nodes)"""
     step_share: float
     """Share of the readings' variance that their steps make [1]"""
 
@@ -172,7 +178,7 @@ def flow_path(
     left = _prior(seen, nodes, walk_variance, bend) - coarse.T @ cho_solve(factor, coarse, check_finite=False)
     leading = _leading(seen.away_s[nodes], left + _mixture(seen.away_s[nodes]), number)
     directions = np.array([np.interp(grid_s, grid_s[nodes], row) for row in leading])
-    return FlowPath(log_flow, np.gradient(log_flow, seen.step_s), directions, step_share)
+    return FlowPath(log_flow, np.gradient(log_flow, seen.step_s), nodes, leading, directions, step_share)
 
 
 def _factor(rest: Floats, walk: Floats, walk_variance: Floats) -> tuple[Floats, bool]:

@@ -13,9 +13,9 @@ from leanwright.analysis.probe_lag import BLOCK, Lag
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-MEANS = 48
+MEANS = 40
 """EGT is thinned to at most this many means."""
-FLOW_MEANS = 120
+FLOW_MEANS = 96
 LEAD_IN_S = 8.0
 FINEST_S = 0.4
 GRID_NODES = 320
@@ -30,7 +30,7 @@ WHOLE = 0.6
 LAG_NODES = 12
 LAG_RANGE_S = (0.35, 20.0)
 COMMON_TIME_S = 8.0
-COMMON_NODES = 48
+COMMON_NODES = 40
 COMMON_SPACING_S = 2.0
 DRIFT_TIME_S = 150.0
 DRIFT_NODES = 10
@@ -55,6 +55,9 @@ class Passage:
     """[s], shape (nodes,)"""
     path: FlowPath
     power: PowerLevel
+    coarse_table: Floats
+    """What the means see, at each lag of the table, of signals that are linear between the path's coarse nodes [1],
+    shape (lags, means * coarse nodes)"""
     lag_table: Floats
     """What the means see of the grid at each lag of the table, shape (lags, means * nodes) [1]"""
     common_table: Floats
@@ -187,6 +190,18 @@ def _means(time_s: Floats, egt_f: Floats, blocks: NDArray[np.int64]) -> tuple[Fl
     return means, counts
 
 
+def _gathered(table: Floats, coarse: NDArray[np.int64]) -> Floats:
+    """Responses to signals that are linear between some of the nodes, shape (lags, means, coarse nodes)."""
+    begins = coarse[:-1]
+    every = np.arange(table.shape[2])
+    piece = np.searchsorted(begins, every, side="right") - 1
+    part = (every - begins[piece]) / np.diff(coarse)[piece]
+    result = np.zeros((*table.shape[:2], coarse.size))
+    result[..., :-1] += np.add.reduceat(table * (1.0 - part), begins, axis=2)
+    result[..., 1:] += np.add.reduceat(table * part, begins, axis=2)
+    return result
+
+
 def passage(part: Excerpt, egt_f: Floats) -> Passage:
     """Make one sweep ready for the fit.
 
@@ -222,6 +237,7 @@ def passage(part: Excerpt, egt_f: Floats) -> Passage:
         grid_s=grid_s,
         path=path,
         power=power_level(grid_s, path.log_flow, time_s, part.log_power, part.inside),
+        coarse_table=_gathered(table, path.coarse).reshape(LAG_NODES, -1),
         lag_table=table.reshape(LAG_NODES, -1),
         common_table=np.matmul(_common_basis(grid_s), np.swapaxes(table, 1, 2)).reshape(LAG_NODES, -1),
     )

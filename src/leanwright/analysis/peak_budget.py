@@ -39,10 +39,13 @@ def budget(passages: Sequence[Passage], found: Fit, places: Places) -> dict[str,
     known = np.ones(layout.size, dtype=bool)
     known[layout.lag] = False
     known[-1] = False
-    without_lag = _covariance(found, places, known, "all")
-    without_common = _covariance(found, places, known, "path")
-    without_path = _covariance(found, places, known, "none")
-    steps = _steps(passages, found, places, known)
+    alone = _inverse(_normal(found, path=False), known)
+    gradient = places.gradient[:, known]
+    without_path = gradient @ alone @ gradient.T
+    without_common = gradient @ _inverse(_normal(found, path=True), known) @ gradient.T
+    without_lag = gradient @ _inverse(_whole(found), known) @ gradient.T
+    through = gradient @ alone
+    steps = through @ _steps(passages, found)[np.ix_(known, known)] @ through.T
     path = without_common - without_path
     path_steps = float(np.mean([one.path.step_share for one in passages])) * path
     return {
@@ -53,41 +56,44 @@ def budget(passages: Sequence[Passage], found: Fit, places: Places) -> dict[str,
     }
 
 
-def _kept(found: Fit, sweep: int, kind: str) -> slice:
-    directions = found.point.paths[sweep].size
-    return {"all": slice(None), "path": slice(0, directions), "none": slice(0, 0)}[kind]
+def _inverse(normal: Floats, known: NDArray[np.bool_]) -> Floats:
+    """Covariance of the unknowns that are not taken as known."""
+    return np.asarray(np.linalg.inv(normal[np.ix_(known, known)]), dtype=np.float64)
 
 
-def _normal(found: Fit, kind: str) -> Floats:
-    """Normal matrix with only some of the latents unknown."""
+def _whole(found: Fit) -> Floats:
+    """Normal matrix of all unknowns, every latent unknown."""
     normal = found.prior.precision.copy()
     for s, one in enumerate(found.reduced):
-        kept = _kept(found, s, kind)
-        shared, jacobian = one.linear.shared[kept], one.linear.jacobian
-        crossed = shared @ jacobian.T
-        inner = np.eye(shared.shape[0]) + shared @ shared.T
-        part = jacobian @ jacobian.T - crossed.T @ np.linalg.solve(inner, crossed)
+        local = found.layout.local(s)
+        normal[np.ix_(local, local)] += one.normal
+    return normal
+
+
+def _normal(found: Fit, *, path: bool) -> Floats:
+    """Normal matrix with common noise and drift known, and the path either unknown or known too."""
+    normal = found.prior.precision.copy()
+    for s, one in enumerate(found.reduced):
+        jacobian = one.linear.jacobian
+        part = jacobian @ jacobian.T
+        if path:
+            shared = one.linear.shared[: found.point.paths[s].size]
+            crossed = shared @ jacobian.T
+            inner = np.eye(shared.shape[0]) + shared @ shared.T
+            part -= crossed.T @ np.linalg.solve(inner, crossed)
         local = found.layout.local(s)
         normal[np.ix_(local, local)] += part
     return normal
 
 
-def _covariance(found: Fit, places: Places, known: NDArray[np.bool_], kind: str) -> Floats:
-    inverse = np.linalg.inv(_normal(found, kind)[np.ix_(known, known)])
-    gradient = places.gradient[:, known]
-    return np.asarray(gradient @ inverse @ gradient.T)
-
-
-def _steps(passages: Sequence[Passage], found: Fit, places: Places, known: NDArray[np.bool_]) -> Floats:
-    """What the steps of the EGT readings do to the positions, everything shared taken as known."""
-    inverse = np.linalg.inv(_normal(found, "none")[np.ix_(known, known)])
+def _steps(passages: Sequence[Passage], found: Fit) -> Floats:
+    """What the steps of the EGT readings add to the right side of the normal equations, as a covariance."""
     scatter = np.zeros((found.layout.size, found.layout.size))
     for s, (passage, one) in enumerate(zip(passages, found.reduced, strict=True)):
         number, means = passage.egt_f.shape
-        rows = one.linear.jacobian.reshape(-1, number, means)
-        back = np.einsum("imn,pim->pin", one.whitener, rows) * np.sqrt(passage.step_variance)
-        flat = back.reshape(back.shape[0], -1)
+        rows = one.linear.jacobian.reshape(-1, number, means).transpose(1, 0, 2)
+        back = np.matmul(rows, one.whitener) * np.sqrt(passage.step_variance)[:, None, :]
+        flat = back.transpose(1, 0, 2).reshape(back.shape[1], -1)
         local = found.layout.local(s)
         scatter[np.ix_(local, local)] += flat @ flat.T
-    gradient = places.gradient[:, known] @ inverse
-    return np.asarray(gradient @ scatter[np.ix_(known, known)] @ gradient.T)
+    return scatter

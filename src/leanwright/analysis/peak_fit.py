@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
+from scipy.linalg.lapack import dpotrf, dpotri
 
 from leanwright.analysis.passage import DRIFT_NODES, Passage
 from leanwright.analysis.peak_model import Linear, State, determinant_slope, linearise, state_of
@@ -39,7 +40,7 @@ LARGEST_LAG_STEP = 0.6
 LARGEST_WIDTH_STEP = 0.3
 SETTLED_POSITION = 4e-4
 SETTLED_LAG = 0.04
-LEVEL_STEPS = 4
+LEVEL_STEPS = 2
 ROUGHLY = 8.0
 """A round that only prepares the next settles this much more roughly."""
 WIDTH_SPREAD_DATA = 0.08
@@ -141,13 +142,21 @@ def starting_point(passages: Sequence[Passage], position: Floats, top_f: Floats)
     return Point(unknowns, paths, (NoiseLevel(),) * len(passages))
 
 
+def _inverse(matrix: Floats) -> Floats:
+    """Inverse of a symmetric matrix with positive eigenvalues, by its Cholesky factor."""
+    factor, _ = dpotrf(matrix, lower=1)
+    lower, _ = dpotri(factor, lower=1, overwrite_c=1)
+    whole = np.tril(lower)
+    return np.asarray(whole + np.tril(whole, -1).T)
+
+
 def _reduce(passage: Passage, whitener: Floats, level: NoiseLevel, state: State) -> Reduced:
     """Take the latents of one sweep out of its normal equations."""
     linear = linearise(passage, whitener, level, state)
     shared, jacobian = linear.shared, linear.jacobian
     both = np.concatenate((jacobian, linear.residual[None]))
     crossed = shared @ both.T
-    inverse = np.asarray(np.linalg.inv(np.eye(shared.shape[0]) + shared @ shared.T), dtype=np.float64)
+    inverse = _inverse(np.eye(shared.shape[0]) + shared @ shared.T)
     solved = inverse @ crossed
     normal = both @ both.T - crossed.T @ solved
     return Reduced(
@@ -254,7 +263,7 @@ def _shared_levels(
     usual, found = NoiseLevel(), level
     scale = np.ones(shared.shape[0])
     for _ in range(LEVEL_STEPS):
-        inverse = np.linalg.inv(np.eye(scale.size) + scale[:, None] * square * scale)
+        inverse = _inverse(np.eye(scale.size) + scale[:, None] * square * scale)
         latent, certain = inverse @ (scale * seen), 1.0 - np.diag(inverse)
         found = replace(
             found,

@@ -124,12 +124,12 @@ class Linear:
     shared: Floats
     """The path's directions, then common noise, then drift [1], shape (latents, data)"""
     gain: Floats
-    """Steady change of EGT with ln(fuel flow) along the grid [degF], shape (cylinders, nodes)"""
+    """Steady change of EGT with ln(fuel flow) at the path's coarse nodes [degF], shape (cylinders, coarse nodes)"""
     gain_rows: Floats
     """Its derivatives by rich slope, lean slope, rich relief, lean relief, ln(width), position, ln(scale), flow lag
-    [mixed], shape (8, cylinders, nodes)"""
+    [mixed], shape (8, cylinders, coarse nodes)"""
     response: Floats
-    """What the means see of the grid [1], shape (cylinders, means, nodes)"""
+    """What the means see of signals between the coarse nodes [1], shape (cylinders, means, coarse nodes)"""
     response_by_lag: Floats
     """Its derivative by ln(lag) [1]"""
 
@@ -154,15 +154,17 @@ def linearise(passage: Passage, whitener: Floats, level: NoiseLevel, state: Stat
         All of it whitened.
     """
     number, means = passage.egt_f.shape
-    directions = passage.path.directions
+    leading = passage.path.leading
     weights, slopes = lag_weights(state.log_lag)
-    response, by_lag = (np.concatenate((weights, slopes)) @ passage.lag_table).reshape(2, number, means, -1)
+    response = (weights @ passage.lag_table).reshape(number, means, -1)
+    coarse, by_lag = (np.concatenate((weights, slopes)) @ passage.coarse_table).reshape(2, number, means, -1)
     rows = curve_of(state, log_flow(passage, state) - state.own[POSITION][:, None])
     scale = np.exp(state.own[SCALE])[:, None]
-    signals, gain, gain_rows = _signals(passage, state, rows, scale)
+    signals = _signals(passage, state, rows, scale)
+    gain, gain_rows = _gains(passage, state, rows, scale)
     seen = np.matmul(response, signals)
-    late = np.matmul(by_lag, signals[:, :, :1])
-    moved = np.matmul(response * gain[:, None, :], directions.T)
+    late = _late(passage, slopes, signals[:, :, 0])[:, :, None]
+    moved = np.matmul(coarse * gain[:, None, :], leading.T)
     steady = response.sum(2)[:, :, None]
     residual = passage.egt_f[:, :, None] - seen[:, :, :1] - state.own[HEIGHT][:, None, None] * steady
     residual += np.matmul(moved, state.path)[:, :, None]
@@ -170,21 +172,27 @@ def linearise(passage: Passage, whitener: Floats, level: NoiseLevel, state: Stat
     common[:, :, :-DRIFT_NODES] *= level.common_f
     common[:, :, -DRIFT_NODES:] *= level.drift_f
     white = np.matmul(whitener, np.concatenate((moved, common, residual, seen, steady, late), axis=2))
-    latents = directions.shape[0] + common.shape[2]
+    latents = leading.shape[0] + common.shape[2]
     shared = white[:, :, :latents].transpose(2, 0, 1).reshape(latents, -1)
     jacobian = _jacobian(white[:, :, latents + 1 :].transpose(2, 0, 1), state)
-    return Linear(white[:, :, latents].ravel(), jacobian, shared, gain, gain_rows, response, by_lag)
+    return Linear(white[:, :, latents].ravel(), jacobian, shared, gain, gain_rows, coarse, by_lag)
 
 
 _VALUE, _RICH, _LEAN, _RICH_RELIEF, _LEAN_RELIEF, _WIDTH, _POSITION, _FLOW_LAG, _STEADY, _LATE = range(10)
 
 
-def _signals(passage: Passage, state: State, rows: CurveRows, scale: Floats) -> tuple[Floats, Floats, Floats]:
-    """Signals on the grid that the means see (the model and its derivatives), and the gain with its own."""
+def _late(passage: Passage, slopes: Floats, value: Floats) -> Floats:
+    """Change of what the means see of a signal with ln(lag), shape (cylinders, means)."""
+    lags = slopes.shape[1]
+    every = passage.lag_table.reshape(-1, value.shape[1]) @ value.T
+    return np.asarray(np.einsum("il,lmi->im", slopes, every.reshape(lags, -1, value.shape[0])))
+
+
+def _signals(passage: Passage, state: State, rows: CurveRows, scale: Floats) -> Floats:
+    """Signals on the grid that the means see: the model and its derivatives, shape (cylinders, nodes, 8)."""
     less, more = np.exp(-state.own[SKEW])[:, None], np.exp(state.own[SKEW])[:, None]
     square = scale * (state.width**2)[:, None]
-    rate = passage.path.rate
-    gain, bend, share = scale * rows.slope, scale * rows.bend, scale * rows.rich_share
+    gain = scale * rows.slope
     signals = (
         scale * rows.value,
         -scale * less * rows.rich_rise,
@@ -193,19 +201,28 @@ def _signals(passage: Passage, state: State, rows: CurveRows, scale: Floats) -> 
         scale * rows.lean_relief,
         square * rows.bend,
         -gain,
-        gain * rate,
+        gain * passage.path.rate,
     )
+    return np.stack(signals, axis=2)
+
+
+def _gains(passage: Passage, state: State, rows: CurveRows, scale: Floats) -> tuple[Floats, Floats]:
+    """Change of the signal with the path at its coarse nodes, and the derivatives of that."""
+    at = passage.path.coarse
+    less, more = np.exp(-state.own[SKEW])[:, None], np.exp(state.own[SKEW])[:, None]
+    square = scale * (state.width**2)[:, None]
+    share, bend, gain = scale * rows.rich_share[:, at], scale * rows.bend[:, at], scale * rows.slope[:, at]
     gain_rows = (
         -less * share,
         more * (scale - share),
-        2.0 * scale * rows.rich_rise,
-        -2.0 * scale * rows.lean_rise,
-        square * rows.third,
+        2.0 * scale * rows.rich_rise[:, at],
+        -2.0 * scale * rows.lean_rise[:, at],
+        square * rows.third[:, at],
         -bend,
         gain,
-        bend * rate,
+        bend * passage.path.rate[at],
     )
-    return np.stack(signals, axis=2), gain, np.array(gain_rows)
+    return gain, np.array(gain_rows)
 
 
 def _jacobian(white: Floats, state: State) -> Floats:
@@ -251,12 +268,12 @@ def determinant_slope(
     ndarray
         In the order of the rows of the Jacobian [mixed], shape (unknowns,).
     """
-    directions = passage.path.directions
+    leading = passage.path.leading
     number, means = passage.egt_f.shape
-    rows = (inverse[: directions.shape[0]] @ linear.shared).reshape(-1, number, means).transpose(1, 2, 0)
-    over = np.matmul(np.matmul(whitener.transpose(0, 2, 1), rows), directions)
+    rows = (inverse[: leading.shape[0]] @ linear.shared).reshape(-1, number, means).transpose(1, 2, 0)
+    over = np.matmul(np.matmul(whitener.transpose(0, 2, 1), rows), leading)
     strength = np.einsum("img,img->ig", linear.response, over)
-    by_lag = np.einsum("img,img,ig->i", linear.response_by_lag, over, linear.gain)
+    by_lag = (np.einsum("img,img->ig", linear.response_by_lag, over) * linear.gain).sum(1)
     slopes = -np.einsum("kig,ig->ki", linear.gain_rows, strength)
     own = np.zeros((OWN + 1, number))
     own[POSITION], own[SCALE], own[WIDTH] = slopes[5], slopes[6], slopes[4]

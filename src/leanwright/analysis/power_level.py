@@ -71,7 +71,7 @@ def power_level(
     value = log_power[known]
     weight = np.ones(value.size)
     solution: Floats = np.zeros(5)
-    for _ in range(6):
+    for _ in range(4):
         normal = (design * weight[:, None]).T @ design + 1e-6 * np.eye(5)
         solution = np.asarray(np.linalg.solve(normal, design.T @ (weight * value)), dtype=np.float64)
         left = value - design @ solution
