@@ -23,6 +23,8 @@ MARGIN = 0.012
 SIGMAS = 2.0
 FLOOR = 0.003
 SHORT = 0.006
+DOUBTED = 2.5
+"""Where the model does not describe the sweep, a peak is beyond its end only by this many uncertainties."""
 WORST_MISFIT = 1.8
 WORST_OWN_F = 3.5
 LEAST_DROP = 0.4
@@ -194,6 +196,6 @@ def decide(
     still = rises[0] if at_lean else rises[1]
     if distance > MARGIN + SIGMAS * scatter and well and not still:
         return "peaked", None
-    if distance < -SHORT and (distance < -scatter or still):
+    if distance < -SHORT and (still or distance < -(1.0 if well else DOUBTED) * scatter):
         return "not-reached", "below" if at_lean else "above"
     return "unclear", None
