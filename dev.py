@@ -21,7 +21,9 @@ OLDEST = (3, 11)
 ON_CI = os.environ.get("CI") == "true"
 BIN = "Scripts" if os.name == "nt" else "bin"
 PIP = ("-m", "pip", "--disable-pip-version-check", "-qq", "install")
-LOCKED = ("--require-hashes", "--only-binary", ":all:", "-r")
+# The lock is whole: what a package asks for is not looked up again, or a release after the lock would be found too new.
+LOCKED = ("--require-hashes", "--no-deps", "--only-binary", ":all:", "-r")
+CHECK = ("-m", "pip", "--disable-pip-version-check", "-qq", "check")
 FROM_HERE = ("--no-deps", "--no-build-isolation", "--no-index")
 LOCK_COMMON = (
     "--universal", "--python-version", "3.11", "--generate-hashes", "--only-binary", ":all:",
@@ -59,6 +61,7 @@ def make_environment(place: Path, lock: str, interpreter: str | Path) -> Path:
         )
     programs = place / BIN
     run(programs / "python", *PIP, *LOCKED, lock)
+    run(programs / "python", *CHECK)
     return programs
 
 

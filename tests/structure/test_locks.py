@@ -1,14 +1,17 @@
 """The locks: a hash beside every package, no address, up to date, and pip refuses what does not match."""
 
+import hashlib
 import os
 import re
 import subprocess
 import sys
 import tomllib
+import zipfile
 from pathlib import Path
 
 import pytest
 
+import dev
 from tests.structure.sources import ROOT
 
 LOCKS = ["run.lock", "dev.lock"]
@@ -88,6 +91,30 @@ def tiny_pin(tmp_path: Path) -> str:
             pytest.fail(f"CI has to reach a package registry:\n{done.stderr}")
         pytest.skip("no package registry can be reached from here")
     return pin
+
+
+def tiny_wheel(folder: Path, version: str, needs: str = "") -> str:
+    """A wheel with nothing in it, made here; its digest is given back."""
+    name = "parent" if needs else "child"
+    described = f"Metadata-Version: 2.1\nName: {name}\nVersion: {version}\nProvides-Extra: more\n{needs}"
+    place = folder / f"{name}-{version}-py3-none-any.whl"
+    with zipfile.ZipFile(place, "w") as wheel:
+        inside = f"{name}-{version}.dist-info"
+        wheel.writestr(f"{inside}/METADATA", described)
+        wheel.writestr(f"{inside}/WHEEL", "Wheel-Version: 1.0\nRoot-Is-Purelib: true\nTag: py3-none-any\n")
+        wheel.writestr(f"{inside}/RECORD", "")
+    return hashlib.sha256(place.read_bytes()).hexdigest()
+
+
+def test_a_release_after_the_lock_changes_nothing(tmp_path: Path) -> None:
+    parent = tiny_wheel(tmp_path, "1.0", "Requires-Dist: child[more]>=1.0\n")
+    child = tiny_wheel(tmp_path, "1.0")
+    tiny_wheel(tmp_path, "1.1")
+    lock = tmp_path / "some.lock"
+    lock.write_text(f"child==1.0 --hash=sha256:{child}\nparent==1.0 --hash=sha256:{parent}\n", "utf-8")
+    asked = [*dev.LOCKED, str(lock), "--no-index", "--find-links", str(tmp_path), "--dry-run"]
+    done = subprocess.run([sys.executable, *dev.PIP, *asked], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
 
 
 @pytest.mark.parametrize("name", LOCKS)
