@@ -182,3 +182,23 @@ def test_a_choice_of_sweeps_is_combined_by_itself() -> None:
 
 def test_nothing_to_combine_is_nothing() -> None:
     assert combined_offsets(stack([])) is None
+
+
+def test_power_that_nobody_recorded_widens_what_is_far_from_the_mean() -> None:
+    known = combined(made_peaks(flows(12.0, 12.0)))
+    unseen = made_sweep(pressure=None, speed=None)
+    unknown = combined(made_peaks(flows(12.0, 12.0), sweeps=(unseen, unseen)))
+    np.testing.assert_allclose(unknown.offset, known.offset, atol=1e-15)
+    added = unknown.covariance - known.covariance
+    # One factor on all offsets, that more sweeps do not shrink, and nothing on their mean.
+    np.testing.assert_allclose(added[:-1, :-1], 0.08**2 * np.outer(PATTERN, PATTERN), atol=1e-15)
+    np.testing.assert_allclose(added[-1], 0.0, atol=1e-15)
+    np.testing.assert_allclose(unknown.parts["unknown-power"], added, atol=1e-15)
+
+
+def test_a_sweep_with_known_power_takes_its_share_of_the_doubt_away() -> None:
+    unseen = made_sweep(speed=None)
+    half = combined(made_peaks(flows(12.0, 12.0), sweeps=(unseen, made_sweep())))
+    np.testing.assert_allclose(
+        half.parts["unknown-power"][:-1, :-1], 0.04**2 * np.outer(PATTERN, PATTERN), atol=1e-9
+    )

@@ -253,3 +253,16 @@ def test_no_recording_no_sweep_and_no_peak_are_told_apart() -> None:
         Statement("no-peak", {"recordings": 1, "sweeps": 1}),
     ]
     assert {answer.reasons[0].code for answer in answers} == {"verdict-cannot-tell"}
+
+
+def test_power_that_nobody_recorded_is_said() -> None:
+    unseen = made_sweep(pressure=None, speed=None)
+    answer = balance([made_peaks([UNEVEN, UNEVEN], sweeps=(unseen, made_sweep()))])
+    assert said(answer, "power-not-recorded") == {"sweeps": 1}
+    assert "power-not-recorded" not in codes(balance([made_peaks([UNEVEN])]))
+
+
+def test_power_that_nobody_recorded_can_be_the_largest_uncertainty() -> None:
+    unseen = made_sweep(pressure=None, speed=None)
+    largest = said(balance([made_peaks([UNEVEN], sweeps=(unseen,))]), "largest-uncertainty")
+    assert (largest["source"], largest["remedy"]) == ("unknown-power", "record-power")

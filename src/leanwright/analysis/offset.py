@@ -14,6 +14,11 @@ from leanwright.analysis.sweep import Sweep
 _DISAGREE: Final = 0.05
 """Sweeps whose misfit is less likely than this disagree, not just scatter [1]."""
 
+_FOLLOWS: Final = 0.08
+"""By how much power may follow the mixture where nobody recorded it: d ln(power) / d ln(flow) near the peaks [1], as
+a standard uncertainty. A constant-speed propeller holds power; a fixed-pitch one slows down with torque, whose slope
+at the top is about 0.3 (work a kilogram of air against mixture, equilibrium cycle), and speed takes some 0.4 of it."""
+
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 
@@ -151,11 +156,14 @@ def combined_offsets(stacked: Stack, of_sweeps: Sequence[int] | None = None) -> 
     between = _symmetric(_believed_between_variance(result) * (weights @ weights.T))
     if result.between_variance > 0.0:
         parts["between-sweeps"] = between + parts.get("between-sweeps", 0.0)
+    unknown = _of_unknown_power(stacked, weights)
+    if unknown.any():
+        parts["unknown-power"] = unknown
     return Offsets(
         cylinders=cylinders,
         offset=estimate[:-1],
         log_mean_flow=float(estimate[-1]),
-        covariance=_symmetric(weights @ stacked.covariance @ weights.T) + between,
+        covariance=_symmetric(weights @ stacked.covariance @ weights.T) + between + unknown,
         parts=parts,
         weights=weights,
         levels=dict(zip(sweeps.tolist(), (to_level @ stacked.values[rows]).tolist(), strict=True)),
@@ -164,6 +172,36 @@ def combined_offsets(stacked: Stack, of_sweeps: Sequence[int] | None = None) -> 
         degrees_of_freedom=result.degrees_of_freedom,
         probability=result.probability,
     )
+
+
+def power_unknown(sweep: Sweep) -> bool:
+    """Whether power during a sweep is not recorded: manifold pressure and engine speed are both needed.
+
+    Parameters
+    ----------
+    sweep ~: Sweep
+        The sweep.
+
+    Returns
+    -------
+    bool
+        True where power may have followed the mixture without anybody seeing it.
+    """
+    return sweep.manifold_pressure_inhg is None or sweep.engine_speed_rpm is None
+
+
+def _of_unknown_power(stacked: Stack, weights: Floats) -> Floats:
+    """Covariance from power that followed the mixture unseen: one factor on all distances from the sweep's mean.
+
+    It is the same engine and propeller in every sweep, so more sweeps do not shrink it.
+    """
+    distance = np.zeros(stacked.values.size)
+    for position in np.unique(stacked.sweep):
+        rows = (stacked.sweep == position) & weights.any(axis=0)
+        if rows.any() and power_unknown(stacked.sweeps[position]):
+            distance[rows] = stacked.values[rows] - stacked.values[rows].mean()
+    moved = _FOLLOWS * (weights @ distance)
+    return np.outer(moved, moved)
 
 
 def _believed_between_variance(result: Combination) -> float:

@@ -22,7 +22,9 @@ from leanwright.showing import html_of
 
 Floats = NDArray[np.float64]
 Status = Literal["peaked", "not-reached", "no-signal", "unclear"]
-BudgetSource = Literal["reading-noise", "shared-disturbance", "lag", "quantisation", "between-sweeps"]
+BudgetSource = Literal[
+    "reading-noise", "shared-disturbance", "lag", "quantisation", "between-sweeps", "unknown-power"
+]
 
 SOURCES: Final[tuple[BudgetSource, ...]] = ("reading-noise", "shared-disturbance", "lag", "quantisation")
 """Sources within one recording; what differs between sweeps is added where they are combined."""

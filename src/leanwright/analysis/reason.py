@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from leanwright.analysis.agreement import difference, powers
-from leanwright.analysis.offset import Offsets, Stack
+from leanwright.analysis.offset import Offsets, Stack, power_unknown
 from leanwright.analysis.peak import BudgetSource, SweepPeaks
 from leanwright.analysis.spread import Posterior
 from leanwright.findings import Statement
@@ -28,6 +28,7 @@ _REMEDIES: Final[dict[BudgetSource, str]] = {
     "lag": "slower-sweeps",
     "quantisation": "finer-recording",
     "between-sweeps": "steadier-conditions",
+    "unknown-power": "record-power",
 }
 
 
@@ -94,6 +95,7 @@ def reasons(
         *_extremes(answer, offsets, drawn),
         *_without_peak(answer),
         _combined(offsets, stacked, sweeps, recordings),
+        *_power(offsets, stacked),
         *_disagreement(offsets, stacked),
         *_of_sweeps(sweeps),
         *_uncertainty(answer, offsets, stacked),
@@ -201,6 +203,14 @@ def _combined(offsets: Offsets, stacked: Stack, sweeps: Sequence[SweepPeaks], re
             ),
         },
     )
+
+
+def _power(offsets: Offsets, stacked: Stack) -> tuple[Statement, ...]:
+    """That power is not recorded, where that is so: then nobody knows whether it followed the mixture."""
+    unknown = [position for position in offsets.levels if power_unknown(stacked.sweeps[position])]
+    if not unknown or len(offsets.cylinders) < 2:
+        return ()
+    return (Statement("power-not-recorded", {"sweeps": len(unknown)}),)
 
 
 def _disagreement(offsets: Offsets, stacked: Stack) -> tuple[Statement, ...]:
