@@ -226,6 +226,7 @@ def test_too_few_points_are_said(made: Recording, kind: str) -> None:
     peaks = peaks_of(thin)
     assert statuses(peaks) == ["unclear"] * 6
     assert {code(c.reason) for c in peaks.sweeps[0].cylinders} == {"too-few-points"}
+    assert all(c.possible_gph is not None for c in peaks.sweeps[0].cylinders)
 
 
 def thinned(channel: Channel, rows: slice) -> Channel:

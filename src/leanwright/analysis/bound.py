@@ -12,6 +12,11 @@ from leanwright.findings import Statement
 _LEVEL_DOUBT = 0.03
 """How far a sweep's mean flow at peak may lie off what its power foretells (common practice) [1]."""
 
+_RUNS = (-0.63, 0.21)
+"""Offsets between which a cylinder lies that runs while the others pass their peaks [1]. It burns between air/fuel
+ratios of 8 and 16 (FAA-H-8083-32B, p. 2-4) where theirs is 15, and a sweep starts some 15 % rich of their peaks (common
+practice): ln(8/15) and ln(1.15 x 16/15)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Limits:
@@ -77,10 +82,23 @@ def limits(
                 reasons.setdefault(peak.status, peak.reason)
     low, high = max(lows, default=-np.inf), min(highs, default=np.inf)
     certain = "not-reached" in reasons and not {"unclear", "peaked"} & reasons.keys() and low <= high
-    if low > high:  # the sweeps contradict one another: nothing narrower than both is known
-        low, high = high, low
+    if low > high:  # the sweeps contradict one another: either may be as far off as they lie apart
+        apart = low - high
+        low, high = high - apart, low + apart
     found = _decided(cylinder, low, high, reasons)
-    return replace(found, certain=certain and bool(np.isfinite(low) and np.isfinite(high)))
+    certain = certain and bool(np.isfinite(low) and np.isfinite(high))
+    return replace(found, certain=certain) if found.status != "unclear" else _closed(found, levels, certain)
+
+
+def _closed(found: Limits, levels: Mapping[int, float], certain: bool) -> Limits:
+    """The range of an unclear cylinder, its open sides closed by what a running cylinder can be at all."""
+    ends = [end for end in (found.low, found.high) if np.isfinite(end)]
+    about = [0.0, *ends] if levels else ends
+    if not about:
+        return replace(found, certain=certain)
+    low = found.low if np.isfinite(found.low) else min(about) + _RUNS[0]
+    high = found.high if np.isfinite(found.high) else max(about) + _RUNS[1]
+    return replace(found, low=low, high=high, certain=certain)
 
 
 def _decided(cylinder: int, low: float, high: float, reasons: Mapping[Status, Statement | None]) -> Limits:

@@ -32,7 +32,11 @@ LEAST_ROWS: Final = 8
 LEAST_TIME_S: Final = 10.0
 AROUND: Final = 0.05
 """How far beyond the flows swept a peak may lie that nothing is known of (logarithm)."""
-POSSIBLE_SIGMAS: Final = 2.5
+RUNS: Final = (15.0 / 16.0, 15.0 / 8.0)
+"""Flow over that at its peak with which a cylinder still burns: it peaks at an air/fuel ratio of 15, and burns from 8 to
+16 (FAA-H-8083-32B, p. 2-4). It burns at some flow of a sweep."""
+POSSIBLE_SIGMAS: Final = 3.5
+"""The uncertainty of a peak beyond the sweep is that of a curve drawn on: more than the usual two or three."""
 WITNESS_SIGMAS: Final = 3.0
 SAID_FROM: Final = 1.1
 OWN_CROSSING: Final = 0.0008
@@ -197,10 +201,12 @@ def _without_fit(sweep: Sweep, part: Excerpt | None, one: Ready | None) -> Sweep
         return SweepPeaks(sweep, (), statements=(Statement("no-fuel-flow"),))
     if one is None:
         reason = Statement("too-few-points")
-        return SweepPeaks(sweep, tuple(CylinderPeak(c, "unclear", reason=reason) for c in part.cylinders))
+        unclear = [
+            CylinderPeak(c, "unclear", possible_gph=_anywhere(part), reason=reason) for c in part.cylinders
+        ]
+        return SweepPeaks(sweep, tuple(unclear))
     reason = Statement("power-changed", {"power_remainder_percent": 100.0 * one.passage.power.remainder})
-    flow = part.flow_gph[part.inside & np.isfinite(part.flow_gph)]
-    possible = (float(flow.min()) * np.exp(-AROUND), float(flow.max()) * np.exp(AROUND))
+    possible = _anywhere(part)
     peaks = [
         _without_signal(one, i, number)
         or CylinderPeak(number, "unclear", possible_gph=possible, reason=reason)
@@ -208,6 +214,12 @@ def _without_fit(sweep: Sweep, part: Excerpt | None, one: Ready | None) -> Sweep
     ]
     statements = (reason,) if one.passage.power.changed else ()
     return SweepPeaks(sweep, tuple(peaks), statements=statements)
+
+
+def _anywhere(part: Excerpt) -> tuple[float, float] | None:
+    """Flows [gal/h] between which the peak of a cylinder lies that ran during the sweep, whatever its readings were."""
+    flow = part.flow_gph[np.isfinite(part.flow_gph) & (part.flow_gph > 0.0)]
+    return (float(flow.min()) / RUNS[1], float(flow.max()) / RUNS[0]) if flow.size else None
 
 
 def _without_signal(one: Ready, i: int, number: int) -> CylinderPeak | None:
@@ -281,7 +293,7 @@ def _cylinder(together: Joint, s: int, i: int, u: float, vertex: Vertex | None) 
     if silent is not None:
         return silent
     range_ = together.ranges[s]
-    whole = (_flow(range_, range_.low - AROUND), _flow(range_, range_.high + AROUND))
+    whole = _anywhere(one.part)
     if one.signal.intermittent[i]:
         gap = {"gap_percent": 100.0 * float(one.signal.gap[i])}
         reason = Statement("reading-comes-and-goes", gap)

@@ -174,7 +174,10 @@ def seen_range(rows: list[Row], rails: tuple[float, float], least: float) -> tup
             seen += [row.flow - half, row.flow + half]
         if row.bound is not None:
             seen.append(row.bound)
-        seen += row.possible or ()
+    # A range in which next to nothing is known would press all others together; it may leave the axis.
+    room = least + max(seen) - min(seen)
+    lowest, highest = min(seen) - room, max(seen) + room
+    seen += [min(max(end, lowest), highest) for row in rows for end in row.possible or ()]
     low, high = min(seen), max(seen)
     room = MARGIN * (high - low)
     low, high = low - room, high + room

@@ -109,10 +109,13 @@ def _bound(row: Row, scale: Scale, y: float) -> list[Element]:
 
 def _possible(row: Row, scale: Scale, y: float) -> list[Element]:
     """Two hollow diamonds at the ends of the range in which the peak may lie."""
-    low, high = (scale(value) for value in row.possible or (0.0, 0.0))
+    ends = [scale(value) for value in row.possible or (0.0, 0.0)]
+    low, high = (min(max(x, scale.first), scale.last) for x in ends)
     half = 6.5
     diamonds = [
-        polygon("diamond", [(x - half, y), (x, y - half), (x + half, y), (x, y + half)]) for x in (low, high)
+        polygon("diamond", [(x - half, y), (x, y - half), (x + half, y), (x, y + half)])
+        for x in ends
+        if scale.first <= x <= scale.last
     ]
     return [line("possible", low, y, high, y), *diamonds]
 
