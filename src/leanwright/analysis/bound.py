@@ -87,10 +87,14 @@ def limits(
         low, high = high - apart, low + apart
     found = _decided(cylinder, low, high, reasons)
     certain = certain and bool(np.isfinite(low) and np.isfinite(high))
-    return replace(found, certain=certain) if found.status != "unclear" else _closed(found, levels, certain)
+    return (
+        replace(found, certain=certain)
+        if found.status != "unclear"
+        else _closed(found, levels, certain=certain)
+    )
 
 
-def _closed(found: Limits, levels: Mapping[int, float], certain: bool) -> Limits:
+def _closed(found: Limits, levels: Mapping[int, float], *, certain: bool) -> Limits:
     """The range of an unclear cylinder, its open sides closed by what a running cylinder can be at all."""
     ends = [end for end in (found.low, found.high) if np.isfinite(end)]
     about = [0.0, *ends] if levels else ends
