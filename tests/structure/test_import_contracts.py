@@ -31,6 +31,10 @@ BREACHES = [
     ("simulator", "simulate/planted", "import leanwright.analysis.peak"),
     ("analysis", "report/planted", "import leanwright.analysis.planted"),
     ("analysis", "cli/planted", "import leanwright.analysis.planted"),
+    ("book", "book/planted", "import leanwright.recordings.recording"),
+    ("book", "book/planted", "import leanwright.analysis.planned"),
+    ("book-use", "cli/planted", "import leanwright.book.planted"),
+    ("book-use", "report/planted", "import leanwright.book.planted"),
     ("simulator-use", "cli/planted", "import leanwright.simulate"),
     ("simulator-use", "report/planted", "import leanwright.simulate"),
 ]
@@ -41,7 +45,7 @@ def house(tmp_path: Path) -> Path:
     """A copy of the package with the contracts beside it."""
     shutil.copytree(PACKAGE, tmp_path / "leanwright", ignore=shutil.ignore_patterns("__pycache__"))
     shutil.copy(ROOT / ".importlinter", tmp_path)
-    for room in ("recordings", "analysis"):
+    for room in ("recordings", "analysis", "book"):
         (tmp_path / "leanwright" / room / "planted.py").touch()
     return tmp_path
 
