@@ -137,7 +137,7 @@ def test_a_set_a_shelf_an_aircraft_and_an_approval(leanwright: Call, flight: Pat
     aircraft = write(
         "aircraft.toml",
         'format = "leanwright/aircraft/1"\n[aircraft]\ntype = "Tarn (invented)"\nserial = "T-1"\n[engine]\n'
-        'model = "Six (invented)"\nserial = "S-1"\n[[check]]\nwhat = "compression"\ndate = "2031-05-02"\nresult = "sound"\n'
+        'numbered_from = "rear"\nmodel = "Six (invented)"\nserial = "S-1"\n[[check]]\nwhat = "compression"\ndate = "2031-05-02"\nresult = "sound"\n'
         "[prices]\npart = 50.0\nlabour = 60.0\nfuel_per_gallon = 8.0\nhours_per_year = 100.0\n",
     )
     approval = write(
@@ -191,7 +191,7 @@ def test_a_set_that_cannot_be_used_exits_with_2_and_one_sentence(
     leanwright: Call, flight: Path, write: Write, nozzle: str, told: str
 ) -> None:
     place = write("set.toml", SET + '[groups.N]\nrows = ["front mid"]\n' + nozzle)
-    outcome = leanwright("plan", flight, "--nozzles", place, "--json")
+    outcome = leanwright("plan", flight, "--nozzles", place, "--numbered-from", "rear", "--json")
     assert (outcome.code, outcome.out, outcome.err.count("\n")) == (2, "", 1)
     assert outcome.err.startswith("leanwright: set.toml: ")
     assert told in outcome.err
@@ -207,7 +207,7 @@ def test_where_no_nozzle_that_is_allowed_helps_it_says_so_and_exits_with_1(
     leanwright: Call, flight: Path, write: Write
 ) -> None:
     place = write("set.toml", SET + '[[nozzle]]\nmarking = "A"\nstep_percent = 4\ngroups = ["R"]\n')
-    outcome = leanwright("plan", flight, "--nozzles", place, "--json")
+    outcome = leanwright("plan", flight, "--nozzles", place, "--numbered-from", "rear", "--json")
     found = planned(outcome)
     assert (outcome.code, found["action"]) == (1, "leave")
     assert "No nozzle that can be had and may go there" in found["reasons"][0]
@@ -239,3 +239,29 @@ def test_a_plan_takes_less_than_a_second_beside_the_measuring(leanwright: Call, 
     measured = time.process_time() - began
     leanwright("plan", flight, "--json")
     assert time.process_time() - began - 2.0 * measured < 1.0
+
+
+def test_groups_by_row_need_to_know_from_which_end_the_cylinders_are_counted(
+    leanwright: Call, flight: Path, write: Write
+) -> None:
+    by_row = write("rows.toml", SET + '[[nozzle]]\nmarking = "A"\nstep_percent = 4\ngroups = ["MR"]\n')
+    outcome = leanwright("plan", flight, "--nozzles", by_row)
+    assert (outcome.code, outcome.out, outcome.err.count("\n")) == (2, "", 1)
+    assert "--numbered-from" in outcome.err
+    by_number = write(
+        "numbers.toml",
+        SET
+        + '[[nozzle]]\nmarking = "A"\nstep_percent = 4\ngroups = ["ALL"]\n'
+        + '[[nozzle]]\nmarking = "B"\nstep_percent = -4\n',
+    )
+    found = planned(leanwright("plan", flight, "--nozzles", by_number, "--json"))
+    assert {one["cylinder"]: one["nozzle"] for one in found["cylinders"] if one["nozzle"]} == {3: "A", 5: "B"}
+
+
+def test_an_air_leak_is_never_answered_with_a_nozzle(leanwright: Call, tmp_path: Path) -> None:
+    leanwright("simulate", "--seed", "11", "--sweeps", "4", "--fault", "intake-leak:3:0.1", "--out", tmp_path)
+    recording = next(place for place in tmp_path.iterdir() if place.suffix != ".json")
+    found = planned(leanwright("plan", recording, "--json"))
+    assert found["action"] in {"look-elsewhere", "fly-more", "leave"}
+    assert found["order"] == []
+    assert found["causes"]

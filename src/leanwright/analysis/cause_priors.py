@@ -78,7 +78,7 @@ NEW: Final[Mapping[str, float]] = {
 """Chance that a cause which is there has come since the earlier recordings [1]."""
 
 SIZES: Final[Mapping[str, tuple[Size, ...]]] = {
-    "nozzle-size": (Size(0.6, 0.0, 2.5), Size(0.4, 0.0, 6.0)),
+    "nozzle-size": (Size(0.5, 0.0, 2.5), Size(0.35, 0.0, 6.0), Size(0.15, 0.0, 13.0)),
     "nozzle-blocked": (Size(0.4, 3.5, 1.5), Size(0.4, 8.0, 3.0), Size(0.2, 18.0, 6.0)),
     "nozzles-exchanged": (Size(1.0, 0.0, 6.0),),
     "intake-leak": (

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
+from leanwright.analysis.explained import Explained
 from leanwright.analysis.measured import Measured
 from leanwright.analysis.planned import Plan
 from leanwright.analysis.response import Response
@@ -49,3 +50,5 @@ class Chosen:
     approval: ApprovalAnswer | None = None
     notes: tuple[Statement, ...] = ()
     currency: str = ""
+    explained: Explained | None = None
+    """Why the cylinders differ, as far as the plan looked into it."""

@@ -42,6 +42,11 @@ _RIVAL: Final = 0.35
 _RIVAL_SHARE: Final = 0.7
 """A cause that is no nozzle and at least so likely [1], and so likely against a nozzle at the same cylinders [1], has
 to be told apart first."""
+_MENTIONED: Final = 0.1
+"""Chance [1] from which a double of a nozzle's fault is said beside an order."""
+_DOUBLES: Final = frozenset({"low-airflow"})
+"""Causes that no flight tells from a nozzle's size: as a rival they are said, for a check on the ground tells, but they
+stop an order only where they are the likelier of the two."""
 _SURELY_BETTER: Final = 0.9
 """Chance of being better at all [1] from which the best choice is advised although it is not likely to be enough."""
 
@@ -148,6 +153,7 @@ def _not_a_nozzle(balance: Balance, means: Means, leave: Choice) -> Plan | None:
         elif (
             likeliest is not None
             and likeliest.cylinders
+            and likeliest.cause not in _DOUBLES
             and likeliest.probability >= max(_RIVAL, _RIVAL_SHARE * of_nozzle)
         ):
             why = (say.cause_open(likeliest, of_nozzle),)
@@ -245,6 +251,8 @@ def _fly(bench: Bench, made: Sequence[Choice], sweeps: int, more: int, *why: Sta
 
 def _change(bench: Bench, made: Sequence[Choice], best: Choice, means: Means) -> Plan:
     reasons = say.change(best, made, bench.balance, means.response, fitted_assumed=means.fitted_assumed)
+    doubles = tuple(one for one in means.causes if one.cause in _DOUBLES and one.probability >= _MENTIONED)
+    reasons = (*reasons, *(say.double(one) for one in doubles if set(one.cylinders) & set(best.changed)))
     return Plan("change", best, tuple(made), bench.balance.goal_gph, None, reasons)
 
 

@@ -105,6 +105,23 @@ def cause_open(cause: Suspected, of_nozzle: float) -> Statement:
     return Statement("plan-cause-open", values)
 
 
+def double(cause: Suspected) -> Statement:
+    """That a cylinder may get little air, which a smaller nozzle would hide.
+
+    Parameters
+    ----------
+    cause : Suspected
+        The cause.
+
+    Returns
+    -------
+    Statement
+        With the cylinder and the probability.
+    """
+    values = {"cylinders_meant": cause.cylinders, "cause_probability": cause.probability}
+    return Statement("plan-little-air", values)
+
+
 def differs_with_power(balance: Balance) -> tuple[Statement, ...]:
     """That an offset changes with power by so much that a nozzle cannot be its cause.
 

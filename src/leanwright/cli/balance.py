@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from leanwright.cli import by_hand, options
+from leanwright.cli import asked, by_hand, options
 
 if TYPE_CHECKING:
     from leanwright.analysis.measured import Measured
@@ -18,35 +18,16 @@ if TYPE_CHECKING:
 
 @click.command("balance")
 @click.argument("recordings", nargs=-1, required=True, metavar="RECORDING...")
-@click.option(
-    "--cylinders", type=click.IntRange(2, 18), metavar="N", help="How many cylinders the engine has."
-)
-@click.option("--engine", type=click.IntRange(1, 4), default=1, metavar="N", help="Which engine of a twin.")
-@options.numbered_from
-@options.columns
-@options.remember
-@options.interval
+@asked.of_engine
 @by_hand.added
 @by_hand.dropped
-@click.option(
-    "--goal-gph",
-    type=click.FloatRange(min=0.01, max=20.0),
-    metavar="X",
-    help="Spread to aim for [US gal/h]. Default: 0.5, less for an engine that burns under 12 gal/h.",
-)
+@asked.goal
 @click.option(
     "--ramp-check", "ramp", is_flag=True, help="Say only whether these sweeps will do, or one more is needed."
 )
-@click.option("--units", type=click.Choice(["us", "metric"]), default="us", help="Units of the answer.")
-@options.language
-@click.option("--ascii", "plain", is_flag=True, help="Use no signs beyond ASCII.")
-@options.as_json
-@click.option(
-    "--html", type=click.Path(path_type=Path), metavar="FILE", help="Write the answer as a web page."
-)
-@click.option(
-    "--pdf", type=click.Path(path_type=Path), metavar="FILE", help="Write the answer as a sheet to print."
-)
+@asked.showing
+@click.option("--html", type=asked.FILE, metavar="FILE", help="Write the answer as a web page.")
+@click.option("--pdf", type=asked.FILE, metavar="FILE", help="Write the answer as a sheet to print.")
 @click.option(
     "--paper",
     type=click.Choice(["a4", "letter"]),
@@ -61,20 +42,12 @@ if TYPE_CHECKING:
 def command(
     *,
     recordings: tuple[str, ...],
-    cylinders: int | None,
-    engine: int,
-    numbered_from: str | None,
-    corrections: tuple[str, ...],
-    remember: bool,
-    row_interval_s: float | None,
+    of: asked.Engine,
     added: tuple[str, ...],
     dropped: tuple[str, ...],
     goal_gph: float | None,
     ramp: bool,
-    units: "System",
-    language: str,
-    plain: bool,
-    as_json: bool,
+    showing: asked.Showing,
     html: Path | None,
     pdf: Path | None,
     paper: "Paper | None",
@@ -84,30 +57,15 @@ def command(
 
     A recording is the delimited text that the panel wrote, also as .gz or .zip; "-" is standard input.
     """
-    from leanwright.workbench.measure import measure
-    from leanwright.workbench.opening import open_recordings
-
-    opened = open_recordings(
-        recordings,
-        corrections=corrections,
-        keep_corrections=remember,
-        row_interval_s=row_interval_s,
-        progress=options.progress("Reading", len(recordings)),
-    )
-    measured = measure(
-        opened,
-        cylinders=cylinders,
-        engine=engine,
-        goal_gph=goal_gph,
-        numbering=options.numbering(numbered_from),
-        by_hand=by_hand.hands([recording.name for recording in opened], added, dropped),
-        progress=options.progress("Measuring", len(opened)),
-    )
+    opened = of.open(recordings)
+    hands = by_hand.hands([recording.name for recording in opened], added, dropped)
+    measured = of.measure(opened, goal_gph=goal_gph, by_hand=hands)
+    units, language = showing.units, showing.language
     if html is not None:
         write_page(measured, html, units=units, language=language)
     if pdf is not None:
         write_sheet(measured, pdf, units=units, language=language, paper=paper, printed_on=print_date)
-    show(measured, units=units, language=language, plain=plain, as_json=as_json, ramp=ramp)
+    show(measured, units=units, language=language, plain=showing.plain, as_json=showing.as_json, ramp=ramp)
     from leanwright.cli.main import EXIT_NO_ANSWER
 
     told = measured.balance.spread_gph is not None or measured.balance.verdict != "cannot-tell"

@@ -11,7 +11,7 @@ from leanwright.cli import options
 @options.remember
 @options.interval
 @options.language
-@click.option("--ascii", "plain", is_flag=True, help="Use no signs beyond ASCII.")
+@options.plain
 @options.as_json
 def command(
     *,

@@ -22,7 +22,7 @@ from leanwright.cli import options
     "--browser/--no-browser", default=True, help="Open the page in the browser, where there is a screen."
 )
 @options.language
-@click.option("--ascii", "plain", is_flag=True, help="Use no signs beyond ASCII.")
+@options.plain
 def command(*, out: Path, browser: bool, language: str, plain: bool) -> int:
     """Measure the first flight of an invented engine, and show the answer. All data are invented."""
     from leanwright.cli.balance import show, tell, write_page

@@ -10,6 +10,12 @@ import click
 if TYPE_CHECKING:
     from leanwright.engine.profile import Numbering
 
+cylinders = click.option(
+    "--cylinders", type=click.IntRange(2, 18), metavar="N", help="How many cylinders the engine has."
+)
+engine = click.option(
+    "--engine", type=click.IntRange(1, 4), default=1, metavar="N", help="Which engine of a twin."
+)
 columns = click.option(
     "--column",
     "corrections",
@@ -37,6 +43,10 @@ numbered_from = click.option(
     type=click.Choice(["rear", "front"]),
     help="From which end the cylinders are counted, as the engine's manual says; then places are named.",
 )
+units = click.option(
+    "--units", type=click.Choice(["us", "metric"]), default="us", help="Units of the answer."
+)
+plain = click.option("--ascii", "plain", is_flag=True, help="Use no signs beyond ASCII.")
 as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON document and nothing else.")
 
 

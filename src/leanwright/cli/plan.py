@@ -1,52 +1,36 @@
 """``leanwright plan``: what to change, or why to change nothing."""
 
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
-from leanwright.cli import options
-
-if TYPE_CHECKING:
-    from leanwright.report.units import System
-
-_FILE = click.Path(path_type=Path)
+from leanwright.cli import asked, options
 
 
-@click.command("plan")
+@click.command("plan", cls=asked.Several, several=frozenset({"--before"}))
 @click.argument("recordings", nargs=-1, required=True, metavar="RECORDING...")
-@click.option("--nozzles", type=_FILE, metavar="FILE", help="Nozzles that can be had, and where each may go.")
-@click.option("--stock", type=_FILE, metavar="FILE", help="Nozzles that lie on the shelf.")
-@click.option("--approval", type=_FILE, metavar="FILE", help="What a document of approval covers.")
+@click.option(
+    "--nozzles", type=asked.FILE, metavar="FILE", help="Nozzles that can be had, and where each may go."
+)
+@click.option("--stock", type=asked.FILE, metavar="FILE", help="Nozzles that lie on the shelf.")
+@click.option("--approval", type=asked.FILE, metavar="FILE", help="What a document of approval covers.")
 @click.option(
     "--aircraft",
-    type=_FILE,
+    type=asked.FILE,
     metavar="FILE",
     help="The aircraft: what is fitted, what was checked, and the owner's prices.",
 )
 @click.option(
     "--learned",
-    type=_FILE,
+    type=asked.FILE,
     metavar="FILE",
     help='What the last round taught: the JSON of "leanwright compare --plan".',
 )
-@click.option(
-    "--cylinders", type=click.IntRange(2, 18), metavar="N", help="How many cylinders the engine has."
-)
-@click.option("--engine", type=click.IntRange(1, 4), default=1, metavar="N", help="Which engine of a twin.")
-@options.columns
-@options.remember
-@options.interval
-@click.option(
-    "--goal-gph",
-    type=click.FloatRange(min=0.01, max=20.0),
-    metavar="X",
-    help="Spread to aim for [US gal/h]. Default: 0.5, less for an engine that burns under 12 gal/h.",
-)
-@click.option("--units", type=click.Choice(["us", "metric"]), default="us", help="Units of the answer.")
-@options.language
-@click.option("--ascii", "plain", is_flag=True, help="Use no signs beyond ASCII.")
-@options.as_json
+@asked.goal
+@asked.evidence
+@asked.of_engine
+@asked.showing
 def command(
     *,
     recordings: tuple[str, ...],
@@ -55,16 +39,10 @@ def command(
     approval: Path | None,
     aircraft: Path | None,
     learned: Path | None,
-    cylinders: int | None,
-    engine: int,
-    corrections: tuple[str, ...],
-    remember: bool,
-    row_interval_s: float | None,
     goal_gph: float | None,
-    units: "System",
-    language: str,
-    plain: bool,
-    as_json: bool,
+    evidence: asked.Evidence,
+    of: asked.Engine,
+    showing: asked.Showing,
 ) -> int:
     """What to change to make the cylinders even, from RECORDINGs of one engine in one state.
 
@@ -74,33 +52,20 @@ def command(
     """
     from leanwright.cli.main import EXIT_NO_ANSWER
     from leanwright.workbench.choose import Files, choose, read_files
-    from leanwright.workbench.measure import measure
-    from leanwright.workbench.opening import open_recordings
 
-    given = read_files(Files(nozzles, stock, approval, aircraft, learned))
-    opened = open_recordings(
-        recordings,
-        corrections=corrections,
-        keep_corrections=remember,
-        row_interval_s=row_interval_s,
-        progress=options.progress("Reading", len(recordings)),
-    )
-    measured = measure(
-        opened,
-        cylinders=cylinders,
-        engine=engine,
-        numbering="from-rear",
-        goal_gph=goal_gph,
-        progress=options.progress("Measuring", len(opened)),
-    )
-    chosen = choose(measured, given)
-    if as_json:
+    given = read_files(Files(nozzles, stock, approval, aircraft, learned), evidence.read())
+    if of.numbered_from is None and given.aircraft is not None:
+        of = replace(of, numbered_from=given.aircraft.numbered_from)
+    measured = of.measured(recordings, goal_gph)
+    chosen = choose(measured, given, evidence.measured_before(of))
+    if showing.as_json:
         from leanwright.report.plan_document import plan_document
 
-        options.print_json(plan_document(chosen, units=units, language=language))
+        options.print_json(plan_document(chosen, units=showing.units, language=showing.language))
     else:
         from leanwright.report.plan_text import plan_text
 
-        ascii_only = options.ascii_only(plain=plain)
-        click.echo(plan_text(chosen, units=units, language=language, ascii_only=ascii_only))
+        click.echo(
+            plan_text(chosen, units=showing.units, language=showing.language, ascii_only=showing.ascii_only)
+        )
     return 0 if chosen.plan.possible else EXIT_NO_ANSWER

@@ -86,7 +86,7 @@ def positions(group: PositionGroup, profile: EngineProfile) -> frozenset[int]:
     Raises
     ------
     NozzleRuleError
-        If it names a row or a bank that no opposed engine has.
+        If it names a row or a bank that no opposed engine has, or goes by either where the places are not known.
 
     Examples
     --------
@@ -94,6 +94,11 @@ def positions(group: PositionGroup, profile: EngineProfile) -> frozenset[int]:
     >>> sorted(positions(PositionGroup(rows=("front",), banks=("left",)), opposed(6)))
     [6]
     """
+    if (group.rows or group.banks) and not profile.places:
+        raise NozzleRuleError(
+            "its position groups go by row or bank, and nobody has said from which end the cylinders are counted: "
+            "the engine's manual tells, and --numbered-from says it here"
+        )
     count = 1 + max((place.row for place in profile.places.values()), default=-1)
     rows = {_row(name, count) for name in group.rows}
     for bank in group.banks:
@@ -101,11 +106,16 @@ def positions(group: PositionGroup, profile: EngineProfile) -> frozenset[int]:
             raise NozzleRuleError(f"there is no bank {bank!r}: write left or right")
     return frozenset(
         number
-        for number, place in profile.places.items()
-        if (not group.rows or place.row in rows)
-        and (not group.banks or place.bank in group.banks)
+        for number in _everywhere(profile)
+        if (not group.rows or profile.places[number].row in rows)
+        and (not group.banks or profile.places[number].bank in group.banks)
         and (not group.cylinders or number in group.cylinders)
     )
+
+
+def _everywhere(profile: EngineProfile) -> frozenset[int]:
+    """Every cylinder, whether or not its place is known."""
+    return frozenset(range(1, profile.cylinders + 1))
 
 
 def available(
@@ -134,7 +144,7 @@ def available(
         or bears a marking that another bears; or if nothing tells the flow of a nozzle on the shelf.
     """
     by_marking: dict[str, Available] = {}
-    everywhere = frozenset(profile.places)
+    everywhere = _everywhere(profile)
     for nozzle in nozzle_set.nozzles if nozzle_set else ():
         if nozzle.marking in by_marking:
             raise NozzleRuleError(f"two nozzles bear the marking {nozzle.marking!r}: each needs its own")
@@ -175,7 +185,7 @@ def fitted_of_set(
     standard = nozzle_set.tolerance if nozzle_set else Tolerance()
     made: dict[int, Fitted] = {}
     for one in fitted:
-        if one.cylinder not in profile.places:
+        if one.cylinder not in _everywhere(profile):
             raise NozzleRuleError(
                 f"there is no cylinder {one.cylinder} on this engine of {profile.cylinders}"
             )
@@ -191,18 +201,16 @@ def fitted_of_set(
             one,
             flow=one.flow or (of_set.flow if of_set else 1.0),
             tolerance=of_set.tolerance if of_set and not one.flow else one.tolerance,
-            cylinders=of_set.cylinders
-            if of_set
-            else frozenset(profile.places)
-            if not nozzle_set
-            else frozenset(),
+            cylinders=of_set.cylinders if of_set else _everywhere(profile) if not nozzle_set else frozenset(),
         )
-    return tuple(made.get(number) or Fitted(number, tolerance=standard) for number in sorted(profile.places))
+    return tuple(
+        made.get(number) or Fitted(number, tolerance=standard) for number in sorted(_everywhere(profile))
+    )
 
 
 def _allowed(nozzle: SetNozzle, nozzle_set: NozzleSet, profile: EngineProfile) -> frozenset[int]:
     if not nozzle.groups:
-        return frozenset(profile.places)
+        return _everywhere(profile)
     unknown = [name for name in nozzle.groups if name not in nozzle_set.groups]
     if unknown:
         there = ", ".join(sorted(nozzle_set.groups)) or "none"

@@ -6,7 +6,7 @@ from typing import Any
 from leanwright.analysis.causes import WeighedCause
 from leanwright.analysis.explained import Explained
 from leanwright.findings import Statement
-from leanwright.report.plan_document import number, spaced
+from leanwright.report.plan_document import cause_named, number, spaced
 from leanwright.report.units import System
 from leanwright.report.words import Voice, say, say_all
 from leanwright.report.words.catalogue import load
@@ -45,11 +45,8 @@ def causes_document(explained: Explained, *, units: System = "us", language: str
 
 
 def _cause(one: WeighedCause, voice: Voice) -> dict[str, Any]:
-    cylinders = list(one.cylinders)
     return {
-        "cylinder": None if not cylinders else cylinders[0] if len(cylinders) == 1 else cylinders,
-        "cause": one.cause,
-        "probability": number(one.probability),
+        **cause_named(one),
         "new_probability": number(one.new_probability),
         "for": _sentences(one.speaks_for, voice),
         "against": _sentences(one.against, voice),

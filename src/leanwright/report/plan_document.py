@@ -3,6 +3,7 @@
 import math
 from typing import Any
 
+from leanwright.analysis.causes import WeighedCause
 from leanwright.analysis.chosen import ApprovalAnswer, Chosen, OrderRow
 from leanwright.analysis.payback import Payback
 from leanwright.analysis.planned import Choice, PlannedCylinder
@@ -19,6 +20,7 @@ def plan_document(chosen: Chosen, *, units: System = "us", language: str = "en")
     voice = Voice(load(language), units, chosen.measured.profile)
     nothing = tuple(PlannedCylinder(one.cylinder) for one in balance.cylinders)
     best = plan.chosen
+    causes = chosen.explained.causes if chosen.explained else None
     return {
         "format": "leanwright/plan/1",
         "engine": chosen.measured.engine,
@@ -47,6 +49,7 @@ def plan_document(chosen: Chosen, *, units: System = "us", language: str = "en")
         "spread_gph": number(balance.spread_gph),
         "u_spread_gph": number(balance.u_spread_gph),
         "goal_gph": number(plan.goal_gph),
+        "causes": [cause_named(one) for one in (causes.causes if causes else ())],
         "order": [_order(one) for one in chosen.order],
         "approval": _approval(chosen.approval, voice),
         "response": response_document(chosen.response),
@@ -97,6 +100,16 @@ def _cylinder(one: PlannedCylinder) -> dict[str, Any]:
         "from_cylinder": one.from_cylinder,
         "predicted_offset_percent": number(one.predicted_offset_percent),
         "u_predicted_offset_percent": number(one.u_predicted_offset_percent),
+    }
+
+
+def cause_named(one: WeighedCause) -> dict[str, Any]:
+    """A cause with its place and its chance."""
+    cylinders = list(one.cylinders)
+    return {
+        "cylinder": None if not cylinders else cylinders[0] if len(cylinders) == 1 else cylinders,
+        "cause": one.cause,
+        "probability": number(one.probability),
     }
 
 

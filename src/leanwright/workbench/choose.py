@@ -1,11 +1,12 @@
 """The step "choose": from what was measured and the owner's files to what to change, if anything."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TypeVar
 
 from leanwright.analysis.chosen import Chosen, OrderRow
+from leanwright.analysis.explained import Explained
 from leanwright.analysis.measured import Measured
 from leanwright.analysis.plan import Means, plan
 from leanwright.analysis.planned import Choice, Plan, Suspected
@@ -18,10 +19,11 @@ from leanwright.errors import (
     UnusableStockError,
 )
 from leanwright.findings import Statement
+from leanwright.workbench import explain
 from leanwright.workbench.approval import covered, read_approval
+from leanwright.workbench.cause_files import Health
 from leanwright.workbench.kept_answers import read_response
 from leanwright.workbench.nozzle_files import Aircraft, read_aircraft, read_nozzle_set, read_stock
-from leanwright.workbench.nozzle_forms import CHECKS
 
 _T = TypeVar("_T")
 
@@ -44,9 +46,20 @@ class Given:
     files: Files
     nozzle_set: NozzleSet | None
     aircraft: Aircraft | None
+    of_causes: explain.Given = field(default_factory=explain.Given)
+
+    @property
+    def health(self) -> Health:
+        """What was checked, the latest of each check that the aircraft's file or one of its own holds."""
+        health = self.of_causes.health or Health({})
+        checks = dict(health.checks)
+        for one in self.aircraft.checks if self.aircraft else ():
+            if one.what not in checks or checks[one.what].day <= one.day:
+                checks[one.what] = one
+        return replace(health, checks=checks)
 
 
-def read_files(files: Files) -> Given:
+def read_files(files: Files, of_causes: explain.Given | None = None) -> Given:
     """Read the owner's files; raises the error of the first that cannot be used."""
     if files.approval is not None:
         read_approval(files.approval)
@@ -58,16 +71,23 @@ def read_files(files: Files) -> Given:
         files,
         read_nozzle_set(files.nozzles) if files.nozzles else None,
         read_aircraft(files.aircraft) if files.aircraft else None,
+        of_causes or explain.Given(),
     )
 
 
-def choose(measured: Measured, given: Given, causes: Sequence[Suspected] = ()) -> Chosen:
-    """Plan what to change.
+def choose(measured: Measured, given: Given, before: Measured | None = None) -> Chosen:
+    """Plan what to change, once the causes were weighed: what is no fault of a nozzle is never answered with one.
 
     Raises the error of the file that does not fit the engine: a nozzle for no position, a flow that nothing tells.
     """
-    means = _means(measured, given, causes)
-    decided = plan(measured.balance, [result.peaks for result in measured.results], means)
+    explained = explain.explain(measured, before, replace(given.of_causes, health=given.health))
+    suspected = explained.causes.suspected if explained.causes else ()
+    means = _means(measured, given, suspected)
+    apart = explain.not_together(measured, before)
+    if apart is not None:
+        decided = Plan("leave", None, (), measured.balance.goal_gph, None, (apart,))
+    else:
+        decided = plan(measured.balance, [result.peaks for result in measured.results], means)
     approval = covered(read_approval(given.files.approval), given.aircraft) if given.files.approval else None
     prices = given.aircraft.prices if given.aircraft else None
     return Chosen(
@@ -76,8 +96,9 @@ def choose(measured: Measured, given: Given, causes: Sequence[Suspected] = ()) -
         means.response,
         _order(decided),
         approval,
-        _notes(decided, given),
+        _notes(decided, given, explained),
         prices.currency if prices else "",
+        explained,
     )
 
 
@@ -105,7 +126,7 @@ def _means(measured: Measured, given: Given, causes: Sequence[Suspected]) -> Mea
         fuel_system=aircraft.fuel_system if aircraft else "injected",
         response=read_response(given.files.learned) if given.files.learned else AS_PROMISED,
         prices=aircraft.prices if aircraft else None,
-        not_sound=_not_sound(aircraft),
+        not_sound=given.health.not_sound,
     )
 
 
@@ -115,12 +136,6 @@ def _or_error(make: Callable[[], _T], place: Path | None, error: type[UnusableFi
         return make()
     except NozzleRuleError as rule:
         raise error(place.name if place else "", str(rule)) from rule
-
-
-def _not_sound(aircraft: Aircraft | None) -> tuple[str, ...]:
-    """Checks whose latest result found something."""
-    latest = {one.what: one for one in sorted(aircraft.checks if aircraft else (), key=lambda one: one.day)}
-    return tuple(what for what in CHECKS if what in latest and not latest[what].sound)
 
 
 def _order(decided: Plan) -> tuple[OrderRow, ...]:
@@ -144,17 +159,21 @@ def order_list(choice: Choice) -> tuple[OrderRow, ...]:
     )
 
 
-def _notes(decided: Plan, given: Given) -> tuple[Statement, ...]:
-    """What is missing before an order, and what comes before buying."""
+def _notes(decided: Plan, given: Given, explained: Explained) -> tuple[Statement, ...]:
+    """What would settle it where it is open; else what is missing before an order, and what comes before buying."""
+    causes = explained.causes
+    if decided.action == "look-elsewhere" and causes is not None and causes.settle is not None:
+        return (causes.settle,)
     if decided.action != "change" or decided.chosen is None:
         return ()
-    known = {one.what for one in given.aircraft.checks} if given.aircraft else set()
-    missing = tuple(what for what in CHECKS if what not in known)
+    health = given.health
     notes = []
     if decided.chosen.parts:
         notes.append(Statement("plan-clean-first", {}))
-    if missing:
-        notes.append(Statement("plan-health-missing", {"checks": missing}))
+    if health.missing:
+        notes.append(Statement("plan-health-missing", {"checks": health.missing}))
+    if health.identity is None:
+        notes.append(Statement("identity-missing", {}))
     if given.aircraft and given.aircraft.modifications:
         notes.append(Statement("plan-other-modifications", {"modifications": given.aircraft.modifications}))
     return tuple(notes)

@@ -51,7 +51,7 @@ def read_files(bottle: Path | None, health: Path | None, costs: Path | None) -> 
 
 def explain(now: Measured, before: Measured | None, given: Given) -> Explained:
     """Weigh every cause on all evidence together."""
-    why = _why_not(now, before)
+    why = not_together(now, before)
     if why is not None:
         return Explained(now, before, None, None, (why,), ())
     bottle, odd = _bottle(now, given.catches)
@@ -63,7 +63,7 @@ def explain(now: Measured, before: Measured | None, given: Given) -> Explained:
     return Explained(now, before, causes, bottle, (), (*odd, *_on_file(given.health)))
 
 
-def _why_not(now: Measured, before: Measured | None) -> Statement | None:
+def not_together(now: Measured, before: Measured | None) -> Statement | None:
     """Why the recordings cannot be put together; ``None`` if they can."""
     for one in (now, before):
         told = [] if one is None else [said for said in one.balance.reasons if said.code == "mixed-engines"]

@@ -33,6 +33,7 @@ class Aircraft:
     modifications: tuple[str, ...] = ()
     engine: str = ""
     engine_serial: str = ""
+    numbered_from: str | None = None
     fuel_system: FuelSystem = "injected"
     fitted: tuple[Fitted, ...] = ()
     checks: tuple[Check, ...] = ()
@@ -118,6 +119,7 @@ def read_aircraft(place: Path) -> Aircraft:
         tuple(aircraft.get("modifications", [])),
         engine.get("model", ""),
         engine.get("serial", ""),
+        engine.get("numbered_from"),
         engine.get("fuel_system", "injected"),
         tuple(fitted),
         tuple(_check(content, number, one) for number, one in enumerate(content.many("check"))),

@@ -172,6 +172,12 @@ AIRCRAFT: Final = Form(
             (
                 Field("model", "text", "model, as its plate says"),
                 Field("serial", "text", "serial number"),
+                Field(
+                    "numbered_from",
+                    "text",
+                    "from which end its cylinders are counted, as its manual says",
+                    choices=("rear", "front"),
+                ),
                 Field("fuel_system", "text", "injected where it is not said", choices=get_args(FuelSystem)),
             ),
         ),
@@ -228,6 +234,7 @@ serial = "T-0412"
 [engine]
 model = "Stonewick Six (invented)"
 serial = "S6-1177"
+numbered_from = "rear"
 fuel_system = "injected"
 
 [[fitted]]
