@@ -97,13 +97,6 @@ def test_the_columns_that_tell_the_time_are_channels_of_time() -> None:
     assert "time-unit-by-values" in codes(recording)
 
 
-def test_hours_and_minutes_alone_repeat_within_each_minute() -> None:
-    rows = [f"10:{minute:02d}" for minute in range(3) for _ in range(10)]
-    recording = read("Time (hh:mm)", *rows)
-    assert recording.time_s.tolist() == [60 * minute for minute in range(3) for _ in range(10)]
-    assert "repeated-times" in codes(recording)
-
-
 def test_the_unit_of_a_count_may_stand_in_the_row_of_units() -> None:
     text = b"Elapsed,EGT1,EGT2\nmin,degF,degF\n0,1400,1390\n1,1401,1390\n2,1402,1390\n"
     recording = read_recording(io.BytesIO(text))

@@ -76,7 +76,10 @@ class Clock:
         """The better clock has the greater quality: complete, seldom going back, fine, and dated."""
         known = self.seconds[np.isfinite(self.seconds)]
         steps = np.diff(known)
-        back = int(np.sum(steps < 0)) - (int(np.sum(steps < -SECONDS_A_DAY / 2)) if self.of_day else 0)
+        if self.of_day:
+            steps = steps[np.abs(steps) < SECONDS_A_DAY / 2]
+        # A file may be written with the newest row first.
+        back = min(int(np.sum(steps < 0)), int(np.sum(steps > 0)))
         complete = known.size >= NEARLY_ALL * self.seconds.size
         return complete, -back, int(np.unique(known).size), FORM_RANK[self.form]
 
@@ -183,7 +186,7 @@ def _counted(column: TimeColumn, values: Floats) -> Clock | None:
 
 def _unit_by_steps(values: Floats) -> str:
     """The unit in which the steps between rows are those of a recording; seconds where nothing tells."""
-    steps = np.diff(values)
+    steps = np.abs(np.diff(values))
     steps = steps[steps > 0]
     if not steps.size:
         return "s"

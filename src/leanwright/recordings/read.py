@@ -3,6 +3,7 @@
 import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import BinaryIO, Final
 
@@ -22,14 +23,18 @@ from leanwright.recordings.content import EXPORT
 from leanwright.recordings.corrections import Correction, find_columns, read_correction
 from leanwright.recordings.draft import label_columns
 from leanwright.recordings.encoding import Encoding, detect
+from leanwright.recordings.faults import cell_findings, clock_findings, file_findings, skip_findings
 from leanwright.recordings.label import Label
 from leanwright.recordings.layout import Layout, find_layout
 from leanwright.recordings.limits import LIMITS, Limits
 from leanwright.recordings.lines import read_lines
 from leanwright.recordings.meaning import understand
 from leanwright.recordings.memory import layout_digest
-from leanwright.recordings.recording import Channel, Recording
+from leanwright.recordings.recording import Floats, Recording
 from leanwright.recordings.rows import RowReader, SkippedLine, Table
+from leanwright.recordings.stamps import spread_stamps
+from leanwright.recordings.succession import oldest_first
+from leanwright.recordings.succession import told as newest_first
 from leanwright.recordings.timeline import make_timeline
 from leanwright.recordings.vocabulary import ROW_NUMBER
 
@@ -132,7 +137,7 @@ def _read(
         if keep[place]
     ]
     clock = read_clock(candidates, table.lines.size, _lines_before(table), layout.metadata, row_interval_s)
-    return _recording(content, encoding, layout, digest, table, clock, labels, corrected)
+    return _recording(content, encoding, layout, digest, table, clock, labels, corrected, row_interval_s)
 
 
 def _layout(content: Content, encoding: Encoding, limits: Limits) -> Layout:
@@ -168,24 +173,31 @@ def _recording(
     clock: Clock,
     labels: Sequence[Label],
     corrected: Mapping[int, Correction],
+    row_interval_s: float | None,
 ) -> Recording:
     """Put rows, time and meaning together."""
-    timed = np.isfinite(clock.seconds)
-    untimed = [SkippedLine(int(line), "its time cannot be read") for line in table.lines[~timed]]
-    skipped = sorted([*table.skipped, *untimed], key=lambda line: line.line)
-    lines = table.lines[timed]
-    rows_before = np.cumsum(timed) - timed
-    headers = {
-        int(rows_before[min(row, timed.size - 1)]) for row in table.repeated_headers if row < timed.size
-    }
-    timeline = make_timeline(clock.seconds[timed], lines, headers, of_day=clock.of_day)
+    timed = np.flatnonzero(np.isfinite(clock.seconds))
+    untimed = np.flatnonzero(~np.isfinite(clock.seconds))
+    skipped = [
+        *table.skipped,
+        *(SkippedLine(line, "its time cannot be read") for line in table.lines[untimed].tolist()),
+    ]
+    skipped.sort(key=lambda line: line.line)
+    headers = {int(np.searchsorted(timed, row)) for row in table.repeated_headers}
+    order = oldest_first(clock.seconds[timed], headers)
+    rows, headers = (timed, headers) if order is None else (timed[order[0]], set(order[1]))
+    seconds, spread = spread_stamps(clock.seconds[rows], row_interval_s)
+    lines = table.lines[rows]
+    timeline = make_timeline(seconds, lines, headers, of_day=clock.of_day)
     columns = table.columns
-    if not timed.all():
-        columns = tuple(replace(column, values=column.values[timed]) for column in columns)
+    if order is not None or rows.size < table.lines.size:
+        columns = tuple(replace(column, values=column.values[rows]) for column in columns)
     findings = [
-        *_file_findings(content, encoding, table),
-        *_skip_findings([line for line in skipped if line.line != table.cut_line]),
-        *_clock_findings(clock, layout),
+        *file_findings(content, encoding, table),
+        *skip_findings([line for line in skipped if line.line != table.cut_line]),
+        *clock_findings(clock, layout),
+        *([] if order is None else [newest_first()]),
+        *spread,
         *timeline.findings,
     ]
     channels, meanings = understand(columns, labels, layout.units, corrected, clock)
@@ -198,111 +210,17 @@ def _recording(
         lines,
         channels,
         len(skipped),
-        (*findings, *_cell_findings(table, channels), *meanings),
+        (*findings, *cell_findings(table, channels), *meanings),
         tuple(display_name(line, longest=400) for line in layout.metadata),
         timeline.power_up_rows,
         digest,
-        clock.started_at,
+        _started_at(clock, seconds),
     )
 
 
-def _file_findings(content: Content, encoding: Encoding, table: Table) -> list[Finding]:
-    findings = []
-    if encoding.assumed:
-        findings.append(
-            Finding("note", "encoding-assumed", "The text is no UTF-8; it is read as Windows-1252 (Latin-1).")
-        )
-    if content.cut:
-        findings.append(
-            Finding(
-                "warning", "cut-archive", "The packed file ends too early; what could be unpacked is read."
-            )
-        )
-    if table.cut_line is not None:
-        findings.append(
-            Finding(
-                "warning",
-                "cut-last-line",
-                f"The file ends in the middle of line {table.cut_line}; that line is skipped.",
-                table.cut_line,
-            )
-        )
-    elif table.no_final_line_end:
-        findings.append(
-            Finding(
-                "note",
-                "no-final-line-end",
-                "The last line has no line end but looks whole; it is kept.",
-                int(table.lines[-1]),
-            )
-        )
-    return findings
-
-
-def _skip_findings(skipped: Sequence[SkippedLine]) -> list[Finding]:
-    """Each skipped line with its reason; beyond the limit they are counted."""
-    findings = [
-        Finding("warning", "line-skipped", f"Line {line.line} is skipped: {line.reason}.", line.line)
-        for line in skipped[: LIMITS.findings_listed]
-    ]
-    more = len(skipped) - len(findings)
-    if more > 0:
-        findings.append(
-            Finding("warning", "more-lines-skipped", f"{more} more lines are skipped for like reasons.")
-        )
-    return findings
-
-
-def _cell_findings(table: Table, channels: Sequence[Channel]) -> list[Finding]:
-    """Cells that hold digits and are no number, in columns of numbers."""
-    findings = []
-    for column, channel in zip(table.columns, channels, strict=True):
-        if channel.quantity in {"text", "time", "date"} or not np.isfinite(column.values).any():
-            continue
-        for row, text in column.garbled.items():
-            line = int(table.lines[row])
-            shown = display_name(text, longest=40)
-            message = f"Line {line}, {column.name!r}: {shown!r} is no number; it counts as missing."
-            findings.append(Finding("warning", "cell-unreadable", message, line, cylinder=channel.cylinder))
-        more = column.garbled_count - len(column.garbled)
-        if more > 0:
-            message = f"{column.name!r} has {more} more cells that are no numbers."
-            findings.append(Finding("warning", "more-cells-unreadable", message, cylinder=channel.cylinder))
-    return findings
-
-
-def _clock_findings(clock: Clock, layout: Layout) -> list[Finding]:
-    findings = []
-    if clock.form == "none":
-        findings.append(
-            Finding(
-                "error",
-                "no-time",
-                "No column tells the time and no interval is stated; rows are taken as 1 s apart. State the time between rows with --interval.",
-            )
-        )
-    if clock.form == "row-number" and not clock.places:
-        findings.append(
-            Finding(
-                "note",
-                "time-from-interval",
-                "There is no clock; the time is the number of the line times the stated interval.",
-            )
-        )
-    if clock.date_ambiguous:
-        findings.append(
-            Finding(
-                "warning",
-                "date-order-unknown",
-                "Day and month of the date cannot be told apart; times within the recording are not affected.",
-            )
-        )
-    if clock.unit_from_values:
-        findings.append(
-            Finding(
-                "note",
-                "time-unit-by-values",
-                f"No unit is stated for {layout.names[clock.places[0]]!r}; by its steps it counts in {clock.unit or 'milliseconds'}.",
-            )
-        )
-    return findings
+def _started_at(clock: Clock, seconds: Floats) -> datetime | None:
+    """Date and time of the row that comes first by its time, which need not be the file's first."""
+    if clock.started_at is None or not seconds.size:
+        return clock.started_at
+    first = clock.seconds[np.isfinite(clock.seconds)][0]
+    return clock.started_at + timedelta(seconds=float(seconds[0] - first))

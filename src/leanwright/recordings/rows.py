@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.errors import TooLargeError
-from leanwright.recordings.cells import any_number, is_time
+from leanwright.recordings.cells import any_number, is_missing, is_time
 from leanwright.recordings.column import Column, ColumnBuilder
 from leanwright.recordings.encoding import DAMAGED
 from leanwright.recordings.label import read_label
@@ -24,6 +24,7 @@ TAIL: Final = 200
 PROBES: Final = 3
 OTHER_HEADER: Final = 3
 ENOUGH_EMPTY: Final = 10
+LONGEST_MARK: Final = 5
 SPLIT: Final = "Export one flight at a time, and name that file."
 
 
@@ -254,6 +255,9 @@ class RowReader:
 
     def _is_remark(self, line: str) -> bool:
         """Whether a line that is no row may belong to the lines above a repeated header."""
+        first = line.split(self._layout.delimiter, 1)[0].strip()
+        if is_missing(first) and len(first) <= LONGEST_MARK:
+            return False  # A row that was cut behind a mark for "missing", such as "---".
         mark = REMARK.match(line)
         if mark and mark.group().strip():
             return True

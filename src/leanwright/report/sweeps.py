@@ -85,7 +85,7 @@ def rows(recording: Recording, start_s: float, end_s: float) -> slice:
 def lines(recording: Recording, sweep: Sweep) -> tuple[int, int]:
     """First and last line of the file that a sweep covers; zeros if it covers none."""
     covered = recording.lines[rows(recording, sweep.start_s, sweep.end_s)]
-    return (int(covered[0]), int(covered[-1])) if covered.size else (0, 0)
+    return (int(covered.min()), int(covered.max())) if covered.size else (0, 0)
 
 
 def _spread(result: RecordingResult, position: int) -> tuple[float | None, float | None]:

@@ -1,0 +1,118 @@
+"""What has to be said of a file: its encoding, its end, lines that were skipped, cells that could not be read, its clock."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from leanwright.findings import Finding
+from leanwright.recordings.clock import Clock
+from leanwright.recordings.container import Content, display_name
+from leanwright.recordings.encoding import Encoding
+from leanwright.recordings.layout import Layout
+from leanwright.recordings.limits import LIMITS
+from leanwright.recordings.recording import Channel
+from leanwright.recordings.rows import SkippedLine, Table
+
+
+def file_findings(content: Content, encoding: Encoding, table: Table) -> list[Finding]:
+    """How the file is written, and how it ends."""
+    findings = []
+    if encoding.assumed:
+        findings.append(
+            Finding("note", "encoding-assumed", "The text is no UTF-8; it is read as Windows-1252 (Latin-1).")
+        )
+    if content.cut:
+        findings.append(
+            Finding(
+                "warning", "cut-archive", "The packed file ends too early; what could be unpacked is read."
+            )
+        )
+    if table.cut_line is not None:
+        findings.append(
+            Finding(
+                "warning",
+                "cut-last-line",
+                f"The file ends in the middle of line {table.cut_line}; that line is skipped.",
+                table.cut_line,
+            )
+        )
+    elif table.no_final_line_end:
+        findings.append(
+            Finding(
+                "note",
+                "no-final-line-end",
+                "The last line has no line end but looks whole; it is kept.",
+                int(table.lines[-1]),
+            )
+        )
+    return findings
+
+
+def skip_findings(skipped: Sequence[SkippedLine]) -> list[Finding]:
+    """Each skipped line with its reason; beyond the limit they are counted."""
+    findings = [
+        Finding("warning", "line-skipped", f"Line {line.line} is skipped: {line.reason}.", line.line)
+        for line in skipped[: LIMITS.findings_listed]
+    ]
+    more = len(skipped) - len(findings)
+    if more > 0:
+        findings.append(
+            Finding("warning", "more-lines-skipped", f"{more} more lines are skipped for like reasons.")
+        )
+    return findings
+
+
+def cell_findings(table: Table, channels: Sequence[Channel]) -> list[Finding]:
+    """Cells that hold digits and are no number, in columns of numbers."""
+    findings = []
+    for column, channel in zip(table.columns, channels, strict=True):
+        if channel.quantity in {"text", "time", "date"} or not np.isfinite(column.values).any():
+            continue
+        for row, text in column.garbled.items():
+            line = int(table.lines[row])
+            shown = display_name(text, longest=40)
+            message = f"Line {line}, {column.name!r}: {shown!r} is no number; it counts as missing."
+            findings.append(Finding("warning", "cell-unreadable", message, line, cylinder=channel.cylinder))
+        more = column.garbled_count - len(column.garbled)
+        if more > 0:
+            message = f"{column.name!r} has {more} more cells that are no numbers."
+            findings.append(Finding("warning", "more-cells-unreadable", message, cylinder=channel.cylinder))
+    return findings
+
+
+def clock_findings(clock: Clock, layout: Layout) -> list[Finding]:
+    """What the clock leaves open."""
+    findings = []
+    if clock.form == "none":
+        findings.append(
+            Finding(
+                "error",
+                "no-time",
+                "No column tells the time and no interval is stated; rows are taken as 1 s apart. State the time between rows with --interval.",
+            )
+        )
+    if clock.form == "row-number" and not clock.places:
+        findings.append(
+            Finding(
+                "note",
+                "time-from-interval",
+                "There is no clock; the time is the number of the line times the stated interval.",
+            )
+        )
+    if clock.date_ambiguous:
+        findings.append(
+            Finding(
+                "warning",
+                "date-order-unknown",
+                "Day and month of the date cannot be told apart; times within the recording are not affected.",
+            )
+        )
+    if clock.unit_from_values:
+        findings.append(
+            Finding(
+                "note",
+                "time-unit-by-values",
+                f"No unit is stated for {layout.names[clock.places[0]]!r}; by its steps it counts in {clock.unit or 'milliseconds'}.",
+            )
+        )
+    return findings
