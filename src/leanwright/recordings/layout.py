@@ -14,7 +14,7 @@ from leanwright.errors import (
     NotDelimitedTextError,
     TooLargeError,
 )
-from leanwright.recordings.cells import CellKind, DecimalMark, decimal_mark, kind
+from leanwright.recordings.cells import CellKind, DecimalMark, decimal_mark, is_missing, kind
 from leanwright.recordings.content import EXPORT
 from leanwright.recordings.label import is_unit_cell, read_label
 from leanwright.recordings.limits import Limits
@@ -255,12 +255,15 @@ def _covers(record: _Record, rows: Sequence[_Record]) -> bool:
 
 
 def _known(record: _Record) -> int:
-    """How many cells name something that the program knows."""
-    return sum(read_label(name).quantity is not None for name in header_names(record.cells))
+    """How many cells name something that the program knows; in a row of units a bare unit is no name."""
+    names = header_names(record.cells)
+    if _is_units_row(record):
+        names = tuple(name for name in names if not is_unit_cell(name))
+    return sum(read_label(name).quantity is not None for name in names)
 
 
 def _is_units_row(record: _Record) -> bool:
-    filled = [name for name in header_names(record.cells) if name]
+    filled = [name for name in header_names(record.cells) if not is_missing(name)]
     return len(filled) > 0 and sum(map(is_unit_cell, filled)) >= UNIT_SHARE * len(filled)
 
 
