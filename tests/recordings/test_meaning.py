@@ -394,3 +394,26 @@ def test_a_column_can_be_named_by_its_place_and_set_aside() -> None:
 def test_a_corrected_double_wins() -> None:
     recording = read("EGT1 (F),Probe (F)", near(1400), near(1390), corrections=["Probe (F)=egt:1"])
     assert [meaning[0] for meaning in meanings(recording)] == ["unknown", "egt"]
+
+
+def test_a_flow_in_a_unit_that_cannot_be_told_names_the_corrections_to_type() -> None:
+    recording = read("EGT1 (degF),EGT2 (degF),FF", near(1400, 10), near(1390, 10), near(35, 1))
+    assert messages(recording, "unit-unknown") == [
+        "No unit is stated for 'FF', and gal/h, L/h, kg/h fit values from 35 to 35.6; without it there are no values. "
+        'State it: --column "FF=fuel_flow:gal/h" or --column "FF=fuel_flow:L/h" or --column "FF=fuel_flow:kg/h".'
+    ]
+    corrected = read(
+        "EGT1 (degF),EGT2 (degF),FF",
+        near(1400, 10),
+        near(1390, 10),
+        near(35, 1),
+        corrections=["FF=fuel_flow:L/h"],
+    )
+    assert [channel.unit for channel in corrected.channels if channel.quantity == "fuel_flow"] == ["L/h"]
+
+
+def test_a_name_that_stands_above_two_columns_is_corrected_by_its_place() -> None:
+    recording = read("EGT1 (degF),FF,FF", near(1400, 10), near(35, 1), near(36, 1))
+    assert '--column "#2=fuel_flow:' in messages(recording, "unit-unknown")[0] or (
+        '--column "#3=fuel_flow:' in messages(recording, "unit-unknown")[0]
+    )

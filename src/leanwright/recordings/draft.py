@@ -37,6 +37,8 @@ class Draft:
     strange_unit: str | None = None
     by_user: bool = False
     weak: bool = False
+    named_alone: bool = True
+    """Whether its name can be typed, and no other column bears it."""
 
 
 def label_columns(

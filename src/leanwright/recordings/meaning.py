@@ -1,5 +1,6 @@
 """Columns → channels: the name says what a column may be, the units row helps, and the values must consent."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Final
@@ -45,6 +46,11 @@ def understand(
             corrections.get(place),
         )
         for place, column in enumerate(columns)
+    ]
+    names = Counter(column.name for column in columns)
+    drafts = [
+        replace(draft, named_alone=names[draft.column.name] == 1 and '"' not in draft.column.name)
+        for draft in drafts
     ]
     drafts = without_doubles(drafts, findings)
     drafts, told = with_units(drafts)

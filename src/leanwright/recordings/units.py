@@ -51,7 +51,7 @@ def with_units(drafts: list[Draft]) -> tuple[list[Draft], list[tuple[int, Findin
         if d.strange_unit is not None and is_measured(d) and d.unit is None:
             message = (
                 f"The unit {d.strange_unit!r} of {d.column.name!r} is not one that is converted here; the column is left "
-                f"without values. State another with --column, for example {_example(d, None)}."
+                f"without values. Where it is rather another, state it: {_corrections(d, ())}."
             )
             findings.append(
                 (d.place, Finding("warning", "unit-not-converted", message, cylinder=d.wire.cylinder))
@@ -98,13 +98,18 @@ def _unit_finding(drafts: Sequence[Draft], unit: str | None, fits: Sequence[str]
     )
     message = (
         f"No unit is stated for {shown}, and {why} {span}; without it there are no values. "
-        f"State it with --column, for example {_example(drafts[0], fits[0] if fits else None)}."
+        f"State it: {_corrections(drafts[0], fits)}."
     )
     return Finding("warning" if drafts[0].quantity in NEEDED else "note", "unit-unknown", message)
 
 
-def _example(draft: Draft, unit: str | None) -> str:
-    """How a correction of this column would be written."""
+def _corrections(draft: Draft, units: Sequence[str]) -> str:
+    """What to type for a column, once for each unit that may be meant.
+
+    A name that stands above several columns, or above none, is replaced by the column's place.
+    """
     quantity = QUANTITIES[draft.quantity]
+    header = draft.column.name if draft.named_alone else f"#{draft.place + 1}"
     number = "" if draft.wire.cylinder is None else f":{draft.wire.cylinder}"
-    return f'"{draft.column.name}={draft.quantity}{number}:{unit or quantity.unit}"'
+    meant = units or [quantity.unit or ""]
+    return " or ".join(f'--column "{header}={draft.quantity}{number}:{unit}"' for unit in meant)

@@ -18,6 +18,8 @@ from leanwright.report.words import Voice, say, say_all
 from leanwright.report.words.catalogue import load
 
 _WIDEST, _MOST_LEFT_OUT = 140, 3
+_GUESSED = frozenset({"unit-by-values", "time-unit-by-values"})
+"""Notes that an answer never goes without: a wrong guess of a unit spoils it."""
 
 
 def balance_text(
@@ -181,7 +183,7 @@ def _sweep(line: SweepLine, voice: Voice) -> list[str]:
 
 
 def _recording(recording: Recording, voice: Voice, write: Writer) -> list[str]:
-    """What a recording is, how much of it was understood, and every finding that is more than a note."""
+    """What a recording is, how much of it was understood, every finding that is more than a note, and what was guessed."""
     interval = recording.interval_s
     words = [
         voice.label(
@@ -196,7 +198,7 @@ def _recording(recording: Recording, voice: Voice, write: Writer) -> list[str]:
     ]
     lines = wrapped(words, write, indent="  ")
     for finding in recording.findings:
-        if finding.severity != "note":
+        if finding.severity != "note" or finding.code in _GUESSED:
             lines += wrapped(
                 [f"  {voice.word('severity', finding.severity)}{voice.colon}{clean(finding.message)}"],
                 write,
@@ -220,7 +222,7 @@ def _channels(recording: Recording, voice: Voice, write: Writer) -> list[str]:
     notes = [
         line
         for finding in recording.findings
-        if finding.severity == "note"
+        if finding.severity == "note" and finding.code not in _GUESSED
         for line in wrapped(
             [f"{voice.word('severity', 'note')}{voice.colon}{clean(finding.message)}"], write, indent="  "
         )
