@@ -324,7 +324,7 @@ def test_a_witness_that_contradicts_is_said_and_widens_the_uncertainty(
     plain = peaks_of(made)
     contradicting = Vertex(float(np.log(12.0)) - 0.04, 0.001, inside=True)
     silent = Vertex(float(np.log(12.0)) - 0.04, 0.001, inside=False)
-    monkeypatch.setattr(module, "witness", lambda _: (None, silent, contradicting, None, None, None))
+    monkeypatch.setattr(module, "witness", lambda *_: (None, silent, contradicting, None, None, None))
     found = peaks_of(made)
     said = [s for s in found.sweeps[0].statements if s.code == "witness-differs"]
     assert [s.values["cylinder"] for s in said] == [3]

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from leanwright.analysis.witness import local_vertex, running_mean, witness
+from leanwright.analysis.witness import Vertex, local_vertex, objections, running_mean, witness
 from tests.analysis.peak_scene import PAIR, Flown
 
 
@@ -69,3 +69,36 @@ def test_too_few_readings_have_no_vertex() -> None:
     vertices = witness(replace(part, egt_f=egt))
     assert vertices[:3] == (None, None, None)
     assert vertices[3] is not None
+
+
+def test_known_lags_place_the_peaks_more_closely_than_common_ones() -> None:
+    for part in PAIR.excerpts():
+        known = witness(part, np.full(6, 1.3))
+        for usual, better in zip(witness(part), known, strict=True):
+            assert usual is not None
+            assert better is not None
+            assert better.log_flow == pytest.approx(usual.log_flow)
+            assert better.u_log_flow < usual.u_log_flow
+
+
+def vertex(percent: float, u_percent: float = 0.15, *, inside: bool = True) -> Vertex:
+    return Vertex(2.5 + percent / 100.0, u_percent / 100.0, inside)
+
+
+def test_one_cylinder_off_the_others_by_three_uncertainties_is_objected_to() -> None:
+    vertices = [vertex(0.3), vertex(0.3), vertex(-0.2), vertex(0.3), vertex(0.3), None]
+    said = objections(vertices, [2.5] * 6)
+    assert [one is not None for one in said] == [False, False, True, False, False, False]
+    assert said[2] == pytest.approx((0.005, 0.0015))
+    assert objections([vertex(0.3), vertex(0.3), vertex(-0.14), vertex(0.3)], [2.5] * 4) == (None,) * 4
+
+
+def test_a_bias_that_all_share_is_that_of_the_curve_up_to_one_percent() -> None:
+    assert objections([vertex(0.9)] * 4, [2.5] * 4) == (None,) * 4
+    assert all(one is not None for one in objections([vertex(1.5)] * 4, [2.5] * 4))
+
+
+def test_a_lone_witness_has_to_allow_for_the_shape_of_the_curve() -> None:
+    assert objections([vertex(0.9), None], [2.5] * 2) == (None, None)
+    assert objections([vertex(1.2), None], [2.5] * 2)[0] is not None
+    assert objections([vertex(1.2, inside=False), None], [2.5] * 2) == (None, None)

@@ -15,7 +15,7 @@ from leanwright.analysis.peak_status import FLOOR, decide
 from leanwright.analysis.probe_signal import LEAST_KEPT, LEAST_RANGE, median
 from leanwright.analysis.sweep import Sweep
 from leanwright.analysis.unknowns import HEIGHT, SCALE
-from leanwright.analysis.witness import Vertex, witness
+from leanwright.analysis.witness import SIGMAS, Vertex, objections, witness
 from leanwright.findings import Statement
 from leanwright.recordings.recording import Recording
 from leanwright.showing import html_of
@@ -37,7 +37,6 @@ RUNS: Final = (15.0 / 16.0, 15.0 / 8.0)
 16 (FAA-H-8083-32B, p. 2-4). It burns at some flow of a sweep."""
 POSSIBLE_SIGMAS: Final = 3.5
 """The uncertainty of a peak beyond the sweep is that of a curve drawn on: more than the usual two or three."""
-WITNESS_SIGMAS: Final = 3.0
 SAID_FROM: Final = 1.1
 OWN_CROSSING: Final = 0.0008
 """What the power at a cylinder's own crossing adds to the uncertainty of its flow, propeller fixed (logarithm)."""
@@ -244,13 +243,14 @@ def _answer(sweep: Sweep, together: Joint, s: int) -> tuple[SweepPeaks, Floats]:
     one = together.ready[s]
     number = len(one.part.cylinders)
     u = np.sqrt(np.diag(together.covariance))[s * number : (s + 1) * number]
-    vertices = witness(replace(one.part, egt_f=one.egt_f))
+    vertices = witness(replace(one.part, egt_f=one.egt_f), _lags(together, s))
     peaks, doubts, statements = [], np.zeros(number), []
+    range_ = together.ranges[s]
+    crossings = [float(at + range_.power_at(at)) for at in together.places.position[s].tolist()]
+    differences = objections(vertices, crossings)
     for i, cylinder in enumerate(one.part.cylinders):
-        position = float(together.places.position[s, i])
-        crossing = position + together.ranges[s].power_at(position)
-        difference = _difference(vertices[i], crossing, float(u[i]))
-        doubts[i] = (difference[0] / WITNESS_SIGMAS) ** 2 if difference else 0.0
+        difference = differences[i]
+        doubts[i] = (difference[0] / SIGMAS) ** 2 if difference else 0.0
         peak = _cylinder(together, s, i, float(np.hypot(u[i], np.sqrt(doubts[i]))), vertices[i])
         peaks.append(peak)
         if difference and peak.status == "peaked":
@@ -276,13 +276,10 @@ def _answer(sweep: Sweep, together: Joint, s: int) -> tuple[SweepPeaks, Floats]:
     return SweepPeaks(sweep, tuple(peaks), tuple(curves), tuple(statements)), doubts
 
 
-def _difference(vertex: Vertex | None, crossing: float, u: float) -> tuple[float, float] | None:
-    """Model less witness and its uncertainty where they differ by more than their uncertainties allow."""
-    if vertex is None or not vertex.inside:
-        return None
-    combined = float(np.hypot(u, vertex.u_log_flow))
-    apart = crossing - vertex.log_flow
-    return (apart, combined) if abs(apart) > WITNESS_SIGMAS * combined else None
+def _lags(together: Joint, s: int) -> Floats:
+    """Lag of each probe less that of the flow reading, as fitted [s]."""
+    state = together.found.state(s)
+    return np.asarray(np.exp(state.log_lag) - state.flow_lag_s)
 
 
 def _cylinder(together: Joint, s: int, i: int, u: float, vertex: Vertex | None) -> CylinderPeak:

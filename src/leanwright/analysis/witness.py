@@ -1,10 +1,13 @@
-"""A plain local fit of each cylinder's peak: a second opinion that shares nothing with the model but the data.
+"""A plain local fit of each cylinder's peak: a second opinion that shares nothing with the model but data and lags.
 
 A parabola in the logarithm of fuel flow over one relative window, the same for every cylinder. Its vertex is
 biased to the rich side by a known amount (the lean flank is steeper), and late by about the lag of the probe less
-that of the flow reading; both are allowed for, with their uncertainty.
+that of the flow reading; both are allowed for. Where the lags are those that the model fitted, and the readings are the
+same, only the vertex's own scatter and the shape of the curve can set the two apart: that is what a difference is
+measured by.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +23,12 @@ BIAS = 0.0035
 U_BIAS = 0.0015
 """Vertex of the parabola above the true peak for windows of +-8 % on equilibrium-cycle curves with 3 to 5 % of
 mixture scatter (tests/references recompute it), and how well that is known for other curves."""
+COMMON = 0.01
+"""By how much the bias of curves of another shape may differ from that [1], all cylinders alike: 0.3 to 0.6 % with two
+simulators whose curves are not the cycle's. It drops out of the offsets."""
+SIGMAS = 3.0
+ENOUGH = 3
+"""Vertices from which a common difference is told."""
 LAG_S = 1.3
 U_LAG_S = 1.6
 """Lag of a probe less that of the flow reading [s] and its standard uncertainty (common practice, no source)."""
@@ -93,13 +102,16 @@ def local_vertex(x: Floats, y: Floats) -> tuple[float, float, float]:
     return centre - size * b / (2.0 * a), size * float(np.sqrt(variance)), float(2.0 * a) / size**2
 
 
-def witness(part: Excerpt) -> tuple[Vertex | None, ...]:
+def witness(part: Excerpt, lag_s: Floats | None = None) -> tuple[Vertex | None, ...]:
     """Fit every cylinder of one sweep locally.
 
     Parameters
     ----------
     part : Excerpt
         The sweep.
+    lag_s : ndarray, optional
+        Lag of each probe less that of the flow reading, as the model fitted it [s], shape (cylinders,); by default
+        what is common, with its uncertainty.
 
     Returns
     -------
@@ -112,10 +124,54 @@ def witness(part: Excerpt) -> tuple[Vertex | None, ...]:
     log_flow = np.log(running_mean(time_s, part.flow_gph[rows], span))
     rate = float(np.nanmax(log_flow) - np.nanmin(log_flow)) / max(part.end_s - part.start_s, 1.0)
     sign = 1.0 if part.direction == "leaning" else -1.0
-    return tuple(_one(time_s, log_flow, egt[rows], span, sign * rate) for egt in part.egt_f)
+    count = part.egt_f.shape[0]
+    lags = np.full(count, LAG_S) if lag_s is None else lag_s
+    u_lag = U_LAG_S if lag_s is None else 0.0
+    return tuple(
+        _one(time_s, log_flow, egt[rows], span, (sign * rate * float(lag), rate * u_lag))
+        for egt, lag in zip(part.egt_f, lags, strict=True)
+    )
 
 
-def _one(time_s: Floats, log_flow: Floats, egt_f: Floats, span_s: float, rate: float) -> Vertex | None:
+def objections(
+    vertices: Sequence[Vertex | None], crossings: Sequence[float]
+) -> tuple[tuple[float, float] | None, ...]:
+    """Where the plain fit and the model differ by more than three uncertainties.
+
+    Parameters
+    ----------
+    vertices : sequence of Vertex or None
+        Of the plain fit, with the model's lags.
+    crossings : sequence of float
+        ln(fuel flow) at which the model says that each peak was passed [ln gal/h].
+
+    Returns
+    -------
+    tuple of (float, float) or None
+        One a cylinder: model less witness, what all cylinders share of it taken out as the bias of the curve's shape,
+        and its standard uncertainty [1]; ``None`` where they agree or there is no witness.
+    """
+    apart = [
+        (crossing - vertex.log_flow, vertex.u_log_flow) if vertex is not None and vertex.inside else None
+        for vertex, crossing in zip(vertices, crossings, strict=True)
+    ]
+    known = [one[0] for one in apart if one is not None]
+    told = len(known) >= ENOUGH
+    common = float(np.clip(np.median(known), -COMMON, COMMON)) if told else 0.0
+    doubt = 0.0 if told else COMMON / SIGMAS
+    return tuple(
+        None if one is None else _objection(one[0] - common, float(np.hypot(one[1], doubt))) for one in apart
+    )
+
+
+def _objection(apart: float, u: float) -> tuple[float, float] | None:
+    return (apart, u) if abs(apart) > SIGMAS * u else None
+
+
+def _one(
+    time_s: Floats, log_flow: Floats, egt_f: Floats, span_s: float, late: tuple[float, float]
+) -> Vertex | None:
+    """Vertex of one cylinder; ``late`` is what the lag moves it by and its uncertainty [1]."""
     known = np.isfinite(egt_f) & np.isfinite(log_flow)
     if known.sum() < 8:
         return None
@@ -131,7 +187,7 @@ def _one(time_s: Floats, log_flow: Floats, egt_f: Floats, span_s: float, rate: f
             break
         centre = float(np.clip(vertex, np.nanmin(log_flow), np.nanmax(log_flow)))
     low, high = np.nanmin(log_flow[known]), np.nanmax(log_flow[known])
-    value = vertex - BIAS + rate * LAG_S
-    u_value = float(np.sqrt(u_vertex**2 + U_BIAS**2 + (rate * U_LAG_S) ** 2))
+    value = vertex - BIAS + late[0]
+    u_value = float(np.sqrt(u_vertex**2 + U_BIAS**2 + late[1] ** 2))
     margin = 0.25 * WINDOW + 2.0 * u_vertex
     return Vertex(value, u_value, bool(bend < 0.0 and low + margin < vertex < high - margin))
