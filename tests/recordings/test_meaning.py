@@ -359,8 +359,19 @@ def test_two_engines_without_probes_by_engine_are_told_by_two_of_their_quantitie
     assert [c.engine for c in recording.channels[1:]] == [1, 2, 1, 2, 1]
 
 
-def test_an_engine_that_is_neither_the_first_nor_the_second_is_left_aside() -> None:
+def test_three_engines_in_one_recording_are_kept_apart() -> None:
     names = ",".join(f"E{engine} EGT{number} (F)" for engine in (1, 2, 3) for number in (1, 2, 3, 4))
+    recording = read(f"{names},FF1 (gal/h),FF2 (gal/h),FF3 (gal/h)", *[near(1400)] * 12, *[near(12, 1)] * 3)
+    assert [(c.quantity, c.cylinder, c.engine) for c in recording.channels[1:]] == [
+        *[("egt", number, engine) for engine in (1, 2, 3) for number in (1, 2, 3, 4)],
+        *[("fuel_flow", None, engine) for engine in (1, 2, 3)],
+    ]
+    assert recording.engines() == (1, 2, 3)
+    assert recording.cylinders(3) == (1, 2, 3, 4)
+
+
+def test_an_engine_beyond_the_fourth_is_left_aside() -> None:
+    names = ",".join(f"E{engine} EGT{number} (F)" for engine in (1, 2, 5) for number in (1, 2, 3, 4))
     recording = read(names, *[near(1400)] * 12)
     assert [meaning[0] for meaning in meanings(recording)[8:]] == ["unknown"] * 4
 
@@ -398,10 +409,12 @@ def test_a_corrected_double_wins() -> None:
 
 def test_a_flow_in_a_unit_that_cannot_be_told_names_the_corrections_to_type() -> None:
     recording = read("EGT1 (degF),EGT2 (degF),FF", near(1400, 10), near(1390, 10), near(35, 1))
-    assert messages(recording, "unit-unknown") == [
-        "No unit is stated for 'FF', and gal/h, L/h, kg/h fit values from 35 to 35.6; without it there are no values. "
+    told = messages(recording, "unit-unknown")
+    assert len(told) == 1
+    assert told[0].startswith("No unit is stated for 'FF', and gal/h, L/h, kg/h fit values from 35 to 35.6; ")
+    assert told[0].endswith(
         'State it: --column "FF=fuel_flow:gal/h" or --column "FF=fuel_flow:L/h" or --column "FF=fuel_flow:kg/h".'
-    ]
+    )
     corrected = read(
         "EGT1 (degF),EGT2 (degF),FF",
         near(1400, 10),

@@ -218,3 +218,15 @@ def test_a_file_whose_columns_are_all_understood_says_so() -> None:
 def test_hostile_names_cannot_reach_the_terminal() -> None:
     measured = examples.measured(examples.SIX, examples.uneven_six().balance, name="\x1b[31mred\u202e.csv")
     assert not re.search(r"[\x1b\u202e]", balance_text(measured))
+
+
+def test_the_columns_of_a_twin_name_their_engine_and_those_of_a_single_do_not() -> None:
+    single = examples.recording(examples.FOUR)
+    other = tuple(replace(channel, engine=2) for channel in single.channels if channel.quantity == "egt")
+    twin = replace(single, channels=(*single.channels, *other))
+    head, *rows = (line for line in channels_text([twin]).splitlines() if "engine" in line or "EGT" in line)
+    assert head.split()[:4] == ["column", "meaning", "cylinder", "engine"]
+    assert {line[head.index("engine")] for line in rows if "EGT" in line} == {"1", "2"}
+    assert not any(
+        line.startswith("column") and "engine" in line for line in channels_text([single]).splitlines()
+    )

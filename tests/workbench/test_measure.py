@@ -6,6 +6,8 @@ from io import BytesIO
 from leanwright.findings import Statement
 from leanwright.recordings.read import read_recording
 from leanwright.recordings.recording import Recording
+from leanwright.report.words import Voice, say
+from leanwright.report.words.catalogue import load
 from leanwright.workbench.measure import measure
 
 
@@ -59,3 +61,29 @@ def test_no_place_is_named_before_somebody_says_how_the_cylinders_are_numbered()
 
 def test_an_odd_number_of_cylinders_has_no_places() -> None:
     assert measure([recording("five.csv", 5)], numbering="from-rear").profile.places == {}
+
+
+def twin() -> Recording:
+    """A recording of two engines, without a fuel flow for the third that there is not."""
+    names = [f"E{engine} EGT{number} (F)" for engine in (1, 2) for number in (1, 2, 3, 4)]
+    header = ",".join(["Time (s)", *names, "FF1 (gal/h)", "FF2 (gal/h)"])
+    lines = [",".join([str(t), *["1400"] * 8, "11.0", "11.1"]) for t in range(60)]
+    return read_recording(BytesIO("\n".join([header, *lines, ""]).encode()), name="twin.csv")
+
+
+def test_an_engine_that_the_recording_has_not_is_blamed_not_its_fuel_flow() -> None:
+    measured = measure([twin()], engine=3)
+    told = Statement("no-such-engine", {"engine": 3, "engines": (1, 2)})
+    assert measured.balance.reasons == (told,)
+    assert say(told, Voice(load("en"))) == (
+        "There is no engine 3; the recordings have engine 1 and 2. Name one of those with --engine."
+    )
+    assert "no-such-engine" not in [reason.code for reason in measure([twin()], engine=2).balance.reasons]
+
+
+def test_fewer_cylinders_than_the_labels_name_is_a_finding() -> None:
+    measured = measure([recording("four.csv", 4)], cylinders=2)
+    found = [f for f in measured.results[0].recording.findings if f.code == "more-cylinders-than-stated"]
+    assert [(f.severity, f.cylinder) for f in found] == [("warning", 3)]
+    assert found[0].message.startswith("You say 2 cylinders, but the file has EGT of cylinder 3, 4 too")
+    assert measure([recording("four.csv", 4)], cylinders=4).results[0].recording.findings == ()

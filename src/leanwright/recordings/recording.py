@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Literal
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,14 @@ from leanwright.showing import html_of
 
 UnitFrom = Literal["header", "units-row", "values", "user"]
 Floats = NDArray[np.float64]
+
+# Quantities of an engine, not of the aircraft; a number in the name of one may be the engine's.
+OF_ENGINE: Final = frozenset(
+    {
+        "egt", "cht", "fuel_flow", "engine_speed", "manifold_pressure", "oil_temperature", "oil_pressure",
+        "fuel_pressure", "turbine_inlet_temperature", "percent_power", "engine_hours", "fuel_used",
+    }
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -79,6 +87,12 @@ class Recording:
             if (channel.quantity, channel.cylinder, channel.engine) == (quantity, cylinder, engine):
                 return channel.values
         return None
+
+    def engines(self) -> tuple[int, ...]:
+        """Numbers of the engines that have an EGT channel of a cylinder, rising."""
+        return tuple(
+            sorted({c.engine for c in self.channels if c.quantity == "egt" and c.cylinder is not None})
+        )
 
     def cylinders(self, engine: int = 1) -> tuple[int, ...]:
         """Numbers of the cylinders that have an EGT channel, rising."""

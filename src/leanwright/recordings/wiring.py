@@ -1,5 +1,6 @@
 """Which cylinder and which engine a column belongs to, told by all labels of a recording together."""
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -7,15 +8,10 @@ from typing import Final
 from leanwright.findings import Finding
 from leanwright.quantities import QUANTITIES
 from leanwright.recordings.label import Label
+from leanwright.recordings.recording import OF_ENGINE
 
-# Quantities of an engine, not of the aircraft; a number in the name of one may be the engine's.
-OF_ENGINE: Final = frozenset(
-    {
-        "egt", "cht", "fuel_flow", "engine_speed", "manifold_pressure", "oil_temperature", "oil_pressure",
-        "fuel_pressure", "turbine_inlet_temperature", "percent_power", "engine_hours", "fuel_used",
-    }
-)  # fmt: skip
 FEWEST_CYLINDERS: Final = 4
+MOST_ENGINES: Final = 4
 SIDES: Final = {"left": 1, "right": 2}
 
 
@@ -34,7 +30,7 @@ def assign(
 
     ``fixed`` holds the columns whose cylinder the user stated. Numbers that begin at 0 are moved up by one.
     """
-    twin, banks = _engines(labels)
+    several, banks = _engines(labels)
     findings = []
     if banks:
         findings.append(
@@ -49,7 +45,7 @@ def assign(
     for place, label in enumerate(labels):
         if label.quantity is None:
             continue
-        engine = _engine(label) if twin and label.quantity in OF_ENGINE else 1
+        engine = _engine(label) if several and label.quantity in OF_ENGINE else 1
         per_cylinder = label.quantity in QUANTITIES and QUANTITIES[label.quantity].per_cylinder
         if place in fixed:
             wires[place] = Wire(fixed[place], engine or 1)
@@ -70,17 +66,17 @@ def _mark(label: Label) -> int | None:
 
 
 def _engine(label: Label) -> int | None:
-    """The engine of a column in a recording of two; the first one for what bears no mark."""
+    """The engine of a column in a recording of several; the first one for what bears no mark."""
     mark = _mark(label)
     if mark is None and label.quantity is not None and not QUANTITIES[label.quantity].per_cylinder:
         mark = label.number
     if mark is None:
         return 1
-    return mark if mark in {1, 2} else None
+    return mark if 1 <= mark <= MOST_ENGINES else None
 
 
 def _engines(labels: Sequence[Label]) -> tuple[bool, bool]:
-    """Whether the labels are of two engines, and whether their sides are rather two banks of one."""
+    """Whether the labels are of several engines, and whether their sides are rather two banks of one."""
     numbers: dict[int, set[int]] = {}
     for label in labels:
         mark = _mark(label)
@@ -91,15 +87,14 @@ def _engines(labels: Sequence[Label]) -> tuple[bool, bool]:
             and not label.several
         ):
             numbers.setdefault(mark, set()).add(label.number)
-    one, two = numbers.get(1, set()), numbers.get(2, set())
-    if one & two:
-        enough = min(len(one), len(two)) >= FEWEST_CYLINDERS
+    if any(one & two for one, two in itertools.combinations(numbers.values(), 2)):
+        enough = min(map(len, numbers.values())) >= FEWEST_CYLINDERS
         return enough, not enough
     single = {
         quantity: {_engine(label) for label in labels if label.quantity == quantity}
         for quantity in ("engine_speed", "fuel_flow", "manifold_pressure")
     }
-    return sum(engines == {1, 2} for engines in single.values()) > 1, False
+    return sum(engines >= {1, 2} and None not in engines for engines in single.values()) > 1, False
 
 
 def _from_one(

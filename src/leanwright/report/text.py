@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from leanwright.analysis.measured import Measured
-from leanwright.recordings.recording import Recording
+from leanwright.recordings.recording import OF_ENGINE, Recording
 from leanwright.report import cells
 from leanwright.report.answer import answer, invented
 from leanwright.report.channels import known_from, understanding
@@ -208,12 +208,14 @@ def _recording(recording: Recording, voice: Voice, write: Writer) -> list[str]:
 
 
 def _channels(recording: Recording, voice: Voice, write: Writer) -> list[str]:
-    head = [voice.label(name) for name in ("column", "meaning", "cylinder", "unit", "known-from")]
+    head = [voice.label(name) for name in ("column", "meaning", "cylinder", "engine", "unit", "known-from")]
+    several = len({channel.engine for channel in recording.channels}) > 1
     lines = [
         [
             clean(channel.column, 28),
             voice.word("quantity", channel.quantity),
             "" if channel.cylinder is None else str(channel.cylinder),
+            str(channel.engine) if several and channel.quantity in OF_ENGINE else "",
             channel.unit or "",
             known_from(channel, voice),
         ]
@@ -227,4 +229,4 @@ def _channels(recording: Recording, voice: Voice, write: Writer) -> list[str]:
             [f"{voice.word('severity', 'note')}{voice.colon}{clean(finding.message)}"], write, indent="  "
         )
     ]
-    return [*table(head, lines, write, left=5), *notes]
+    return [*table(head, lines, write, left=6, drop_empty=True), *notes]

@@ -15,7 +15,7 @@ from leanwright.analysis.peak import Peaks, find_peaks
 from leanwright.analysis.ramp_check import ramp_check
 from leanwright.analysis.sweep import find_sweeps, why_no_sweep
 from leanwright.engine.profile import EngineProfile, Numbering, opposed, unplaced
-from leanwright.findings import Statement
+from leanwright.findings import Finding, Statement
 from leanwright.recordings.recording import Floats, Recording
 
 __all__ = ["Hand", "measure"]
@@ -54,6 +54,12 @@ def measure(
     counts = _cylinder_counts(single, engine)
     if cylinders is None and len(set(counts.values())) > 1:
         return _nothing_measured(single, engine, Statement("mixed-engines", {"cylinders": counts}))
+    engines = {number for recording in single for number in recording.engines()}
+    if engines and engine not in engines:
+        why = Statement("no-such-engine", {"engine": engine, "engines": tuple(sorted(engines))})
+        return _nothing_measured(single, engine, why)
+    if cylinders is not None:
+        single = tuple(_with_too_few_told(recording, cylinders, engine) for recording in single)
     profile = _profile(cylinders or max(counts.values(), default=0), numbering)
     results = []
     # The matrices are small: threads of the linear algebra wait for each other ten times longer than they work.
@@ -69,6 +75,19 @@ def measure(
         answer = replace(answer, reasons=(*answer.reasons, told))
     used = [sweep for result in results for sweep in result.sweeps if sweep.used]
     return Measured(tuple(results), answer, profile, engine, ramp_check(answer, used))
+
+
+def _with_too_few_told(recording: Recording, cylinders: int, engine: int) -> Recording:
+    """The recording, with a finding if its labels go beyond the number of cylinders that was stated."""
+    beyond = [number for number in recording.cylinders(engine) if number > cylinders]
+    if not beyond:
+        return recording
+    message = (
+        f"You say {cylinders} cylinders, but the file has EGT of cylinder {', '.join(map(str, beyond))} too; those are "
+        "measured as well. Check --cylinders."
+    )
+    finding = Finding("warning", "more-cylinders-than-stated", message, cylinder=beyond[0])
+    return replace(recording, findings=(*recording.findings, finding))
 
 
 def _nothing_measured(recordings: Sequence[Recording], engine: int, why: Statement) -> Measured:
