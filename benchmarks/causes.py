@@ -22,7 +22,7 @@ from typing import Final
 import numpy as np
 
 from benchmarks.sweeps import as_recording
-from leanwright.analysis.cause_evidence import FillUp
+from leanwright.analysis.cause_rows import FillUp
 from leanwright.analysis.causes import Causes, WeighedCause
 from leanwright.analysis.measured import Measured
 from leanwright.analysis.troubleshooting import TESTS, Search, best_policy_cost, exact_cost, listed_cost

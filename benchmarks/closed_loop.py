@@ -26,6 +26,7 @@ from leanwright.engine.nozzles import NEW_NOZZLE, Available, Fitted, flow_factor
 from leanwright.recordings.recording import Recording
 from leanwright.simulate.draw import draw_spec
 from leanwright.simulate.flight import FlightSpec, simulate_flight
+from leanwright.workbench.explain import Given, explain
 from leanwright.workbench.measure import measure
 
 Floats = NDArray[np.float64]
@@ -85,12 +86,12 @@ def go_round(
 
 
 def decide(flights: list[Recording], cylinders: int, sizes: tuple[Available, ...] | None) -> Plan:
-    """Measure all flights together, and plan."""
+    """Measure all flights together, weigh the causes as ``leanwright plan`` does, and plan."""
     measured = measure(flights, cylinders=cylinders)
     known = () if sizes is None else tuple(Fitted(number + 1) for number in range(cylinders))
-    return plan(
-        measured.balance, [one.peaks for one in measured.results], Means(fitted=known, to_be_had=sizes)
-    )
+    found = explain(measured, None, Given()).causes
+    means = Means(fitted=known, to_be_had=sizes, causes=found.suspected if found else ())
+    return plan(measured.balance, [one.peaks for one in measured.results], means)
 
 
 def fitted(spec: FlightSpec, factors: Floats, rng: np.random.Generator) -> FlightSpec:
@@ -107,13 +108,14 @@ def main() -> None:
     )
     parser.add_argument("--engines", type=int, default=60)
     parser.add_argument("--first-seed", type=int, default=70_000)
+    parser.add_argument("--seeds", type=int, nargs="+", help="look at these engines only")
     parser.add_argument("--step-percent", type=float, default=1.0)
     parser.add_argument("--even", action="store_true")
     given = parser.parse_args()
     began = time.process_time()
     loops = []
-    for number in range(given.engines):
-        seed, cylinders = given.first_seed + 100 * number, (4, 6)[number % 2]
+    for seed in given.seeds or range(given.first_seed, given.first_seed + 100 * given.engines, 100):
+        cylinders = (4, 6)[seed // 100 % 2]
         draw = np.random.default_rng([seed, 7])
         goal = 0.5 if cylinders == 6 else 0.35
         spread = float(draw.uniform(0.0, 0.7) * goal) if given.even else float(draw.uniform(0.6, 2.0))
@@ -149,11 +151,14 @@ def main() -> None:
         np.mean([loop.within(1) for loop in ordered]),
     )
     print(f"  stated chance, mean {stated:.3f}, came true {true:.3f} ({len(ordered)} orders)")
+    sure = [loop for loop in ordered if 0.85 <= (loop.chance or 0.0) <= 0.95]
+    if sure:
+        print(f"  of {len(sure)} said 0.85-0.95, came true {np.mean([loop.within(1) for loop in sure]):.3f}")
     for loop in loops:
-        if not loop.within(1):
+        if not loop.within(1) or given.seeds:
             spreads = ", ".join(f"{one:.2f}" for one in loop.spreads_gph)
             print(
-                f"  missed: seed {loop.seed}: {', '.join(loop.actions)}; spreads {spreads}; chance {loop.chance}"
+                f"  {'came' if loop.within(1) else 'missed'}: seed {loop.seed}: {', '.join(loop.actions)}; spreads {spreads}; chance {loop.chance}"
             )
 
 

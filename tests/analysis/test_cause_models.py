@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from leanwright.analysis.cause_evidence import Setting
 from leanwright.analysis.cause_models import bleed_percent, leak_percent
+from leanwright.analysis.cause_rows import Setting
 
 SETTING = Setting("now", 20.0, 29.92, 288.15, 2400.0, 4.0, (("a.csv", 0.0, 60.0),))
 

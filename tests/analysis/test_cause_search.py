@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal, norm
 
-from leanwright.analysis.cause_evidence import Evidence, Quantity, Row, Setting, State
 from leanwright.analysis.cause_models import build, expected
 from leanwright.analysis.cause_priors import CAUSES, DEFAULT, Priors, Size
+from leanwright.analysis.cause_rows import Evidence, Quantity, Row, Setting, State
 from leanwright.analysis.cause_search import Posterior, posterior
 from leanwright.analysis.cause_signs import Signs
 

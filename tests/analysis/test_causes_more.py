@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 
 from leanwright.analysis.balance import balance
-from leanwright.analysis.cause_evidence import Evidence, Row, Setting, State, gather
+from leanwright.analysis.cause_evidence import gather
 from leanwright.analysis.cause_priors import CAUSES, DEFAULT, Priors
+from leanwright.analysis.cause_rows import Evidence, Row, Setting, State
 from leanwright.analysis.cause_signs import Signs
 from leanwright.analysis.causes import weigh
 from leanwright.analysis.measured import Measured, RecordingResult
@@ -119,14 +120,9 @@ def one_test(name: str) -> Search:
 def test_another_sweep_is_flown_away_from_the_pressure_flown(
     test: str, pressure: float, settles: Statement
 ) -> None:
-    """Lean at one cylinder, a blocked nozzle or a leak: one pressure cannot tell."""
+    """Lean at one cylinder, a blocked nozzle or a leak thrice as usual: one pressure cannot tell."""
     rows = offsets(0, [5.0, 0.0, 0.0, 0.0])
-    for leak in (0.05, 0.1, 0.2, 0.3, 0.5, 0.8):
-        told = weigh(
-            seen(rows, setting(pressure)), only(nozzle_blocked=0.1, intake_leak=leak), one_test(test)
-        )
-        if told.settle is not None:
-            break
+    told = weigh(seen(rows, setting(pressure)), only(nozzle_blocked=0.1, intake_leak=0.3), one_test(test))
     assert told.settle == settles
     assert codes(told.headline) == ["cause-open-at", "cause-chance-at", "cause-chance-at"]
 

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from leanwright.analysis.cause_evidence import Evidence, Row, Setting, State
 from leanwright.analysis.cause_models import Model, Piece
+from leanwright.analysis.cause_rows import Evidence, Row, Setting, State
 from leanwright.analysis.cause_search import Explanation, Posterior
 from leanwright.analysis.cause_signs import Signs, find_signs, ignition_ratio
 from leanwright.analysis.cause_witness import ForAgainst, weigh_witnesses

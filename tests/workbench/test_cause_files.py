@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from leanwright.analysis.bottle_test import Catches
-from leanwright.analysis.cause_evidence import FillUp
+from leanwright.analysis.cause_rows import FillUp
 from leanwright.errors import UnusableBottleTestError, UnusableHealthError, UnusableTroubleshootingError
 from leanwright.workbench.cause_files import (
     BOTTLE_TEST,

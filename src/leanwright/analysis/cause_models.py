@@ -7,8 +7,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from leanwright.analysis.cause_evidence import Evidence, Row, Setting
 from leanwright.analysis.cause_priors import Priors, Size
+from leanwright.analysis.cause_rows import Evidence, Row, Setting
 from leanwright.engine.sharing import engine_air_flow, orifice_air_flow
 from leanwright.quantities import PASCALS_PER_INCH_OF_MERCURY, PASCALS_PER_PSI
 

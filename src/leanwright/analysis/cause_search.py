@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 
-from leanwright.analysis.cause_evidence import Evidence
 from leanwright.analysis.cause_models import Model, Piece, build, expected
 from leanwright.analysis.cause_priors import Priors
+from leanwright.analysis.cause_rows import Evidence
 
 Floats = NDArray[np.float64]
 Swap = tuple[int, int] | None

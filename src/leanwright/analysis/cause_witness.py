@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from leanwright.analysis.cause_evidence import Evidence, Quantity, State
+from leanwright.analysis.cause_rows import Evidence, Quantity, State
 from leanwright.analysis.cause_search import Explanation, Posterior, rewired
 from leanwright.findings import Statement
 
@@ -250,13 +250,13 @@ def _of_probe(evidence: Evidence, cylinder: int) -> Iterator[Contrast]:
     for quantity, say, of_change in (
         ("height", _height, _height_change),
         ("lag", _lag, _lag_change),
-        ("head", _head, _head_change),
+        ("head", None, _head_change),
     ):
         now = _against_mean(evidence, quantity, "now", cylinder)  # type: ignore[arg-type]  # one of the names just written
         before = _against_mean(evidence, quantity, "before", cylinder)  # type: ignore[arg-type]  # the same
         if now and before:
             yield Contrast(_merged(now + [(row, -weight) for row, weight in before]), of_change(cylinder))
-        elif now and quantity != "head":
+        elif now and say is not None:
             yield Contrast(_merged(now), say(cylinder))
     if evidence.row("lag", "now", cylinder) is not None and evidence.with_before:
         yield Contrast(_merged(_against_mean(evidence, "lag", "now", cylinder)), _lag(cylinder))
@@ -283,10 +283,6 @@ def _lag_change(cylinder: int) -> Callable[[float, float], Statement]:
     return lambda value, _u: Statement(
         "evidence-lag-changed", {"cylinder": cylinder, "times": float(np.exp(value))}
     )
-
-
-def _head(cylinder: int) -> Callable[[float, float], Statement]:
-    return _head_change(cylinder)
 
 
 def _head_change(cylinder: int) -> Callable[[float, float], Statement]:

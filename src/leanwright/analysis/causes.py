@@ -4,8 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from leanwright.analysis.cause_evidence import Evidence
 from leanwright.analysis.cause_priors import CAUSES, DEFAULT, Priors
+from leanwright.analysis.cause_rows import Evidence
 from leanwright.analysis.cause_search import Explanation, Posterior, posterior
 from leanwright.analysis.cause_witness import ForAgainst, weigh_witnesses
 from leanwright.analysis.planned import Suspected

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from leanwright.analysis.bottle_test import METERED_PERCENT, Catches
-from leanwright.analysis.cause_evidence import FillUp
 from leanwright.analysis.cause_priors import CAUSES, DEFAULT, Priors
+from leanwright.analysis.cause_rows import FillUp
 from leanwright.analysis.troubleshooting import TESTS, Search
 from leanwright.errors import UnusableBottleTestError, UnusableHealthError, UnusableTroubleshootingError
 from leanwright.quantities import AVGAS_POUNDS_PER_US_GALLON, KILOGRAMS_PER_POUND, LITRES_PER_US_GALLON
