@@ -45,8 +45,9 @@ to be told apart first."""
 _MENTIONED: Final = 0.1
 """Chance [1] from which a double of a nozzle's fault is said beside an order."""
 _DOUBLES: Final = frozenset({"low-airflow"})
-"""Causes that no flight tells from a nozzle's size: as a rival they are said, for a check on the ground tells, but they
-stop an order only where they are the likelier of the two."""
+"""Causes that no flight tells from a nozzle's size, but a check on the ground does: said beside an order."""
+_DOUBLE_STOPS: Final = 0.7
+"""Chance [1] from which such a double stops an order."""
 _SURELY_BETTER: Final = 0.9
 """Chance of being better at all [1] from which the best choice is advised although it is not likely to be enough."""
 
@@ -148,7 +149,8 @@ def _not_a_nozzle(balance: Balance, means: Means, leave: Choice) -> Plan | None:
     else:
         likeliest = _likeliest_other(balance, means.causes)
         of_nozzle = 0.0 if likeliest is None else _nozzle_at(likeliest.cylinders, means.causes)
-        if likeliest is not None and likeliest.probability >= _LIKELY and likeliest.probability > of_nozzle:
+        stops = _DOUBLE_STOPS if likeliest is not None and likeliest.cause in _DOUBLES else _LIKELY
+        if likeliest is not None and likeliest.probability >= stops and likeliest.probability > of_nozzle:
             why = (say.other_cause(likeliest),)
         elif (
             likeliest is not None
