@@ -67,6 +67,8 @@ REFUSED: list[tuple[str, bytes, type[LeanwrightError], str]] = [
     ("JSON", b'{"a": [1, 2], "b": 3}', NotDelimitedTextError, "f: It is JSON, not delimited text."),
     ("random bytes", bytes(np.random.default_rng(1).integers(0, 256, 5000, dtype=np.uint8)), NotDelimitedTextError, "f: It holds binary data"),
     ("running text", b"The engine ran well.\nWe landed, and had tea.\n", NotDelimitedTextError, "f: It holds no table of columns."),
+    ("a program's text", b"import os, sys\n\nx = {1: 2, 3: 4}\ndef f(a, b, c):\n    return a, b, c\nprint(f(1, 2, 3), x)\n", NotDelimitedTextError, "f: It holds no table of columns."),
+    ("words in columns", b"alpha, beta\ngamma, delta\nepsilon, zeta\n", NotDelimitedTextError, "f: It holds no table of columns."),
     ("one word", b"hello", NotDelimitedTextError, "f: It has no columns: no comma, semicolon, tab or bar parts its lines."),
     ("numbers in lines", b"1400\n1401\n1402\n", NotDelimitedTextError, "f: It has no columns"),
     ("header without rows", HEADER.encode(), EmptyRecordingError, "f: It has a line of names but no rows."),
@@ -210,10 +212,12 @@ def test_one_row_is_a_recording() -> None:
     )
 
 
-def test_columns_of_text_only_are_a_recording_without_a_clock() -> None:
-    recording = read("Name,Town\nnobody,nowhere\nsomebody,somewhere\n")
+def test_columns_of_text_only_are_a_recording_where_a_name_is_known_and_have_no_clock() -> None:
+    recording = read("Pilot,Fuel flow\nnobody,nowhere\nsomebody,somewhere\n")
     assert [channel.quantity for channel in recording.channels] == ["text", "text"]
     assert codes(recording) == ["no-time"]
+    with pytest.raises(NotDelimitedTextError, match="It holds no table of columns"):
+        read("Name,Town\nnobody,nowhere\nsomebody,somewhere\n")
 
 
 def test_no_fuel_flow_one_probe_and_all_missing_are_for_the_analysis_to_judge() -> None:
@@ -279,3 +283,20 @@ def test_reading_brings_no_heavy_library_along() -> None:
     code = "import sys, leanwright.recordings.read; print(*{m.partition('.')[0] for m in sys.modules})"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert {"scipy", "click", "jinja2", "platformdirs"}.isdisjoint(done.stdout.split())
+
+
+def test_a_file_of_one_row_says_that_one_moment_tells_nothing() -> None:
+    recording = read(HEADER + "0,1400,1390,12.1\n")
+    assert [(finding.code, finding.line) for finding in recording.findings] == [("one-row", 2)]
+
+
+def test_a_line_that_is_cut_is_told_once() -> None:
+    recording = read(HEADER + "0,1400,1390,12.1\n1,1400,1390,12.1\n2,1400,13")
+    assert [(finding.code, finding.line) for finding in recording.findings] == [("cut-last-line", 4)]
+    assert (recording.rows_kept, recording.rows_skipped) == (2, 1)
+
+
+def test_cylinders_counted_from_nought_are_moved_up_and_that_is_said() -> None:
+    recording = read("Time (s),egt_0 (degF),egt_1 (degF)\n0,1400,1390\n1,1400,1390\n")
+    assert recording.cylinders() == (1, 2)
+    assert codes(recording) == ["numbers-from-zero"]

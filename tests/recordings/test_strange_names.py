@@ -5,6 +5,7 @@ import io
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from leanwright.recordings.cells import is_missing
 from leanwright.recordings.label import is_unit_cell, read_label
 from leanwright.recordings.read import read_recording
 
@@ -13,7 +14,7 @@ UNITS = ("degF", "°C", "gal/h", "rpm", "inHg", "ft", "kt", "V", "psi", "s", "%"
 
 def is_strange(word: str) -> bool:
     """Whether the program knows nothing about a word."""
-    return read_label(word).quantity is None and not is_unit_cell(word)
+    return read_label(word).quantity is None and not is_unit_cell(word) and not is_missing(word)
 
 
 WORDS = st.text(st.characters(codec="utf-8", categories=("Lu", "Ll")), min_size=3, max_size=12).filter(

@@ -230,3 +230,9 @@ def test_the_columns_of_a_twin_name_their_engine_and_those_of_a_single_do_not() 
     assert not any(
         line.startswith("column") and "engine" in line for line in channels_text([single]).splitlines()
     )
+
+
+def test_one_row_is_no_rows() -> None:
+    recording = examples.recording(examples.FOUR)
+    single = replace(recording, time_s=recording.time_s[:1])
+    assert "1 row kept" in channels_text([single])

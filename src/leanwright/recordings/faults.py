@@ -45,6 +45,15 @@ def file_findings(content: Content, encoding: Encoding, table: Table) -> list[Fi
                 int(table.lines[-1]),
             )
         )
+    if table.lines.size == 1:
+        findings.append(
+            Finding(
+                "warning",
+                "one-row",
+                "The file holds a single row: one moment tells nothing about a sweep. Copy the whole recording from the panel.",
+                int(table.lines[0]),
+            )
+        )
     return findings
 
 

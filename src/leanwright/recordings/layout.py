@@ -219,7 +219,7 @@ def _header(name: str, cut: _Cut) -> _Record:
     highest = max(map(rank, fitting))
     alike = [record for record in fitting if rank(record) == highest]
     best = alike[0] if highest[1] else _last_before_rows(alike, rows)
-    if not rows and not _known(best) and not any(record.line > best.line for record in fitting):
+    if not _known(best) and not any(row.line > best.line for row in rows):
         raise NotDelimitedTextError(name, "It holds no table of columns.", EXPORT)
     if not any(record.line > best.line for record in records):
         raise EmptyRecordingError(

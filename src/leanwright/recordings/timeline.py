@@ -34,7 +34,7 @@ def make_timeline(
     """Bring times into an order that never falls.
 
     ``seconds`` holds no NaN. ``headers`` are the rows before which a header stood again: a power-up begins there
-    if the clock did not go on as before. or begins again where it once began.
+    if the clock did not go on as before, or begins again where it once began.
     ``of_day`` times begin anew at midnight.
     """
     headings = {row for row in headers if 0 < row < seconds.size}

@@ -55,7 +55,16 @@ def assign(
             wires[place] = None
         else:
             wires[place] = Wire(label.number, engine)
-    return _from_one(labels, wires, fixed), findings
+    moved = _from_one(labels, wires, fixed)
+    if moved != wires:
+        findings.append(
+            Finding(
+                "note",
+                "numbers-from-zero",
+                "The file counts its cylinders from 0; here they count from 1, so the file's cylinder 0 is cylinder 1.",
+            )
+        )
+    return moved, findings
 
 
 def _mark(label: Label) -> int | None:
