@@ -191,44 +191,68 @@ def _reading(
     by_kind: dict[str, list[str]] = {}
     for role in roles:
         by_kind.setdefault(role.kind, []).append(role.value)
+    stated, odd = _units_stated(by_kind, unit, strange)
+    found = _quantity(pieces, roles, by_kind, stated) if len(stated) + len(odd) <= 1 else None
+    numbers = _numbers(roles)
+    if found is None or numbers is None:
+        return None
+    quantity, weak = found
+    dimension = QUANTITIES[quantity].dimension if quantity != ROW_NUMBER else "count"
+    free, cylinders, engine = numbers
+    labels = [*cylinders, *free]
+    several = "several" in by_kind
+    sides = [*by_kind.get("left", []), *by_kind.get("right", [])]
+    if not _agrees(quantity, dimension, by_kind, stated) or not _may_be_numbered(quantity, labels, by_kind):
+        return None
+    if len(sides) > 1 or ((dimension == "time") != ("milliseconds" in by_kind) and odd and not strange):
+        return None
+    implied = None if stated or odd else _unit_in_name(pieces, dimension)
+    return _Reading(
+        _cost(roles, by_kind),
+        quantity,
+        None if several or not labels else labels[0],
+        engine,
+        ("left" if "left" in by_kind else "right") if sides else None,
+        stated[0] if stated else implied,
+        implied is not None,
+        odd[0] if odd else None,
+        several,
+        weak,
+    )
+
+
+def _units_stated(
+    by_kind: dict[str, list[str]], unit: str | None, strange: str | None
+) -> tuple[list[str], list[str]]:
+    """Units of the program, and others, that brackets and words state."""
     stated = [*([unit] if unit else []), *by_kind.get("unit", []), *by_kind.get("short-unit", [])]
     odd = [
         *([strange] if strange else []),
         *by_kind.get("unknown-unit", []),
         *(["ms"] if "milliseconds" in by_kind else []),
     ]
-    if len(stated) + len(odd) > 1:
-        return None
-    found = _quantity(pieces, roles, by_kind, stated)
-    if found is None:
-        return None
-    quantity, weak = found
-    dimension = QUANTITIES[quantity].dimension if quantity != ROW_NUMBER else "count"
-    if (dimension == "time") != ("milliseconds" in by_kind) and odd and not strange:
-        return None
+    return stated, odd
+
+
+def _agrees(quantity: str, dimension: str, by_kind: dict[str, list[str]], stated: Sequence[str]) -> bool:
+    """Whether the other words and the unit are those of the quantity."""
     if quantity == ROW_NUMBER and {"engine", "left", "right", "several", "dimension"} & by_kind.keys():
-        return None
+        return False
     if any(word != dimension for word in by_kind.get("dimension", [])):
-        return None
-    if stated and UNITS[stated[0]].dimension != dimension:
-        return None
-    numbers = _numbers(roles)
-    if numbers is None:
-        return None
-    free, cylinders, engine = numbers
-    several = "several" in by_kind
-    labels = [*cylinders, *free]
-    if several:
-        if not QUANTITIES[quantity].per_cylinder or len(labels) == 1:
-            return None
-    elif len(labels) > 1:
-        return None
-    sides = [side for side in ("left", "right") if side in by_kind]
-    if len(sides) > 1 or len(by_kind.get(sides[0], []) if sides else []) > 1:
-        return None
-    number = None if several or not labels else labels[0]
-    if number is not None and number > HIGHEST_CYLINDER:
-        return None
+        return False
+    return not stated or UNITS[stated[0]].dimension == dimension
+
+
+def _may_be_numbered(quantity: str, labels: Sequence[int], by_kind: dict[str, list[str]]) -> bool:
+    """Whether the numbers can be those of such a column: at most one, or none or many over several cylinders."""
+    if "several" in by_kind:
+        per_cylinder = quantity in QUANTITIES and QUANTITIES[quantity].per_cylinder
+        return per_cylinder and len(labels) != 1
+    return len(labels) <= 1 and all(number <= HIGHEST_CYLINDER for number in labels)
+
+
+def _cost(roles: Sequence[Role], by_kind: dict[str, list[str]]) -> tuple[int, int, int]:
+    """How doubtful a reading is: words passed over, doubtful words, vague words."""
     doubtful = sum(
         len(by_kind.get(kind, [])) for kind in ("short-unit", "weak", "cylinder_letter", "engine_letter")
     )
@@ -236,14 +260,7 @@ def _reading(
         first.kind == "short-unit" and second.kind == "number" for first, second in itertools.pairwise(roles)
     )
     vague = sum(len(by_kind.get(kind, [])) for kind in ("filler", "stem")) + ("quantity" not in by_kind)
-    cost = (len(by_kind.get("ignored", [])), doubtful, vague)
-    side: Side | None = None if not sides else ("left" if sides[0] == "left" else "right")
-    implied = None if stated or odd else _unit_in_name(pieces, dimension)
-    own_unit = stated[0] if stated else implied
-    strange_unit = odd[0] if odd else None
-    return _Reading(
-        cost, quantity, number, engine, side, own_unit, implied is not None, strange_unit, several, weak
-    )
+    return len(by_kind.get("ignored", [])), doubtful, vague
 
 
 def _quantity(
