@@ -89,7 +89,7 @@ def test_chances_are_right_to_a_thousandth(cylinders: int, monkeypatch: pytest.M
     evenly = posterior(offset, np.log(12.0), given_covariance).spread()
     generator = np.random.default_rng(1)
     uniform, normal = generator.uniform(size=1_000_000), generator.normal(size=(cylinders, 1_000_000))
-    monkeypatch.setattr(spread, "_points", lambda _: (uniform, normal[-1], normal[:-1]))
+    monkeypatch.setattr(spread, "_points", lambda *_: (uniform, normal[-1], normal[:-1]))
     at_random = posterior(offset, np.log(12.0), given_covariance).spread()
     goals = np.quantile(at_random, [0.05, 0.5, 0.95])
     chances = [float(np.mean(evenly <= goal)) for goal in goals]
@@ -218,7 +218,7 @@ def test_without_any_variance_there_is_no_budget() -> None:
 
 
 def test_points_fill_every_axis_evenly() -> None:
-    uniform, of_mean, normal = spread._points(6)
+    uniform, of_mean, normal = spread._points(6, spread.DRAWS)
     assert normal.shape == (5, uniform.size)
     for numbers in (norm.ppf(uniform), of_mean, *normal):
         assert numbers.mean() == pytest.approx(0.0, abs=2e-3)

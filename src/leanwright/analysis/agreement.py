@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import chdtrc
 
+from leanwright.analysis.chance import chi_square_beyond
 from leanwright.analysis.offset import Stack, centred_basis, combined_offsets
 from leanwright.analysis.sweep import Sweep
 
@@ -68,7 +68,7 @@ def difference(stacked: Stack, first: Sequence[int], second: Sequence[int]) -> D
         cylinder=common[worst],
         difference_percent=100.0 * float(estimate[worst]),
         u_difference_percent=100.0 * float(u[worst]),
-        probability=float(chdtrc(len(common) - 1, misfit)),
+        probability=chi_square_beyond(len(common) - 1, misfit),
     )
 
 

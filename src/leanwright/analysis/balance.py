@@ -11,7 +11,7 @@ from leanwright.analysis import reason
 from leanwright.analysis.bound import Limits, limits
 from leanwright.analysis.offset import Offsets, Stack, combined_offsets, stack
 from leanwright.analysis.peak import BudgetSource, Peaks, Status
-from leanwright.analysis.spread import Posterior, posterior, spread_budget
+from leanwright.analysis.spread import FEW_DRAWS, Posterior, posterior, spread_budget
 from leanwright.findings import Statement
 from leanwright.showing import html_of
 
@@ -145,7 +145,8 @@ def sweep_spread(peaks: Peaks, position: int) -> tuple[float, float] | None:
     offsets = combined_offsets(stack([peaks]), [position])
     if offsets is None or len(offsets.cylinders) < 2:
         return None
-    spread = posterior(offsets.offset, offsets.log_mean_flow, offsets.covariance).spread()
+    drawn = posterior(offsets.offset, offsets.log_mean_flow, offsets.covariance, draws=FEW_DRAWS)
+    spread = drawn.spread()
     return float(spread.mean()), float(spread.std())
 
 

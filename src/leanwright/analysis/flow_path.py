@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve
 
 from leanwright.analysis.probe_lag import Lag
 
@@ -165,28 +164,24 @@ def flow_path(
     walk_variance = np.full(grid_s.size, wander**2 * seen.step_s)
     span = max(JUMP_SPAN_S, 1.1 * interval_s)
     for _ in range(JUMP_PASSES):
-        factor = _factor(rest, seen.walk, walk_variance)
-        mean = cho_solve(factor, reading - offset, check_finite=False) @ seen.walk
+        mean = np.linalg.solve(_covariance(rest, seen.walk, walk_variance), reading - offset) @ seen.walk
         walk_variance = _jumping(walk_variance * mean, wander, seen.step_s, span)
-    factor = _factor(rest, seen.walk, walk_variance)
+    inverse = np.linalg.inv(_covariance(rest, seen.walk, walk_variance))
     cross = np.cumsum(walk_variance * seen.walk, axis=1)
     cross += seen.step_s * np.cumsum(np.cumsum(bend**2 * seen.step_s * seen.turn, axis=1), axis=1)
     cross += U_LEVEL**2 + U_RATE**2 * np.outer(seen.slope, seen.away_s)
-    log_flow = offset + cho_solve(factor, reading - offset, check_finite=False) @ cross
+    log_flow = offset + (inverse @ (reading - offset)) @ cross
     nodes = np.unique(np.append(np.arange(0, grid_s.size, -(-grid_s.size // COARSE_NODES)), grid_s.size - 1))
     coarse = cross[:, nodes]
-    left = _prior(seen, nodes, walk_variance, bend) - coarse.T @ cho_solve(factor, coarse, check_finite=False)
+    left = _prior(seen, nodes, walk_variance, bend) - coarse.T @ inverse @ coarse
     leading = _leading(seen.away_s[nodes], left + _mixture(seen.away_s[nodes]), number)
     directions = np.array([np.interp(grid_s, grid_s[nodes], row) for row in leading])
     return FlowPath(log_flow, np.gradient(log_flow, seen.step_s), nodes, leading, directions, step_share)
 
 
-def _factor(rest: Floats, walk: Floats, walk_variance: Floats) -> tuple[Floats, bool]:
-    """Cholesky factor of the readings' covariance."""
-    factor: tuple[Floats, bool] = cho_factor(
-        rest + (walk * walk_variance) @ walk.T, lower=True, check_finite=False
-    )
-    return factor
+def _covariance(rest: Floats, walk: Floats, walk_variance: Floats) -> Floats:
+    """Covariance of the readings."""
+    return np.asarray(rest + (walk * walk_variance) @ walk.T)
 
 
 def _jumping(walk: Floats, wander: float, step_s: float, span_s: float) -> Floats:

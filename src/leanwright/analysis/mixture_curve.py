@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri
+
+from leanwright.analysis.chance import normal_place, normal_share
 
 Floats = NDArray[np.float64]
 
@@ -71,7 +72,7 @@ def curve_rows(
     equation, d/dw = w d2/dx2.
     """
     z = x / width
-    share = ndtr(z)
+    share = normal_share(z)
     density = np.exp(-0.5 * z * z) / _ROOT_TWO_PI
     rise = x * share + width * density
     lean_rise = rise - x
@@ -131,7 +132,7 @@ def top(width: Floats, rich: Floats, lean: Floats, rich_relief: float, lean_reli
         Position, height and derivatives.
     """
     share = np.clip(lean / np.maximum(rich + lean, 1.0), 0.02, 0.98)
-    x = width * ndtri(share)
+    x = width * normal_place(share)
     for _ in range(8):
         rows = curve_rows(x, width, rich, lean, rich_relief, lean_relief)
         bend = np.minimum(rows.bend, -1e-3 * (np.abs(rich) + np.abs(lean)) / width)

@@ -191,14 +191,20 @@ def _means(time_s: Floats, egt_f: Floats, blocks: NDArray[np.int64]) -> tuple[Fl
 
 
 def _gathered(table: Floats, coarse: NDArray[np.int64]) -> Floats:
-    """Responses to signals that are linear between some of the nodes, shape (lags, means, coarse nodes)."""
-    begins = coarse[:-1]
-    every = np.arange(table.shape[2])
-    piece = np.searchsorted(begins, every, side="right") - 1
-    part = (every - begins[piece]) / np.diff(coarse)[piece]
+    """Responses to signals that are linear between some of the nodes, shape (lags, means, coarse nodes).
+
+    All pieces are equally long but for the last one, which may be shorter.
+    """
     result = np.zeros((*table.shape[:2], coarse.size))
-    result[..., :-1] += np.add.reduceat(table * (1.0 - part), begins, axis=2)
-    result[..., 1:] += np.add.reduceat(table * part, begins, axis=2)
+    whole = int(coarse[1] - coarse[0])
+    last = int(coarse[-1] - coarse[-2])
+    for first, length, pieces in ((0, whole, coarse.size - 2), (coarse.size - 2, last, 1)):
+        for k in range(length):
+            seen = table[..., int(coarse[first]) + k :: length][..., :pieces]
+            result[..., first : first + pieces] += (1.0 - k / length) * seen
+            if k:
+                result[..., first + 1 : first + pieces + 1] += k / length * seen
+    result[..., -1] += table[..., -1]
     return result
 
 

@@ -8,8 +8,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve
-from scipy.linalg.lapack import dpotrf, dpotri
 
 from leanwright.analysis.passage import DRIFT_NODES, Passage
 from leanwright.analysis.peak_model import Linear, State, determinant_slope, linearise, state_of
@@ -142,21 +140,13 @@ def starting_point(passages: Sequence[Passage], position: Floats, top_f: Floats)
     return Point(unknowns, paths, (NoiseLevel(),) * len(passages))
 
 
-def _inverse(matrix: Floats) -> Floats:
-    """Inverse of a symmetric matrix with positive eigenvalues, by its Cholesky factor."""
-    factor, _ = dpotrf(matrix, lower=1)
-    lower, _ = dpotri(factor, lower=1, overwrite_c=1)
-    whole = np.tril(lower)
-    return np.asarray(whole + np.tril(whole, -1).T)
-
-
 def _reduce(passage: Passage, whitener: Floats, level: NoiseLevel, state: State) -> Reduced:
     """Take the latents of one sweep out of its normal equations."""
     linear = linearise(passage, whitener, level, state)
     shared, jacobian = linear.shared, linear.jacobian
     both = np.concatenate((jacobian, linear.residual[None]))
     crossed = shared @ both.T
-    inverse = _inverse(np.eye(shared.shape[0]) + shared @ shared.T)
+    inverse = np.linalg.inv(np.eye(shared.shape[0]) + shared @ shared.T)
     solved = inverse @ crossed
     normal = both @ both.T - crossed.T @ solved
     return Reduced(
@@ -180,7 +170,8 @@ class _Round:
 
     point: Point
     prior: Prior
-    factor: tuple[Floats, bool]
+    normal: Floats
+    """Normal matrix of all unknowns [mixed], shape (unknowns, unknowns)"""
     reduced: tuple[Reduced, ...]
     step: Floats
     latents: tuple[Floats, ...]
@@ -209,8 +200,7 @@ def _settle(
             right[places] += one.right
             right[places] += determinant_slope(passage, whitener[s], one.linear, one.inverse, state)
             reduced.append(one)
-        factor = cho_factor(normal, lower=True, check_finite=False)
-        step = cho_solve(factor, right, check_finite=False)
+        step = np.linalg.solve(normal, right)
         cap = _cap(layout, step)
         before, moved = moved, float(np.abs(step[layout.own[:, POSITION]]).max())
         if cap == 1.0 and moved > 0.7 * before:  # the determinant's slope is not in the matrix: do not swing
@@ -227,13 +217,13 @@ def _settle(
         lag_moved = float(np.abs(step[layout.lag]).max())
         if cap == 1.0 and moved < roughly * SETTLED_POSITION and lag_moved < roughly * SETTLED_LAG:
             break
-    return _Round(point, known, factor, tuple(reduced), step, latents, log_lag, iteration)
+    return _Round(point, known, normal, tuple(reduced), step, latents, log_lag, iteration)
 
 
 def _relevelled(passages: Sequence[Passage], layout: Layout, done: _Round) -> Point:
     """The point with the noise levels that its residuals tell, eqs. (16) to (18)."""
     point = done.point
-    covariance = cho_solve(done.factor, np.eye(layout.size), check_finite=False)
+    covariance = np.linalg.inv(done.normal)
     levels = []
     for s, (passage, one) in enumerate(zip(passages, done.reduced, strict=True)):
         places = layout.local(s)
@@ -263,7 +253,7 @@ def _shared_levels(
     usual, found = NoiseLevel(), level
     scale = np.ones(shared.shape[0])
     for _ in range(LEVEL_STEPS):
-        inverse = _inverse(np.eye(scale.size) + scale[:, None] * square * scale)
+        inverse = np.linalg.inv(np.eye(scale.size) + scale[:, None] * square * scale)
         latent, certain = inverse @ (scale * seen), 1.0 - np.diag(inverse)
         found = replace(
             found,
@@ -310,10 +300,9 @@ def _finished(passages: Sequence[Passage], layout: Layout, done: _Round, iterati
     """Covariance, misfit and likelihood where the fit settled."""
     away = done.point.unknowns - done.prior.mean
     cost = 0.5 * float(away @ done.prior.precision @ away)
-    cost += float(np.log(np.diag(done.factor[0])).sum()) - 0.5 * float(
-        np.linalg.slogdet(done.prior.precision)[1]
-    )
-    covariance = cho_solve(done.factor, np.eye(layout.size), check_finite=False)
+    cost += 0.5 * float(np.linalg.slogdet(done.normal)[1])
+    cost -= 0.5 * float(np.linalg.slogdet(done.prior.precision)[1])
+    covariance = np.linalg.inv(done.normal)
     chi_square, freedom = [], []
     for s, (passage, one) in enumerate(zip(passages, done.reduced, strict=True)):
         places = layout.local(s)

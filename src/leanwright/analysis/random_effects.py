@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import chdtrc
+
+from leanwright.analysis.chance import chi_square_beyond
 
 Floats = NDArray[np.float64]
 
@@ -33,7 +34,7 @@ class Combination:
         """Chance of a misfit at least as large if the stated covariance were the whole truth [1]."""
         if self.degrees_of_freedom == 0:
             return 1.0
-        return float(chdtrc(self.degrees_of_freedom, self.misfit))
+        return chi_square_beyond(self.degrees_of_freedom, self.misfit)
 
 
 def combine(values: Floats, covariance: Floats, design: Floats) -> Combination:

@@ -7,14 +7,17 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
+from leanwright.analysis.chance import normal_place
 from leanwright.analysis.offset import centred_basis
 from leanwright.analysis.peak import BudgetSource
 
 Floats = NDArray[np.float64]
 
-_POINTS: Final = 1 << 15
+DRAWS: Final = 1 << 15
+"""Draws for chances that are right to about 0.001."""
+FEW_DRAWS: Final = 1 << 12
+"""Draws that suffice for a mean and its uncertainty."""
 _BLOCK: Final = 2048
 """Draws made at a time: few enough to stay in the processor's cache."""
 _PRIMES: Final = (
@@ -97,7 +100,7 @@ class Posterior:
         return spread
 
 
-def posterior(offset: Floats, log_mean_flow: float, covariance: Floats) -> Posterior:
+def posterior(offset: Floats, log_mean_flow: float, covariance: Floats, *, draws: int = DRAWS) -> Posterior:
     """Draw the true offsets given their estimates.
 
     The true offsets have a centred normal prior whose variance is found from the estimates themselves: it has a
@@ -115,6 +118,8 @@ def posterior(offset: Floats, log_mean_flow: float, covariance: Floats) -> Poste
         ln of the mean flow at peak [ln gal/h].
     covariance : ndarray, shape (cylinders + 1, cylinders + 1)
         Of the offsets and, last, the mean [1].
+    draws : int
+        How many draws [1].
 
     Returns
     -------
@@ -132,7 +137,7 @@ def posterior(offset: Floats, log_mean_flow: float, covariance: Floats) -> Poste
     variances = np.maximum(variances, _FLOOR)[:, None]
     axes = basis @ axes
     estimate = (axes.T @ offset)[:, None]
-    uniform, of_mean, normal = _points(offset.size)
+    uniform, of_mean, normal = _points(offset.size, draws)
     turned = _turned(np.sqrt(variances[:, 0]) * (axes[offset.argmax()] - axes[offset.argmin()]))
     scale = _scales(uniform, estimate, variances)
     slope = (axes.T @ covariance[:-1, -1])[:, None] / variances
@@ -226,25 +231,25 @@ def _turned(direction: Floats) -> Floats:
 
 
 @lru_cache(maxsize=8)
-def _points(cylinders: int) -> tuple[Floats, Floats, Floats]:
+def _points(cylinders: int, draws: int) -> tuple[Floats, Floats, Floats]:
     """Numbers that fill their space evenly (Hammersley).
 
     Uniform ones (draws,) for the scale, standard normal ones (draws,) for the mean flow and
     (cylinders - 1, draws) for the offsets.
     """
-    first = (np.arange(_POINTS) + 0.5) / _POINTS
-    uniform, *others = (_radical_inverse(base) for base in _PRIMES[:cylinders])
-    normal = ndtri(np.array([first, *others]))
+    first = (np.arange(draws) + 0.5) / draws
+    uniform, *others = (_radical_inverse(base, draws) for base in _PRIMES[:cylinders])
+    normal = normal_place(np.array([first, *others]))
     for numbers in (uniform, normal):
         numbers.setflags(write=False)
     return uniform, normal[-1], normal[:-1]
 
 
-def _radical_inverse(base: int) -> Floats:
+def _radical_inverse(base: int, count: int) -> Floats:
     """Digits of 1, 2, 3, ... in a base, mirrored at the point."""
     inverse: Floats = np.zeros(1)
     place = 1.0
-    while inverse.size <= _POINTS:
+    while inverse.size <= count:
         place /= base
         inverse = np.add.outer(place * np.arange(base), inverse).ravel()
-    return inverse[1 : _POINTS + 1]
+    return inverse[1 : count + 1]
