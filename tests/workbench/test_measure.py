@@ -8,7 +8,7 @@ from leanwright.recordings.read import read_recording
 from leanwright.recordings.recording import Recording
 from leanwright.report.words import Voice, say
 from leanwright.report.words.catalogue import load
-from leanwright.workbench.measure import measure
+from leanwright.workbench.measure import Hand, measure
 
 
 def recording(name: str, cylinders: int = 2, flow: str = "11.0") -> Recording:
@@ -87,3 +87,24 @@ def test_fewer_cylinders_than_the_labels_name_is_a_finding() -> None:
     assert [(f.severity, f.cylinder) for f in found] == [("warning", 3)]
     assert found[0].message.startswith("You say 2 cylinders, but the file has EGT of cylinder 3, 4 too")
     assert measure([recording("four.csv", 4)], cylinders=4).results[0].recording.findings == ()
+
+
+def test_recordings_that_name_two_aircraft_or_engines_are_not_combined() -> None:
+    one = replace(recording("a.csv"), metadata=("# Registration: EXAMPLE-1", "# Interval: 1 s"))
+    two = replace(recording("b.csv", flow="11.5"), metadata=('product,"panel",tail number="EXAMPLE 2"',))
+    measured = measure([one, two])
+    assert measured.balance.reasons == (
+        Statement("mixed-engines-stated", {"stated": {"a.csv": "EXAMPLE-1", "b.csv": "EXAMPLE 2"}}),
+    )
+    same = replace(two, metadata=("Aircraft;example 1",))
+    assert "mixed-engines-stated" not in [reason.code for reason in measure([one, same]).balance.reasons]
+
+
+def test_without_a_clock_and_an_interval_no_sweep_is_used() -> None:
+    lines = [f"{1400 + t % 7},{1390 + t % 5},{14.0 - t / 100:.2f}" for t in range(200)]
+    bare = read_recording(
+        BytesIO("\n".join(["EGT1 (F),EGT2 (F),FF (gal/h)", *lines, ""]).encode()), name="bare.csv"
+    )
+    measured = measure([bare], by_hand={"bare.csv": Hand(added=((20.0, 150.0),))})
+    assert not any(sweep.used for sweep in measured.results[0].sweeps)
+    assert "no-time" in [reason.code for reason in measured.balance.reasons]

@@ -11,7 +11,7 @@ from leanwright.analysis.excerpt import Excerpt, excerpts
 from leanwright.analysis.peak_curve import drawn
 from leanwright.analysis.peak_joint import Joint, Ready, joint, ready
 from leanwright.analysis.peak_place import Swept
-from leanwright.analysis.peak_status import FLOOR, decide
+from leanwright.analysis.peak_status import FLOOR, WORST_MISFIT, WORST_OWN_F, Described, decide
 from leanwright.analysis.probe_signal import LEAST_KEPT, LEAST_RANGE, median
 from leanwright.analysis.sweep import Sweep
 from leanwright.analysis.unknowns import HEIGHT, SCALE
@@ -316,12 +316,21 @@ def _unclear(together: Joint, s: int, number: int, position: float, u: float) ->
     low, high = position - wide, position + wide
     if not together.described[s].well:
         low, high = min(low, range_.low - AROUND), max(high, range_.high + AROUND)
-        reason = Statement("poorly-described-sweep", {"misfit": together.described[s].misfit})
+        reason = Statement("poorly-described-sweep", _why_poor(together.described[s]))
     else:
         reason = Statement("at-the-end")
     return CylinderPeak(
         number, "unclear", possible_gph=(_flow(range_, low), _flow(range_, high)), reason=reason
     )
+
+
+def _why_poor(described: Described) -> dict[str, object]:
+    """Which of the grounds the model falls short on, with its number."""
+    if described.misfit >= WORST_MISFIT:
+        return {"why": "misfit", "misfit_times": float(np.sqrt(described.misfit))}
+    if described.own_f >= WORST_OWN_F:
+        return {"why": "scatter", "own_df": described.own_f}
+    return {"why": "fall", "fall_percent": 100.0 * described.drop}
 
 
 def _flow(range_: Swept, position: float) -> float:

@@ -120,6 +120,22 @@ def _cut_by_power(trace: Trace, before: Movement, first: Sweep, after: Movement,
     )
 
 
+def untimed(recording: Recording) -> bool:
+    """Whether nothing tells the time of the rows, so that neither rates nor the probes' lags mean anything.
+
+    Parameters
+    ----------
+    recording
+        What was read.
+
+    Returns
+    -------
+    bool
+        True where the reader found neither a clock nor a stated interval.
+    """
+    return any(finding.code == "no-time" for finding in recording.findings)
+
+
 def why_no_sweep(
     recording: Recording, power_ups: Sequence[PowerUp], sweeps: Sequence[Sweep], *, engine: int = 1
 ) -> Statement | None:
@@ -145,6 +161,8 @@ def why_no_sweep(
         return None
     if not power_ups:
         return Statement("no-rows")
+    if untimed(recording):
+        return Statement("no-time")
     flow = recording.values("fuel_flow", None, engine)
     if flow is None or not np.isfinite(flow).any():
         return Statement("no-fuel-flow")

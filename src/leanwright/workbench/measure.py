@@ -13,10 +13,11 @@ from leanwright.analysis.flight import find_power_ups, why_no_flight
 from leanwright.analysis.measured import Measured, RecordingResult
 from leanwright.analysis.peak import Peaks, find_peaks
 from leanwright.analysis.ramp_check import ramp_check
-from leanwright.analysis.sweep import find_sweeps, why_no_sweep
+from leanwright.analysis.sweep import find_sweeps, untimed, why_no_sweep
 from leanwright.engine.profile import EngineProfile, Numbering, opposed, unplaced
 from leanwright.findings import Finding, Statement
 from leanwright.recordings.recording import Floats, Recording
+from leanwright.workbench.one_engine import measured_apart, stated_apart
 
 __all__ = ["Hand", "measure"]
 
@@ -58,6 +59,9 @@ def measure(
     if engines and engine not in engines:
         why = Statement("no-such-engine", {"engine": engine, "engines": tuple(sorted(engines))})
         return _nothing_measured(single, engine, why)
+    stated = stated_apart(single)
+    if stated is not None:
+        return _nothing_measured(single, engine, stated)
     if cylinders is not None:
         single = tuple(_with_too_few_told(recording, cylinders, engine) for recording in single)
     profile = _profile(cylinders or max(counts.values(), default=0), numbering)
@@ -67,9 +71,14 @@ def measure(
         for recording in single:
             progress(recording.name)
             results.append(_measure_one(recording, engine, by_hand.get(recording.name, Hand())))
+    apart = measured_apart(results)
+    if apart is not None and apart.code == "mixed-engines-measured":
+        return replace(_nothing_measured(single, engine, apart), results=tuple(results), profile=profile)
     peaks = [result.peaks for result in results]
     answer = balance(peaks, goal_gph=goal_gph, cylinders=profile.cylinders)
     answer = replace(answer, reasons=(*answer.reasons, *_why_no_sweep(results, engine)))
+    if apart is not None:
+        answer = replace(answer, reasons=(*answer.reasons, apart))
     if len(single) < len(recordings):
         told = Statement("same-flight-twice", {"left_out": len(recordings) - len(single)})
         answer = replace(answer, reasons=(*answer.reasons, told))
@@ -115,6 +124,8 @@ def _measure_one(recording: Recording, engine: int, hand: Hand) -> RecordingResu
     power_ups = find_power_ups(recording, engine=engine)
     found = find_sweeps(recording, power_ups, engine=engine)
     sweeps = with_hand(recording, found, hand, engine)
+    if untimed(recording):
+        sweeps = tuple(replace(one, used=False, reason=Statement("no-time")) for one in sweeps)
     used = tuple(sweep for sweep in sweeps if sweep.used)
     peaks = find_peaks(recording, used, engine=engine)
     spreads = tuple(sweep_spread(peaks, position) for position in range(len(peaks.sweeps)))

@@ -1,0 +1,129 @@
+"""Whether recordings can be of one engine: what they say of themselves, and what was measured."""
+
+import itertools
+import re
+from collections.abc import Sequence
+from typing import Final
+
+from leanwright.analysis.agreement import Difference, difference
+from leanwright.analysis.measured import RecordingResult
+from leanwright.analysis.offset import combined_offsets, stack
+from leanwright.findings import Statement
+from leanwright.recordings.recording import Recording
+
+_AIRCRAFT: Final = frozenset(
+    {
+        "aircraft", "aircraftid", "aircraftident", "aircraftidentification", "aircraftregistration", "registration",
+        "tail", "tailno", "tailnumber", "kennzeichen", "luftfahrzeug", "immatriculation", "matricula", "marche",
+        "prefixo", "aeronave", "aeromobile", "aeronef",
+    }
+)  # fmt: skip
+_ENGINE: Final = frozenset(
+    {
+        "engine", "engineid", "enginemodel", "engineno", "enginenumber", "engineserial", "engineserialno",
+        "engineserialnumber", "enginesn", "enginetype", "motor", "motornummer", "motortyp", "moteur", "numeromoteur",
+        "motore", "numeromotore", "numeromotor",
+    }
+)  # fmt: skip
+_JOINT: Final = re.compile(r"\s*[:=]\s*")
+_FIELDS: Final = re.compile(r"[,;\t|]")
+_PLAIN: Final = str.maketrans("áàâãäéèêíìóòôõöúùûüç", "aaaaaeeeiiooooouuuuc")
+RARE: Final = 1e-3
+"""Recordings that differ by something less likely than this are said to (common practice) [1]."""
+MANY: Final = 0.5
+LARGE_PERCENT: Final = 1.5
+LARGE_SIGMAS: Final = 5.0
+"""Half of the cylinders off by so much between two recordings: another engine, or another state of it (our choice)."""
+
+
+def stated_apart(recordings: Sequence[Recording]) -> Statement | None:
+    """What the lines before the headers say that one engine cannot be: two aircraft, or two engines.
+
+    Parameters
+    ----------
+    recordings
+        Two or more.
+
+    Returns
+    -------
+    Statement or None
+        With what each says of itself; ``None`` where nothing contradicts.
+    """
+    for names in (_AIRCRAFT, _ENGINE):
+        told = {one.name: said for one in recordings if (said := _said(one, names))}
+        if len({_bare(value) for value in told.values()}) > 1:
+            return Statement("mixed-engines-stated", {"stated": told})
+    return None
+
+
+def measured_apart(results: Sequence[RecordingResult]) -> Statement | None:
+    """What was measured that one engine in one state would not give.
+
+    Parameters
+    ----------
+    results
+        One a recording.
+
+    Returns
+    -------
+    Statement or None
+        ``mixed-engines-measured`` where half of the cylinders or more moved far between two recordings;
+        ``recordings-differ`` where some did; ``None`` where the recordings agree within their uncertainty.
+    """
+    stacked = stack([one.peaks for one in results])
+    groups, start = [], 0
+    for one in results:
+        groups.append(list(range(start, start + len(one.peaks.sweeps))))
+        start += len(one.peaks.sweeps)
+    worst: tuple[float, RecordingResult, RecordingResult, Difference] | None = None
+    for place, first in enumerate(groups):
+        for other in range(place + 1, len(groups)):
+            found = difference(stacked, first, groups[other])
+            if found and found.probability < RARE and (worst is None or found.probability < worst[0]):
+                worst = (found.probability, results[place], results[other], found)
+    if worst is None:
+        return None
+    _, one, two, found = worst
+    values = {
+        "cylinder": found.cylinder,
+        "difference_percent": found.difference_percent,
+        "u_difference_percent": found.u_difference_percent,
+        "first": one.recording.name,
+        "second": two.recording.name,
+    }
+    if _moved_share(one, two) >= MANY:
+        return Statement("mixed-engines-measured", values)
+    return Statement("recordings-differ", values)
+
+
+def _moved_share(one: RecordingResult, two: RecordingResult) -> float:
+    """Share of the cylinders whose offset moved far between two recordings [1]."""
+    first, second = (combined_offsets(stack([result.peaks])) for result in (one, two))
+    if first is None or second is None:
+        return 0.0
+    moved = common = 0
+    for row, number in enumerate(first.cylinders):
+        if number in second.cylinders:
+            place = second.cylinders.index(number)
+            apart = 100.0 * abs(float(first.offset[row] - second.offset[place]))
+            u = 100.0 * float(first.covariance[row, row] + second.covariance[place, place]) ** 0.5
+            common += 1
+            moved += apart > max(LARGE_PERCENT, LARGE_SIGMAS * u)
+    return moved / common if common else 0.0
+
+
+def _said(recording: Recording, names: frozenset[str]) -> str | None:
+    """The value that the lines before the header give for one of some names."""
+    for line in recording.metadata:
+        fields = [field.strip().lstrip("#").strip() for field in _FIELDS.split(line)]
+        joined = [tuple(_JOINT.split(field, maxsplit=1)) for field in fields if _JOINT.search(field)]
+        pairs = [*joined, *itertools.pairwise(fields)]
+        for name, value in pairs:
+            if _bare(name) in names and _bare(value):
+                return value.strip().strip('"').strip()
+    return None
+
+
+def _bare(text: str) -> str:
+    """Letters and digits alone."""
+    return re.sub(r"[^a-z0-9]", "", text.casefold().translate(_PLAIN))
