@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +19,8 @@ from leanwright.recordings.cells import (
 from leanwright.recordings.vocabulary import squash, vocabulary
 
 Floats = NDArray[np.float64]
+Rows = NDArray[np.int64]
+Verdict = float | Literal["missing", "word", "other-mark", "garbled"]
 MISSING: Final = "nan"
 MOST_WORDS: Final = 50
 MOST_GARBLED: Final = 20
@@ -80,11 +82,19 @@ class ColumnBuilder:
         if self.keep_texts:
             self._texts.extend(cells)
         else:
-            values = self._numbers(cells)
+            values = self._numbers(cells, np.arange(self._rows, self._rows + len(cells)))
             self._blocks.append(len(cells) if np.isnan(values).all() else values)
         self._rows += len(cells)
 
-    def _numbers(self, cells: Sequence[str]) -> Floats:
+    def add_read(self, values: Floats, odd: Rows, cells: Sequence[str]) -> None:
+        """Take the next rows, of which all but the odd ones are read; ``cells`` are the odd ones as written."""
+        if odd.size:
+            values = values.copy()
+            values[odd] = self._numbers(cells, odd + self._rows)
+        self._blocks.append(values.size if np.isnan(values).all() else values)
+        self._rows += values.size
+
+    def _numbers(self, cells: Sequence[str], rows: Rows) -> Floats:
         text = "".join(cells)
         # float() takes "1_0" and digits of other scripts, which no instrument writes as a number; and a point is no
         # decimal mark of a file that writes commas.
@@ -97,37 +107,51 @@ class ColumnBuilder:
                     texts = [text.replace(",", ".") if text.count(",") == 1 else text for text in texts]
                 values = _all_numbers(texts)
             if values is not None:
-                self._note_overflow(values, cells)
+                self._note_overflow(values, cells, rows)
                 return values
-        return self._one_by_one(cells)
+        return self._one_by_one(cells, rows)
 
-    def _one_by_one(self, cells: Sequence[str]) -> Floats:
+    def _one_by_one(self, cells: Sequence[str], rows: Rows) -> Floats:
+        """Each cell by itself; what the same text means is told once."""
         values = np.full(len(cells), np.nan)
+        judged: dict[str, Verdict] = {}
         for i, cell in enumerate(cells):
             if cell in self.known:
                 continue
-            number = read_number(cell, self.decimal)
-            if number is not None:
-                values[i] = number
-            elif is_missing(cell) or squash(cell) in vocabulary().missing:
-                self._remember_missing(cell)
-            elif not any(c.isdigit() for c in cell):
+            verdict = judged.get(cell)
+            if verdict is None:
+                verdict = judged[cell] = self._verdict(cell)
+            if isinstance(verdict, float):
+                values[i] = verdict
+            elif verdict == "word":
                 self._word_count += 1
                 if len(self._words) < MOST_WORDS:
                     self._words[cell.strip()] = None
-            elif OTHER[self.decimal] in cell:
-                self._other[self._rows + i] = cell.strip()
-            else:
-                self._note_garbled(self._rows + i, cell)
-        self._note_overflow(values, cells)
+            elif verdict == "other-mark":
+                self._other[int(rows[i])] = cell.strip()
+            elif verdict == "garbled":
+                self._note_garbled(int(rows[i]), cell)
+        self._note_overflow(values, cells, rows)
         return values
 
-    def _note_overflow(self, values: Floats, cells: Sequence[str]) -> None:
+    def _verdict(self, cell: str) -> Verdict:
+        """What a cell is: its number, or what it is instead of one."""
+        number = read_number(cell, self.decimal)
+        if number is not None:
+            return number
+        if is_missing(cell) or squash(cell) in vocabulary().missing:
+            self._remember_missing(cell)
+            return "missing"
+        if not any(c.isdigit() for c in cell):
+            return "word"
+        return "other-mark" if OTHER[self.decimal] in cell else "garbled"
+
+    def _note_overflow(self, values: Floats, cells: Sequence[str], rows: Rows) -> None:
         """Numbers too large to be measured count as missing, and as cells that could not be read."""
         for place in map(int, np.flatnonzero(np.abs(values) > LARGEST)):
             values[place] = np.nan
             if not is_missing(cells[place]):
-                self._note_garbled(self._rows + place, cells[place])
+                self._note_garbled(int(rows[place]), cells[place])
 
     def _note_garbled(self, row: int, cell: str) -> None:
         self._garbled_count += 1

@@ -12,6 +12,8 @@ DAMAGED: Final = "\ufffd"
 """What an undecodable byte becomes; a line that holds it is skipped, so it is never taken for data."""
 
 BYTE_ORDER_MARKS: Final = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
+BYTEWISE: Final = frozenset({"utf-8", "cp1252"})
+"""Encodings in which a byte below 128 is always the ASCII character."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from leanwright.recordings.encoding import DAMAGED, Encoding, decoder
+from leanwright.recordings.encoding import BYTEWISE, DAMAGED, Encoding, decoder
 
 BLOCK: Final = 1 << 17
 """Bytes at a time: small, since one odd line makes the reader look closely at its whole block."""
@@ -12,16 +12,55 @@ BLOCK: Final = 1 << 17
 
 @dataclass(frozen=True, slots=True)
 class LineBlock:
-    """Consecutive lines without their ends (LF, CRLF or CR), the first one's number, counted from 1."""
+    """Consecutive lines, and the first one's number, counted from 1."""
 
     first: int
-    lines: list[str]
+    content: list[str] | bytes
+    """Lines without their ends; or their bytes, each line ended by LF, none of them cut."""
+    encoding: Encoding
     open_end: bool = False
     """Whether the last line has no line end, because the text ends there."""
+
+    @property
+    def raw(self) -> bytes | None:
+        """The bytes of whole lines, where a byte below 128 is the ASCII character; else ``None``."""
+        return self.content if isinstance(self.content, bytes) else None
+
+    @property
+    def lines(self) -> list[str]:
+        """The lines without their ends (LF, CRLF or CR)."""
+        if isinstance(self.content, list):
+            return self.content
+        return decoder(self.encoding).decode(self.content, final=True).split("\n")[:-1]
 
 
 def read_lines(data: bytes | bytearray, encoding: Encoding) -> Iterator[LineBlock]:
     """Every line of a text once, in order."""
+    returns = data.count(b"\r") if encoding.codec in BYTEWISE else 0
+    if encoding.codec in BYTEWISE and returns == (data.count(b"\r\n") if returns else 0):
+        return _byte_blocks(data, encoding, returns=returns > 0)
+    return _text_blocks(data, encoding)
+
+
+def _byte_blocks(data: bytes | bytearray, encoding: Encoding, *, returns: bool) -> Iterator[LineBlock]:
+    """Lines that can be told apart without decoding them."""
+    number, place = 1, encoding.mark
+    while place < len(data):
+        end = data.rfind(b"\n", place, place + BLOCK) + 1 or data.find(b"\n", place + BLOCK) + 1
+        if not end:
+            rest = decoder(encoding).decode(bytes(data[place:]), final=True)
+            # Half a character at the very end says that the file was cut there; what stands before it may be whole.
+            yield LineBlock(number, [rest.removesuffix(DAMAGED) or rest], encoding, open_end=True)
+            return
+        raw = bytes(data[place:end])
+        raw = raw.replace(b"\r\n", b"\n") if returns else raw
+        yield LineBlock(number, raw, encoding)
+        number += raw.count(b"\n")
+        place = end
+
+
+def _text_blocks(data: bytes | bytearray, encoding: Encoding) -> Iterator[LineBlock]:
+    """Lines of a text that has to be decoded first, or whose lines end in several ways."""
     decode = decoder(encoding).decode
     number = 1
     rest = ""
@@ -35,11 +74,10 @@ def read_lines(data: bytes | bytearray, encoding: Encoding) -> Iterator[LineBloc
         lines = _split(text.removesuffix(held))
         rest = lines.pop() + held
         if lines:
-            yield LineBlock(number, lines)
+            yield LineBlock(number, lines, encoding)
             number += len(lines)
     if rest and not half_line_end:
-        # Half a character at the very end says that the file was cut there; what stands before it may be whole.
-        yield LineBlock(number, [rest.removesuffix(DAMAGED) or rest], open_end=True)
+        yield LineBlock(number, [rest.removesuffix(DAMAGED) or rest], encoding, open_end=True)
 
 
 def _split(text: str) -> list[str]:

@@ -18,6 +18,7 @@ from leanwright.recordings.layout import REMARK, Layout, header_names
 from leanwright.recordings.limits import Limits
 from leanwright.recordings.lines import LineBlock
 from leanwright.recordings.quoting import QUOTE, QuotingError, split_cells, split_columns
+from leanwright.recordings.regular import Cells, cut_cells
 
 NUL: Final = "\0"
 TAIL: Final = 200
@@ -78,7 +79,9 @@ class RowReader:
         self._no_line_end = False
 
     def add(self, block: LineBlock) -> None:
-        """Take the next lines."""
+        """Take the next lines: all at once where they are regular, else with a closer look."""
+        if block.raw is not None and not self._carried and self._add_regular(block.raw, block.first):
+            return
         first = block.first - len(self._carried)
         lines = self._carried + block.lines if self._carried else block.lines
         self._carried = []
@@ -93,6 +96,49 @@ class RowReader:
             self._add_open_line(lines[-1], first + len(lines) - 1)
         else:
             self._add_lines(lines, first, last=False)
+
+    def _add_regular(self, raw: bytes, first: int) -> bool:
+        """Take a block whose lines below the header are all rows, cut and read at once; whether it was such a block."""
+        layout = self._layout
+        behind = layout.first_data_line - first
+        if behind > 0:
+            raw, first = _without_lines(raw, behind), layout.first_data_line
+        if not raw or not self._is_settled:
+            return False
+        cells = cut_cells(raw, layout.delimiter, layout.cells, self._limits.cell_characters)
+        if cells is None or (cells.ends[len(layout.names) :] > cells.starts[len(layout.names) :]).any():
+            return False
+        measured = [place for place, builder in enumerate(self._builders) if not builder.keep_texts]
+        values, sound = cells.numbers(measured, layout.decimal)
+        if self._may_be_headers(cells, measured, sound):
+            return False
+        self._count(np.arange(first, first + cells.rows, dtype=np.int64))
+        self._tail = cells.some(len(layout.names) - 1, np.arange(max(0, cells.rows - TAIL), cells.rows))
+        for place, builder in enumerate(self._builders):
+            if builder.keep_texts:
+                builder.add(cells.column(place))
+        for place, numbers, are_numbers in zip(measured, values, sound, strict=True):
+            odd = np.flatnonzero(~are_numbers)
+            self._builders[place].add_read(numbers, odd, cells.some(place, odd) if odd.size else [])
+        return True
+
+    @property
+    def _is_settled(self) -> bool:
+        """Whether nothing in the lines before says that the next ones are more than plain rows."""
+        return not (self._remarks or self._other_header or self._after_header)
+
+    def _may_be_headers(self, cells: Cells, measured: list[int], sound: NDArray[np.bool_]) -> bool:
+        """As :meth:`_may_hold_header`, of a block that is cut already."""
+        name = self._layout.names[0]
+        stands_there = name.isascii() and name != "" and name.encode() in cells.text.tobytes()
+        if stands_there and any(cell.strip() == name for cell in cells.column(0)):
+            return True
+        probes = [place for place in self._probes if place in measured]
+        if not probes:
+            return bool(self._probes)
+        odd = np.flatnonzero(~sound[[measured.index(place) for place in probes]].any(axis=0))
+        rows = zip(*(cells.some(place, odd) for place in probes), strict=True)
+        return any(all(cell.lstrip()[:1].isalpha() for cell in row) for row in rows)
 
     def finish(self) -> Table:
         """The table of all lines taken."""
@@ -119,7 +165,7 @@ class RowReader:
         """The block's columns, if nothing in it asks for a closer look."""
         layout = self._layout
         text = "\n".join(lines)
-        if NUL in text or DAMAGED in text or self._remarks or self._other_header or self._after_header:
+        if NUL in text or DAMAGED in text or not self._is_settled:
             return None
         columns = split_columns(lines, layout.delimiter, layout.cells, quotes=QUOTE in text)
         if columns is None or self._may_hold_header(columns):
@@ -276,13 +322,16 @@ class RowReader:
     def _take(self, columns: Sequence[Sequence[str]], numbers: NDArray[np.int64]) -> None:
         if not numbers.size:
             return
+        self._count(numbers)
+        self._tail = columns[len(self._builders) - 1][-TAIL:]
+        for builder, cells in zip(self._builders, columns, strict=False):
+            builder.add(cells)
+
+    def _count(self, numbers: NDArray[np.int64]) -> None:
         self._rows += numbers.size
         if self._rows > self._limits.rows:
             raise TooLargeError(self._name, f"It has more than {self._limits.rows} rows.", SPLIT)
         self._numbers.append(numbers)
-        self._tail = columns[len(self._builders) - 1][-TAIL:]
-        for builder, cells in zip(self._builders, columns, strict=False):
-            builder.add(cells)
 
     def _add_open_line(self, line: str, number: int) -> None:
         """A last line without line end may be whole or cut; it is kept only if its last cell shows that it is whole."""
@@ -299,6 +348,16 @@ class RowReader:
                 return
         self._skipped.append(SkippedLine(number, "the file ends before this line is whole"))
         self._cut_line = number
+
+
+def _without_lines(raw: bytes, count: int) -> bytes:
+    """The bytes behind so many lines."""
+    place = 0
+    for _ in range(count):
+        place = raw.find(b"\n", place) + 1
+        if not place:
+            return b""
+    return raw[place:]
 
 
 def is_wordy(cells: Sequence[str]) -> bool:
