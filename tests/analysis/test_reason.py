@@ -69,6 +69,7 @@ def test_leanest_and_richest_are_named_with_the_chance_that_they_are() -> None:
         "offset_percent",
         "u_offset_percent",
         "probability",
+        "side",
     }
 
 
@@ -97,7 +98,9 @@ def test_cylinders_without_a_peak_are_told_one_by_one_with_their_reasons() -> No
     assert told[3] == Statement("cylinder-no-signal", {"cylinder": 4})
     assert told[4].values["beyond"] is None
     assert told[5].values["beyond"] == "richest"
-    assert told[6] == Statement("cylinder-unclear", {"cylinder": 7})
+    # Nothing is known of it but that it ran: 8 to 16 parts of air where the others peak at 15 (FAA-H-8083-32B, p. 2-4).
+    assert told[6].code == "cylinder-unclear"
+    assert set(told[6].values) == {"cylinder", "possible_low_gph", "possible_high_gph"}
 
 
 def test_a_bound_within_the_flows_of_the_others_is_beyond_none_of_them() -> None:
@@ -266,3 +269,18 @@ def test_power_that_nobody_recorded_can_be_the_largest_uncertainty() -> None:
     unseen = made_sweep(pressure=None, speed=None)
     largest = said(balance([made_peaks([UNEVEN], sweeps=(unseen,))]), "largest-uncertainty")
     assert (largest["source"], largest["remedy"]) == ("unknown-power", "record-power")
+
+
+def test_a_cylinder_within_its_uncertainty_of_the_mean_runs_neither_lean_nor_rich() -> None:
+    even = balance([made_peaks([[12.003, 12.0, 11.999, 12.001]], u=0.002)])
+    assert said(even, "leanest-cylinder")["side"] == "mean"
+    assert said(even, "richest-cylinder")["side"] == "mean"
+    uneven = balance([made_peaks([UNEVEN])])
+    assert [said(uneven, f"{one}-cylinder")["side"] for one in ("leanest", "richest")] == ["lean", "rich"]
+
+
+def test_a_goal_that_follows_from_the_flow_is_explained_and_one_that_was_set_is_not() -> None:
+    small = made_peaks([[8.4, 8.0, 8.1, 8.2]])
+    assert said(balance([small]), "goal-by-flow") == {"goal_gph": pytest.approx(0.5 * 8.175 / 12.0, rel=1e-3)}
+    assert "goal-by-flow" not in codes(balance([small], goal_gph=0.3))
+    assert "goal-by-flow" not in codes(balance([made_peaks([[14.4, 14.0, 14.1, 14.2]])]))

@@ -252,7 +252,10 @@ def test_without_fuel_flow_there_is_a_reason() -> None:
     assert sweeps_of(flight) == ()
     assert why(flight) == Statement("no-fuel-flow")
     lever, _ = one_sweep()
-    assert why(with_values(cruise(lever), "fuel_flow", lambda _: None)) == Statement("no-fuel-flow")
+    unknown = why(with_values(cruise(lever), "fuel_flow", lambda _: None))
+    assert unknown is not None
+    assert unknown.code == "fuel-flow-without-unit"
+    assert str(unknown.values["correction"]).endswith("=fuel_flow:gal/h")
     assert why(with_values(cruise(lever), "fuel_flow", lambda v: v * np.nan)) == Statement("no-fuel-flow")
 
 

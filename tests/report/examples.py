@@ -244,10 +244,12 @@ def reasons(of: Balance) -> tuple[Statement, ...]:
                 {
                     "cylinder": one.cylinder, "fuel_flow_at_peak_gph": one.fuel_flow_at_peak_gph,
                     "u_fuel_flow_at_peak_gph": one.u_fuel_flow_at_peak_gph, "offset_percent": one.offset_percent,
-                    "u_offset_percent": one.u_offset_percent, "probability": 0.999,
+                    "u_offset_percent": one.u_offset_percent, "probability": 0.999, "side": side,
                 },
             )
-            for code, one in (("leanest-cylinder", peaked[-1]), ("richest-cylinder", peaked[0]))
+            for code, one, side in (
+                ("leanest-cylinder", peaked[-1], "lean"), ("richest-cylinder", peaked[0], "rich")
+            )
         ]  # fmt: skip
     missing = [one for one in of.cylinders if one.status != "peaked"]
     if missing:

@@ -19,7 +19,7 @@ EXAMPLES = [
     examples.uneven_six, examples.even_four, examples.undecided_six, examples.odd_six, examples.eight,
     examples.nothing,
 ]  # fmt: skip
-VOID = {"meta", "link", "br"}
+VOID = {"meta", "link", "br", "input"}
 HOSTILE = '"><script>alert(1)</script><img src=x onerror=alert(1)>\u202e&amp;\x00'
 
 
@@ -249,3 +249,19 @@ def test_nothing_from_a_file_becomes_markup() -> None:
 
 def test_a_page_is_not_too_heavy() -> None:
     assert len(balance_page(examples.uneven_six()).encode()) < 700_000
+
+
+def test_the_rows_stand_leanest_first_or_as_on_the_engine_without_a_script() -> None:
+    measured = examples.uneven_six()
+    written = balance_page(measured)
+    flows = {one.cylinder: one.fuel_flow_at_peak_gph or 0.0 for one in measured.balance.cylinders}
+    leanest, engine = written.index('<div class="leanest">'), written.index('<div class="as-on-engine">')
+    assert 'id="order-leanest" checked' in written[:leanest]
+    assert "#order-engine:checked ~ .as-on-engine { display: block; }" in written
+
+    def order(part: str) -> list[str]:
+        # Front row first, left before right: 6 5 4 3 2 1 on an engine counted from the rear.
+        return re.findall(r'class="t-number"[^>]*>(\d)<', part)[:6]
+
+    assert order(written[leanest:engine]) == [str(one) for one in sorted(flows, key=lambda one: -flows[one])]
+    assert order(written[engine:]) == ["6", "5", "4", "3", "2", "1"]

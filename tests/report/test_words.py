@@ -117,7 +117,9 @@ def test_every_statement_of_the_analysis_stands_in_exactly_one_place() -> None:
 
 
 def test_a_cylinder_has_its_place_at_the_first_mention_only() -> None:
-    lean = Statement("leanest-cylinder", {"cylinder": 3, "offset_percent": 2.0, "u_offset_percent": 0.1})
+    lean = Statement(
+        "leanest-cylinder", {"cylinder": 3, "offset_percent": 2.0, "u_offset_percent": 0.1, "side": "lean"}
+    )
     first, second = say_all([lean, lean], ENGLISH)
     assert spaced(first).startswith("Cylinder 3, middle right, runs 2.00 ± 0.10 % lean")
     assert spaced(second).startswith("Cylinder 3 runs 2.00 ± 0.10 % lean")
@@ -135,7 +137,7 @@ def test_more_rows_than_words_are_numbered() -> None:
 
 
 def test_a_chance_is_told_only_where_it_leaves_doubt() -> None:
-    values = {"cylinder": 3, "offset_percent": 2.0, "u_offset_percent": 0.1}
+    values = {"cylinder": 3, "offset_percent": 2.0, "u_offset_percent": 0.1, "side": "lean"}
     doubtful = say(Statement("leanest-cylinder", values | {"probability": 0.6}), ENGLISH)
     sure = say(Statement("leanest-cylinder", values | {"probability": 0.99}), ENGLISH)
     assert spaced(doubtful).endswith("; the chance that it is the leanest is 60 %.")

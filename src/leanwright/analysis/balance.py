@@ -123,7 +123,16 @@ def balance(peaks: Sequence[Peaks], *, goal_gph: float | None = None, cylinders:
     drawn = posterior(offsets.offset, offsets.log_mean_flow, offsets.covariance)
     answer = _answer(offsets, drawn, missing, stacked, goal)
     return replace(
-        answer, reasons=reason.reasons(answer, offsets, drawn, stacked, sweeps, recordings=len(peaks))
+        answer,
+        reasons=reason.reasons(
+            answer,
+            offsets,
+            drawn,
+            stacked,
+            sweeps,
+            recordings=len(peaks),
+            goal_given=goal_gph is not None or goal >= _GOAL_GPH,
+        ),
     )
 
 

@@ -66,6 +66,8 @@ def reasons(
     stacked: Stack,
     sweeps: Sequence[SweepPeaks],
     recordings: int,
+    *,
+    goal_given: bool = True,
 ) -> tuple[Statement, ...]:
     """What to say of a balance.
 
@@ -83,6 +85,8 @@ def reasons(
         All sweeps, in the order of the stack.
     recordings : int
         Number of recordings [1].
+    goal_given : bool
+        Whether somebody set the goal; else it follows from the flow.
 
     Returns
     -------
@@ -95,6 +99,7 @@ def reasons(
         *_extremes(answer, offsets, drawn),
         *_without_peak(answer),
         _combined(offsets, stacked, sweeps, recordings),
+        *(() if goal_given else (Statement("goal-by-flow", {"goal_gph": answer.goal_gph}),)),
         *_power(offsets, stacked),
         *_disagreement(offsets, stacked),
         *_of_sweeps(sweeps),
@@ -144,10 +149,19 @@ def _extremes(answer: Balance, offsets: Offsets, drawn: Posterior) -> tuple[Stat
                     "offset_percent": one.offset_percent,
                     "u_offset_percent": one.u_offset_percent,
                     "probability": float(chances[place]),
+                    "side": _side(one),
                 },
             )
         )
     return tuple(statements)
+
+
+def _side(one: CylinderBalance) -> str:
+    """On which side of the mean a cylinder runs: the mean itself where it cannot be told from it."""
+    offset, u = one.offset_percent or 0.0, one.u_offset_percent or 0.0
+    if abs(offset) <= u:
+        return "mean"
+    return "lean" if offset > 0.0 else "rich"
 
 
 def _without_peak(answer: Balance) -> tuple[Statement, ...]:

@@ -165,7 +165,7 @@ def why_no_sweep(
         return Statement("no-time")
     flow = recording.values("fuel_flow", None, engine)
     if flow is None or not np.isfinite(flow).any():
-        return Statement("no-fuel-flow")
+        return _without_flow(recording, engine)
     phases = [phase for power_up in power_ups for phase in power_up.phases]
     if phases and all(phase.kind == "ground" for phase in phases):
         return Statement("no-flight")
@@ -180,6 +180,16 @@ def why_no_sweep(
                 abs(float(flows[m.last] - flows[m.first])) for m in find_movements(trace) if not m.quick
             ]
     return Statement("no-steady-change-of-flow", {"largest_change_gph": max(changes)})
+
+
+def _without_flow(recording: Recording, engine: int) -> Statement:
+    """That there is no fuel flow, or one whose unit nobody knows, with what to type."""
+    for channel in recording.channels:
+        here = channel.quantity == "fuel_flow" and channel.engine == engine
+        if here and channel.unit is None and channel.values is None:
+            values = {"column": channel.column, "correction": f"{channel.column}=fuel_flow:gal/h"}
+            return Statement("fuel-flow-without-unit", values)
+    return Statement("no-fuel-flow")
 
 
 def _size(trace: Trace, movement: Movement) -> float:

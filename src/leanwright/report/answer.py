@@ -12,7 +12,13 @@ from leanwright.report.words import Voice, say_all
 _EXTREMES: Final = {"leanest-cylinder": "lean", "richest-cylinder": "rich"}
 _ACTIONS: Final = {"even": "leave-alone", "uneven": "find-cause"}
 _ANOTHER_FLIGHT_HELPS: Final = ("no-sweep", "no-peak")
-_RESTS_ON: Final = ("sweeps-combined", "largest-uncertainty", "same-flight-twice", "cylinders-without-peak")
+_RESTS_ON: Final = (
+    "sweeps-combined",
+    "largest-uncertainty",
+    "same-flight-twice",
+    "cylinders-without-peak",
+    "goal-by-flow",
+)
 
 
 @dataclass(frozen=True, slots=True)

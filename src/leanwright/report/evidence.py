@@ -7,6 +7,7 @@ import numpy as np
 
 from leanwright.analysis.measured import Measured
 from leanwright.analysis.peak import BudgetSource, CylinderPeak
+from leanwright.recordings.recording import Recording
 from leanwright.report import cells
 from leanwright.report.ladder import LEAST_ROOM_GPH, Ladder, Row, leanest_first, rails_about, seen_range
 from leanwright.report.numbers import clock, plain
@@ -15,6 +16,7 @@ from leanwright.report.units import show_difference, sign_of
 from leanwright.report.words import Voice, say
 
 _ROWS_AROUND = 3
+_FLOW_DECIMALS, _MOST_DECIMALS = 2, 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,17 +109,27 @@ def _file_rows(line: SweepLine, peak: CylinderPeak, voice: Voice) -> tuple[FileR
     if not past.any():
         return ()
     here = covered.start + int(np.argmax(past))
+    decimals = _decimals(recording, line.sweep.engine, voice)
     around = range(max(here - _ROWS_AROUND, 0), min(here + _ROWS_AROUND + 1, recording.rows_kept))
     return tuple(
         FileRow(
             line=plain(float(recording.lines[row]), 0, voice.marks),
             time=clock(float(recording.time_s[row])),
-            flow=_reading(float(flow[row]), "gph", 2, voice),
+            flow=_reading(float(flow[row]), "gph", decimals, voice),
             egt=_reading(float(egt[row]), "f", 0, voice),
             here=row == here,
         )
         for row in around
     )
+
+
+def _decimals(recording: Recording, engine: int, voice: Voice) -> int:
+    """As many decimals as the file gives of the flow, in the reader's unit; two where that is not known."""
+    steps = [c.resolution for c in recording.channels if (c.quantity, c.engine) == ("fuel_flow", engine)]
+    if not steps or not steps[0]:
+        return _FLOW_DECIMALS
+    step = show_difference(steps[0], "gph", voice.units).value
+    return min(max(math.ceil(-math.log10(step) - 1e-6), 0), _MOST_DECIMALS)
 
 
 def _reading(value: float, unit: str, decimals: int, voice: Voice) -> str:

@@ -45,7 +45,11 @@ def balance_page(measured: Measured, *, units: System = "us", language: str = "e
     """The whole page. The same answer always gives the same bytes."""
     voice = Voice(load(language), units, measured.profile)
     drawn = ladder(measured, units)
+    as_on_engine = ladder(measured, units, "engine")
     content = _content(measured, drawn, voice)
+    content["ladder_as_on_engine"] = (
+        _ladder_forms(as_on_engine, measured, voice, content["title"]) if as_on_engine else None
+    )
     template = environment().get_template("balance.html.j2")
     body = template.render(content)
     style = stylesheet(extended=needs_extended(body))
@@ -55,7 +59,7 @@ def balance_page(measured: Measured, *, units: System = "us", language: str = "e
         title=content["title"],
         style=Markup(style),  # noqa: S704  our own style sheet
         policy=digest(style),
-        icon=_icon(),
+        icon=icon(),
         body=Markup(body),  # noqa: S704  rendered above, escaped there
     )
 
@@ -187,6 +191,6 @@ def _extremes(drawn: Ladder | None, voice: Voice) -> str:
     return plain(max(flows) - min(flows), 3, voice.marks)
 
 
-def _icon() -> str:
+def icon() -> str:
     """The mark as the page's icon, inside the page itself."""
     return "data:image/svg+xml;base64," + b64encode(mark(32.0).encode()).decode()
