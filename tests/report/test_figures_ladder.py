@@ -9,6 +9,7 @@ from leanwright.engine.profile import opposed
 from leanwright.report.figures.ladder import ladder_figure
 from leanwright.report.figures.ladder_phone import phone_ladder
 from leanwright.report.figures.ladder_small import small_ladder
+from leanwright.report.figures.svg import text_width
 from leanwright.report.ladder import Ladder, Row, ladder
 from leanwright.report.units import System
 from leanwright.report.words import Voice
@@ -149,3 +150,29 @@ def test_every_form_is_an_image_that_says_what_it_shows_without_style_or_script(
     inside = [at(one, name) for one in root.iter(f"{SVG}line") for name in ("x1", "x2")]
     assert min(inside) >= -1.0
     assert max(inside) <= width + 1.0
+
+
+def test_on_a_phone_no_words_lie_on_a_rail_and_no_tick_is_cut() -> None:
+    for example in (examples.uneven_six, examples.even_four, examples.odd_six):
+        measured = example()
+        voice = Voice(load("en"), "us", measured.profile)
+        drawn = ladder(measured, "us")
+        assert drawn is not None
+        root = parse(phone_ladder(drawn, voice, label="phone"))
+        rails = [
+            (float(one.get("x1", "")), float(one.get("y1", "")), float(one.get("y2", "")))
+            for one in root.iter()
+            if one.get("class") == "rail-thin"
+        ]
+        assert rails
+        for one in root.iter(f"{SVG}text"):
+            kind, words = one.get("class") or "", one.text or ""
+            if kind == "t-head":
+                continue
+            x, y, wide = float(one.get("x", "")), float(one.get("y", "")), text_width(words, 13.0)
+            left = x - {"start": 0.0, "middle": wide / 2.0, "end": wide}[one.get("text-anchor", "start")]
+            assert left >= -0.5
+            assert left + wide <= 328.5
+            over = [rail for rail in rails if left < rail[0] < left + wide and rail[1] < y < rail[2]]
+            # Words in a row of which nothing is known blank the rails out instead.
+            assert over == [] or kind == "t-note"

@@ -86,7 +86,7 @@ def phone_curves(
             text("t-value-out", 0.0, top + 15.0, str(row.cylinder)),
             text(f"t-place{out}", 18.0, top + 15.0, voice.place(row.cylinder)),
         ]
-    children += axis_marks(scale, bottom, voice, voice.label("axis-curves", unit=ladder.unit), wanted=4.0)
+    children += axis_marks(scale, bottom, voice, voice.label("axis-curves", unit=ladder.unit), 4.0, _PHONE)
     return figure(
         _PHONE, bottom + FOOT, children, label=label, described_by=described_by, form="curves-phone"
     )

@@ -5,13 +5,14 @@ from xml.etree.ElementTree import Element
 from leanwright.report import cells
 from leanwright.report.figures.ladder import scale_with_room
 from leanwright.report.figures.marks import axis_marks, head_marks, row_marks
-from leanwright.report.figures.svg import figure, line, rect, text
+from leanwright.report.figures.svg import figure, line, rect, text, text_width
 from leanwright.report.ladder import Ladder, Row
 from leanwright.report.scale import Scale
 from leanwright.report.words import Voice
 
 WIDTH, ROW, HEAD, FOOT = 328.0, 51.0, 44.0, 52.0
 _RUNG, _WORDS, _REACH, _MARGIN = 36.0, 16.0, 13.0, 6.0
+_HALO = 5.0
 
 
 def phone_ladder(ladder: Ladder, voice: Voice, *, label: str, described_by: str = "") -> str:
@@ -21,11 +22,20 @@ def phone_ladder(ladder: Ladder, voice: Voice, *, label: str, described_by: str 
     children = [
         *head_marks(ladder, voice, scale, label_y=14.0, arrow_y=28.0, top=HEAD, margin=_MARGIN),
     ]
-    children += [line("rail-thin", scale(rail), HEAD, scale(rail), bottom) for rail in ladder.rails]
     for number, row in enumerate(ladder.rows):
-        children += _row(row, ladder, voice, scale, HEAD + ROW * number)
-    children += axis_marks(scale, bottom, voice, voice.label("axis", unit=ladder.unit), wanted=4.0)
+        top = HEAD + ROW * number
+        children += [_thin(scale(rail), top, row, voice) for rail in ladder.rails]
+        children += _row(row, ladder, voice, scale, top)
+    children += axis_marks(scale, bottom, voice, voice.label("axis", unit=ladder.unit), 4.0, WIDTH)
     return figure(WIDTH, bottom + FOOT, children, label=label, described_by=described_by, form="ladder-phone")
+
+
+def _thin(x: float, top: float, row: Row, voice: Voice) -> Element:
+    """A rail beside a row, broken where the words above the rung would lie on it."""
+    words = 18.0 + text_width(voice.place(row.cylinder), 15.0)
+    value = WIDTH - text_width(cells.value(row, voice), 15.0)
+    over = x < words + _HALO or x > value - _HALO
+    return line("rail-thin", x, top + _WORDS + _HALO if over else top, x, top + ROW)
 
 
 def _row(row: Row, ladder: Ladder, voice: Voice, scale: Scale, top: float) -> list[Element]:

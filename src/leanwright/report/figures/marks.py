@@ -1,5 +1,6 @@
 """Marks that every form of the ladder shares: goal, rung, dot, interval, bound, possible range, axis."""
 
+import math
 from xml.etree.ElementTree import Element
 
 from leanwright.report.figures.svg import arrow_head, circle, line, polygon, rect, text, text_width
@@ -137,14 +138,17 @@ def _nothing(row: Row, voice: Voice, scale: Scale, y: float) -> list[Element]:
     ]
 
 
-def axis_marks(scale: Scale, y: float, voice: Voice, caption: str, wanted: float = 6.3) -> list[Element]:
-    """The axis below a plot: line, ticks, numbers, and what they are."""
+def axis_marks(
+    scale: Scale, y: float, voice: Voice, caption: str, wanted: float = 6.3, right: float = math.inf
+) -> list[Element]:
+    """The axis below a plot: line, ticks, numbers, and what they are; ``right`` is the figure's edge."""
     values, decimals = ticks(scale.low, scale.high, wanted)
     marks = [line("axis", scale.first, y, scale.last, y)]
     for value in values:
         x = scale(value)
         marks.append(line("axis", x, y, x, y + 6.0))
-        if x >= _TICK_LABEL:
-            marks.append(text("t-note", x, y + 21.0, plain(value, decimals, voice.marks), "middle"))
+        words = plain(value, decimals, voice.marks)
+        if x >= _TICK_LABEL and x + text_width(words, 13.0) / 2.0 <= right:
+            marks.append(text("t-note", x, y + 21.0, words, "middle"))
     marks.append(text("t-note", (scale.first + scale.last) / 2.0, y + 42.0, caption, "middle"))
     return marks

@@ -268,7 +268,9 @@ def _axis(across: Scale, bottom: float, voice: Voice, form: Form) -> list[Elemen
         x = across(at)
         hours, minutes = divmod(int(at) // 60, 60)
         marks.append(line("axis", x, bottom, x, bottom + 6.0))
-        marks.append(text("t-note", x, bottom + 21.0, f"{hours}:{minutes:02d}", "middle"))
+        words = f"{hours}:{minutes:02d}"
+        if x + text_width(words, 13.0) / 2.0 <= across.last + 4.0:
+            marks.append(text("t-note", x, bottom + 21.0, words, "middle"))
     if form == "wide":
         marks.append(text("t-note", across.last + 10.0, bottom + 21.0, voice.label("hours-minutes")))
     return marks
