@@ -44,9 +44,10 @@ def three_hours() -> bytes:
     first = next(i for i, line in enumerate(lines) if "EGT" in line)
     spare = COLUMNS - lines[first].count(",") - 1
     out = [*lines[:first], lines[first] + "".join(f",Spare {k}" for k in range(spare))]
+    out.append(lines[first + 1] + "," * spare)
     out += [
         f"{line}" + "".join(f",{(i * 7 + k) % 97}.{k}" for k in range(spare))
-        for i, line in enumerate(lines[first + 1 :])
+        for i, line in enumerate(lines[first + 2 :])
     ]
     return ("\n".join(out) + "\n").encode()
 

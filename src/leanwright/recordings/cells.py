@@ -108,8 +108,7 @@ def decimal_mark(cells: Iterable[str]) -> DecimalMark | None:
     (',', '.', None)
     """
     proofs = dict.fromkeys(OTHER, 0)
-    for cell in cells:
-        text = cell.strip()
+    for text in {cell.strip() for cell in cells}:
         for mark, other in OTHER.items():
             if mark in text and read_number(text, mark) is not None and not GROUPED[other].fullmatch(text):
                 proofs[mark] += 1

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.quantities import UNITS
+from leanwright.recordings.alike import read_alike
 from leanwright.recordings.column import Column
 from leanwright.recordings.dates import (
     SECONDS_A_DAY,
@@ -133,6 +134,13 @@ def _read_column(column: TimeColumn) -> Clock | None:
         return _of_day(column, compact)
     if np.isfinite(values).any():
         return _counted(column, values)
+    alike = read_alike(texts)
+    if alike is not None:
+        days = read_dates(alike.dates, column.label.time_form)
+        if days is None:
+            return None if alike.dates else _of_day(column, alike.seconds)
+        days = replace(days, days=np.repeat(days.days, alike.rows))
+        return _with_date(Clock(alike.seconds, "clock", (column.place,), of_day=True), column.place, days)
     parts = split_date_times(texts)
     if parts is not None:
         days = read_dates(parts[0], column.label.time_form)

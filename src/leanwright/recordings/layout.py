@@ -77,7 +77,7 @@ class _Record:
 
 def find_layout(name: str, lines: Sequence[str], limits: Limits) -> Layout:
     """Find the layout from the first lines of a file; many of them are needed only where the header stands late."""
-    few = lines[: limits.header_lines // 4]
+    few = lines[: limits.header_lines // 8]
     if len(few) < len(lines):
         try:
             layout = _find_layout(name, few, limits)
@@ -216,8 +216,9 @@ def _header(name: str, cut: _Cut) -> _Record:
         follows = any(row.line > record.line for row in rows)
         return follows, _known(record), contrast, not _is_units_row(record)
 
-    highest = max(map(rank, fitting))
-    alike = [record for record in fitting if rank(record) == highest]
+    ranks = [rank(record) for record in fitting]
+    highest = max(ranks)
+    alike = [record for record, own in zip(fitting, ranks, strict=True) if own == highest]
     best = alike[0] if highest[1] else _last_before_rows(alike, rows)
     if not _known(best) and not any(row.line > best.line for row in rows):
         raise NotDelimitedTextError(name, "It holds no table of columns.", EXPORT)

@@ -15,7 +15,9 @@ BEFORE = b" " * WIDTH
 class Cells:
     """The cells of a block of lines, column by column."""
 
+    written: str
     text: Bytes
+    """The same, as bytes."""
     starts: Places
     """Where the text of each cell begins, by column and row."""
     ends: Places
@@ -35,14 +37,16 @@ class Cells:
         return self._texts(self.starts[place, rows], self.ends[place, rows])
 
     def numbers(self, places: list[int], decimal: str) -> tuple[Floats, NDArray[np.bool_]]:
-        """Numbers of some columns, by column and row, and which of the cells are numbers."""
+        """Numbers of some columns, by column and row, NaN where there is none; and which cells need a closer look."""
         starts, ends = self.starts[places], self.ends[places]
         values, sound = read_digits(self.text, starts.ravel(), ends.ravel(), decimal)
-        return values.reshape(starts.shape), sound.reshape(starts.shape)
+        odd = ~sound.reshape(starts.shape)
+        values = values.reshape(starts.shape)
+        values[odd] = np.nan
+        return values, odd & (ends > starts)
 
     def _texts(self, starts: Places, ends: Places) -> list[str]:
-        text = self.text.tobytes().decode("ascii")
-        return [text[start:end] for start, end in zip(starts.tolist(), ends.tolist(), strict=True)]
+        return [self.written[start:end] for start, end in zip(starts.tolist(), ends.tolist(), strict=True)]
 
 
 def cut_cells(raw: bytes, delimiter: str, cells: int, longest: int) -> Cells | None:
@@ -52,7 +56,8 @@ def cut_cells(raw: bytes, delimiter: str, cells: int, longest: int) -> Cells | N
     """
     if not raw.isascii() or b'"' in raw or b"\0" in raw:
         return None
-    text = np.frombuffer(BEFORE + raw, dtype=np.uint8)
+    raw = BEFORE + raw
+    text = np.frombuffer(raw, dtype=np.uint8)
     ends = np.flatnonzero((text == ord(delimiter)) | (text == LINE_END))
     lines = raw.count(b"\n")
     if ends.size != lines * cells or (text[ends[cells - 1 :: cells]] != LINE_END).any():
@@ -63,6 +68,7 @@ def cut_cells(raw: bytes, delimiter: str, cells: int, longest: int) -> Cells | N
     if int((ends - starts).max()) > longest:
         return None
     return Cells(
+        raw.decode("ascii"),
         text,
         np.ascontiguousarray(starts.reshape(lines, cells).T),
         np.ascontiguousarray(ends.reshape(lines, cells).T),

@@ -21,6 +21,7 @@ from leanwright.recordings.quoting import QUOTE, QuotingError, split_cells, spli
 from leanwright.recordings.regular import Cells, cut_cells
 
 NUL: Final = "\0"
+NO_ROWS: Final = np.empty(0, dtype=np.int64)
 TAIL: Final = 200
 PROBES: Final = 3
 OTHER_HEADER: Final = 3
@@ -109,17 +110,18 @@ class RowReader:
         if cells is None or (cells.ends[len(layout.names) :] > cells.starts[len(layout.names) :]).any():
             return False
         measured = [place for place, builder in enumerate(self._builders) if not builder.keep_texts]
-        values, sound = cells.numbers(measured, layout.decimal)
-        if self._may_be_headers(cells, measured, sound):
+        values, odd = cells.numbers(measured, layout.decimal)
+        if self._may_be_headers(cells, measured, odd):
             return False
         self._count(np.arange(first, first + cells.rows, dtype=np.int64))
         self._tail = cells.some(len(layout.names) - 1, np.arange(max(0, cells.rows - TAIL), cells.rows))
         for place, builder in enumerate(self._builders):
             if builder.keep_texts:
                 builder.add(cells.column(place))
-        for place, numbers, are_numbers in zip(measured, values, sound, strict=True):
-            odd = np.flatnonzero(~are_numbers)
-            self._builders[place].add_read(numbers, odd, cells.some(place, odd) if odd.size else [])
+        strange = odd.any(axis=1).tolist()
+        for i, place in enumerate(measured):
+            which = np.flatnonzero(odd[i]) if strange[i] else NO_ROWS
+            self._builders[place].add_read(values[i], which, cells.some(place, which) if strange[i] else [])
         return True
 
     @property
@@ -127,17 +129,17 @@ class RowReader:
         """Whether nothing in the lines before says that the next ones are more than plain rows."""
         return not (self._remarks or self._other_header or self._after_header)
 
-    def _may_be_headers(self, cells: Cells, measured: list[int], sound: NDArray[np.bool_]) -> bool:
+    def _may_be_headers(self, cells: Cells, measured: list[int], odd: NDArray[np.bool_]) -> bool:
         """As :meth:`_may_hold_header`, of a block that is cut already."""
         name = self._layout.names[0]
-        stands_there = name.isascii() and name != "" and name.encode() in cells.text.tobytes()
+        stands_there = name != "" and name in cells.written
         if stands_there and any(cell.strip() == name for cell in cells.column(0)):
             return True
         probes = [place for place in self._probes if place in measured]
         if not probes:
             return bool(self._probes)
-        odd = np.flatnonzero(~sound[[measured.index(place) for place in probes]].any(axis=0))
-        rows = zip(*(cells.some(place, odd) for place in probes), strict=True)
+        suspects = np.flatnonzero(odd[[measured.index(place) for place in probes]].all(axis=0))
+        rows = zip(*(cells.some(place, suspects) for place in probes), strict=True)
         return any(all(cell.lstrip()[:1].isalpha() for cell in row) for row in rows)
 
     def finish(self) -> Table:
