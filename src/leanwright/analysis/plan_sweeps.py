@@ -6,13 +6,13 @@ from typing import Final
 
 import numpy as np
 
+from leanwright.analysis import settle
 from leanwright.analysis.balance import Balance
 from leanwright.analysis.peak import Peaks
 from leanwright.analysis.plan_chance import Draws
 from leanwright.analysis.planned import Choice, NextFlight
 
-MOST_SWEEPS: Final = 8
-"""More than this nobody flies for one answer (common practice)."""
+MOST_SWEEPS: Final = settle.MOST_SWEEPS
 FIRST_FLIGHT: Final = 4
 """Sweeps of a first flight: down and up at two manifold pressures (common practice)."""
 _NEAR: Final = 0.005
@@ -94,11 +94,7 @@ def sweeps_to_settle(balance: Balance, sweeps: int) -> int | None:
     """
     if balance.spread_gph is None or balance.u_spread_gph is None:
         return FIRST_FLIGHT
-    # 1.645: 95 % on one side of a normal distribution
-    margin = abs(balance.spread_gph - balance.goal_gph) / 1.645
-    if margin**2 * (sweeps + MOST_SWEEPS) < sweeps * balance.u_spread_gph**2:
-        return None
-    return max(int(np.ceil(sweeps * (balance.u_spread_gph / margin) ** 2)) - sweeps, 1)
+    return settle.sweeps_to_settle(balance.spread_gph, balance.u_spread_gph, balance.goal_gph, sweeps)
 
 
 def next_flight(balance: Balance, sweeps: int, more: int) -> NextFlight:

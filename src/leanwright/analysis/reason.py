@@ -12,6 +12,7 @@ import numpy as np
 from leanwright.analysis.agreement import difference, powers
 from leanwright.analysis.offset import Offsets, Stack, power_unknown
 from leanwright.analysis.peak import BudgetSource, SweepPeaks
+from leanwright.analysis.settle import sweeps_to_settle
 from leanwright.analysis.spread import Posterior
 from leanwright.findings import Statement
 
@@ -20,8 +21,6 @@ if TYPE_CHECKING:
 
 _RARE: Final = 0.01
 """Disagreement less likely than this is said (common practice) [1]."""
-_MOST_SWEEPS: Final = 8
-"""More than this nobody flies for one answer (common practice) [1]."""
 _REMEDIES: Final[dict[BudgetSource, str]] = {
     "reading-noise": "more-sweeps",
     "shared-disturbance": "smoother-air",
@@ -295,10 +294,7 @@ def _what_would_settle(answer: Balance, sweeps: int) -> tuple[Statement, ...]:
         return (Statement("missing-peaks-decide", {"cylinders_without_peak": missing}),)
     if any(one.status == "no-signal" for one in answer.cylinders):
         return ()  # no sweep makes a silent probe speak
-    margin = (
-        abs(answer.spread_gph - answer.goal_gph) / 1.645
-    )  # 1.645: 95 % on one side of a normal distribution
-    if margin**2 * (sweeps + _MOST_SWEEPS) < sweeps * answer.u_spread_gph**2:
+    more = sweeps_to_settle(answer.spread_gph, answer.u_spread_gph, answer.goal_gph, sweeps)
+    if more is None:
         return (Statement("close-to-goal", {"goal_gph": answer.goal_gph}),)
-    more = int(np.ceil(sweeps * (answer.u_spread_gph / margin) ** 2)) - sweeps
-    return (Statement("more-sweeps-would-settle", {"sweeps_more": max(more, 1)}),)
+    return (Statement("more-sweeps-would-settle", {"sweeps_more": more}),)
