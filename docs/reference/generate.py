@@ -13,6 +13,7 @@ from leanwright.cli import help_pages
 from leanwright.workbench.approval import APPROVAL
 from leanwright.workbench.cause_files import BOTTLE_TEST, HEALTH, TROUBLESHOOTING
 from leanwright.workbench.file_form import Field, Form
+from leanwright.workbench.limit_files import LIMITS
 from leanwright.workbench.nozzle_forms import AIRCRAFT, NOZZLE_SET, STOCK
 from tests.structure.codes import UnknownCodeError, argument, calls, sources_of, values
 from tests.structure.sources import Source, sources
@@ -28,7 +29,16 @@ Results go to standard output; progress and messages go to standard error.
 | 1 | it ran, but what was asked cannot be given from this input, for example because no sweep was found |
 | 2 | wrong usage, or something that cannot be read or written; one plain sentence on standard error says what to do |
 """
-FORMS: Final[tuple[Form, ...]] = (NOZZLE_SET, STOCK, AIRCRAFT, APPROVAL, BOTTLE_TEST, HEALTH, TROUBLESHOOTING)
+FORMS: Final[tuple[Form, ...]] = (
+    NOZZLE_SET,
+    STOCK,
+    AIRCRAFT,
+    APPROVAL,
+    BOTTLE_TEST,
+    HEALTH,
+    TROUBLESHOOTING,
+    LIMITS,
+)
 FILES_INTRODUCTION: Final = """\
 Files that you write yourself, in TOML 1.0 and UTF-8. The ending of a field is its unit, as everywhere. A field that the form does
 not know, and a value that does not fit, is refused with the place where it stands. All names and numbers below are invented.

@@ -102,6 +102,10 @@ class UnusableBottleTestError(UnusableFileError):
     """The file of a bottle test."""
 
 
+class UnusableLimitsError(UnusableFileError):
+    """A file of the flight manual's limits cannot be used."""
+
+
 class UnusableHealthError(UnusableFileError):
     """The file of what was checked of an engine's health."""
 
@@ -116,4 +120,56 @@ class UnusableSweepError(LeanwrightError):
     def __init__(self, said: str, reason: str) -> None:
         super().__init__(f"The sweep said by hand at {said} cannot be used: {reason}")
         self.said = said
+        self.reason = reason
+
+
+class RefusedEntryError(LeanwrightError):
+    """An entry that the book does not take: which rule it breaks, why, and what to do. Nothing was written."""
+
+    def __init__(self, code: str, reason: str, next_step: str = "") -> None:
+        super().__init__(f"{reason.rstrip('.')}. {next_step}".rstrip())
+        self.code = code
+        self.reason = reason
+        self.next_step = next_step
+
+
+class UnusableBookError(LeanwrightError):
+    """The place named is no book that can be used: missing, of another kind, of a newer program, or not private."""
+
+    def __init__(self, place: str, reason: str, next_step: str) -> None:
+        super().__init__(f"{place}: {reason.rstrip('.')}. {next_step}")
+        self.place = place
+        self.reason = reason
+        self.next_step = next_step
+
+
+class DamagedBookError(UnusableBookError):
+    """The book was read, and it is not what was written; the first bad entry is named."""
+
+
+class BusyBookError(LeanwrightError):
+    """Others kept the book for so long that this entry was given up; nothing was written."""
+
+    def __init__(self, place: str, waited_s: float) -> None:
+        super().__init__(
+            f"{place}: another program has been writing for {waited_s:.0f} seconds. Nothing was saved; try again."
+        )
+        self.place = place
+
+
+class UnwritableBookError(LeanwrightError):
+    """The book can be read but not written: no room on the disk, or no right to write."""
+
+    def __init__(self, place: str, reason: str) -> None:
+        super().__init__(f"{place}: {reason.rstrip('.')}. Nothing was saved; what is in the book can still be read.")
+        self.place = place
+        self.reason = reason
+
+
+class UnusableBackupError(LeanwrightError):
+    """A backup or an export that is not what was written; nothing was restored."""
+
+    def __init__(self, place: str, reason: str) -> None:
+        super().__init__(f"{place}: {reason.rstrip('.')}. Nothing was restored from it; use another one.")
+        self.place = place
         self.reason = reason

@@ -116,7 +116,13 @@ class Rows:
         self.blocks.append(np.atleast_2d(covariance))
 
     def covariance(self) -> Floats:
-        """Covariance of all rows, block by block [percent squared, degF squared, 1]."""
+        """Covariance of all rows, block by block.
+
+        Returns
+        -------
+        ndarray, shape (rows, rows)
+            In the units of the rows [percent squared, degF squared, 1].
+        """
         return diagonal(self.blocks)
 
 

@@ -11,6 +11,7 @@ from leanwright import __version__
 
 COMMANDS: Final = {
     "balance": "leanwright.cli.balance",
+    "card": "leanwright.cli.card",
     "causes": "leanwright.cli.causes",
     "channels": "leanwright.cli.channels",
     "compare": "leanwright.cli.compare",
@@ -35,6 +36,13 @@ class _Commands(click.Group):
         assert isinstance(command, click.Command)  # noqa: S101  a programmer's mistake, not a user's
         return command
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        if args and not args[0].startswith("-") and args[0] not in COMMANDS:
+            ctx.fail(f"There is no command {args[0][:40]!r}; there are {', '.join(sorted(COMMANDS))}.")
+        return super().resolve_command(ctx, args)
+
 
 @click.command(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "terminal_width": 80})
 @click.version_option(__version__, prog_name="leanwright", message="%(prog)s %(version)s")
@@ -58,7 +66,8 @@ def run() -> None:
         click.echo(error.format_message(), err=True)
         code = EXIT_UNUSABLE
     except click.ClickException as error:
-        click.echo(f"leanwright: {_one_line(error.format_message())}", err=True)
+        more = " --help lists the options." if isinstance(error, click.NoSuchOption) else ""
+        click.echo(f"leanwright: {_one_line(error.format_message())}{more}", err=True)
         code = EXIT_UNUSABLE
     except LeanwrightError as error:
         click.echo(f"leanwright: {_one_line(str(error))}", err=True)

@@ -1,6 +1,7 @@
 """The pilot of the virtual aircraft: settles the engine and flies sweeps, as a script of the controls."""
 
 from dataclasses import dataclass, field, replace
+from typing import Final
 
 import numpy as np
 
@@ -9,6 +10,8 @@ from leanwright.simulate.air import ambient_pressure_inhg, ambient_temperature_k
 from leanwright.simulate.script import Script
 from leanwright.simulate.truth import Direction, IgnitionCheck, LeaningKind, OtherLeaning, SweepTruth
 from leanwright.simulate.virtual_engine import Setting, TruePeaks, VirtualEngine, lever_at_flow, true_peaks
+
+BRISK_MARGIN: Final = 0.02
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +35,8 @@ class SweepPlan:
     """Nothing moves at its end [s]."""
     return_s: float | None = 5.0
     """Time of a quick return to rich after the last rest [s]; None: the lever stays."""
+    brisk_times: float = 1.0
+    """How many times faster the lever goes from 2 percent above the highest flow at peak to 2 percent below the lowest."""
 
 
 @dataclass
@@ -86,7 +91,12 @@ class Pilot:
         script.hold(plan.rest_before_s)
         began, flow = script.now_s, self._flow(setting, start)
         rate = plan.rate_gph_per_s * abs(end - start) / abs(self._flow(setting, end) - flow)
-        script.follow("lever", *levers.path(self.rng, start, end, rate, plan.movement))
+        times, way = levers.path(self.rng, start, end, rate, plan.movement)
+        if plan.brisk_times != 1.0:
+            tops = (max(peaks.flow_gph) * (1.0 + BRISK_MARGIN), min(peaks.flow_gph) * (1.0 - BRISK_MARGIN))
+            first, last = (lever_at_flow(self.engine, setting, flow) for flow in tops)
+            times = levers.hurried(times, way, sorted((first, last)), plan.brisk_times)
+        script.follow("lever", times, way)
         self.sweeps.append(self._truth(plan, setting, peaks, began, (rich, lean)))
         script.hold(plan.rest_after_s)
         if plan.return_s is not None and plan.direction == "leaning":

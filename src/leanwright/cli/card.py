@@ -1,0 +1,79 @@
+"""``leanwright card``: what to fly next, on one page for the kneeboard."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from leanwright.cli import asked, options
+
+if TYPE_CHECKING:
+    from leanwright.report.sheets.balance import Paper
+    from leanwright.report.units import System
+
+
+@click.command("card")
+@click.argument("recordings", nargs=-1, metavar="[RECORDING...]")
+@click.option(
+    "--u-spread",
+    "u_spread_gph",
+    type=click.FloatRange(min=0.001, max=5.0),
+    metavar="X",
+    help="Standard uncertainty of the spread that is wanted [US gal/h]. Default: a tenth of the goal.",
+)
+@click.option(
+    "--limits", type=asked.FILE, metavar="FILE", help="Limits of the flight manual, typed in by the owner."
+)
+@click.option("--pdf", type=asked.FILE, metavar="FILE", help="Write the card as a sheet to print.")
+@click.option("--letter", is_flag=True, help="Print on US Letter; A4 if this is not given.")
+@click.option("--html", type=asked.FILE, metavar="FILE", help="Write the card as a web page.")
+@asked.goal
+@asked.of_engine
+@options.units
+@options.language
+@options.plain
+def command(
+    *,
+    recordings: tuple[str, ...],
+    u_spread_gph: float | None,
+    limits: Path | None,
+    pdf: Path | None,
+    letter: bool,
+    html: Path | None,
+    goal_gph: float | None,
+    of: asked.Engine,
+    units: "System",
+    language: str,
+    plain: bool,
+) -> int:
+    """What to fly next: lever, turn-round points, number of sweeps, and how sure the spread will be.
+
+    From nothing, or from RECORDINGs of this engine, then with its own noise and probe lags. One page to print with
+    --pdf, or --html. The flight manual wins over it; the limits are the owner's own.
+    """
+    from leanwright.cli.balance import tell
+    from leanwright.workbench.card import make_card
+    from leanwright.workbench.limit_files import read_limits
+    from leanwright.workbench.writing import write_whole
+
+    given = read_limits(limits) if limits is not None else None
+    measured = of.measured(recordings, goal_gph) if recordings else None
+    card = make_card(measured, u_spread_gph)
+    if pdf is not None:
+        from leanwright.report.sheets.card import card_pdf
+
+        paper: Paper = "letter" if letter else "a4"
+        write_whole(pdf, card_pdf(card, measured, given, units=units, language=language, paper=paper))
+        tell("wrote", pdf, language)
+    if html is not None:
+        from leanwright.report.card_page import card_page
+
+        text = card_page(card, measured, given, units=units, language=language)
+        write_whole(html, text.encode("utf-8"))
+        tell("wrote", html, language)
+    if pdf is None and html is None:
+        from leanwright.report.card_text import card_text
+
+        ascii_only = options.ascii_only(plain=plain)
+        click.echo(card_text(card, measured, given, units=units, language=language, ascii_only=ascii_only))
+    return 0

@@ -1,0 +1,44 @@
+"""The card of the next flight as one self-contained page."""
+
+from dataclasses import asdict
+
+from markupsafe import Markup
+
+from leanwright.analysis.flight_card import FlightCard, Limits
+from leanwright.analysis.measured import Measured
+from leanwright.report.card import card_texts
+from leanwright.report.figures.signs import mark
+from leanwright.report.html import icon
+from leanwright.report.style import digest, needs_extended, stylesheet
+from leanwright.report.templating import environment, own_drawing
+from leanwright.report.units import System
+from leanwright.report.words import Voice
+from leanwright.report.words.catalogue import load
+
+
+def card_page(
+    card: FlightCard,
+    measured: Measured | None = None,
+    limits: Limits | None = None,
+    *,
+    units: System = "us",
+    language: str = "en",
+) -> str:
+    """The whole page. The same card always gives the same bytes."""
+    voice = Voice(load(language), units, None if measured is None else measured.profile)
+    texts = card_texts(card, measured, limits, voice)
+    template = environment().get_template("card.html.j2")
+    body = template.render(card=asdict(texts), label=voice.label, mark=own_drawing(mark()))
+    style = stylesheet(extended=needs_extended(body))
+    return (
+        environment()
+        .get_template("frame.html.j2")
+        .render(
+            language=language,
+            title=texts.title,
+            style=Markup(style),  # noqa: S704  our own style sheet
+            policy=digest(style),
+            icon=icon(),
+            body=Markup(body),  # noqa: S704  rendered above, escaped there
+        )
+    )

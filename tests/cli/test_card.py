@@ -1,0 +1,44 @@
+"""``leanwright card`` from end to end."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+from tests.cli.conftest import Outcome
+from tests.cli.flown import fly
+
+Call = Callable[..., Outcome]
+
+
+def test_a_card_from_nothing_in_the_terminal(leanwright: Call) -> None:
+    outcome = leanwright("card")
+    assert (outcome.code, outcome.err) == (0, "")
+    assert "nothing is known of this engine yet" in outcome.out
+
+
+def test_a_card_from_a_first_recording_as_sheet_and_page(leanwright: Call, tmp_path: Path) -> None:
+    recording = fly(tmp_path, "first", sweeps=2)
+    sheet, page = tmp_path / "card.pdf", tmp_path / "card.html"
+    outcome = leanwright("card", recording, "--pdf", sheet, "--html", page, "--letter")
+    assert (outcome.code, outcome.out) == (0, "")
+    assert sheet.read_bytes().startswith(b"%PDF-")
+    assert "from sweeps already flown: 2" in page.read_text("utf-8")
+
+
+def test_a_recording_without_a_sweep_makes_the_card_of_a_first_flight(
+    leanwright: Call, tmp_path: Path
+) -> None:
+    outcome = leanwright("card", fly(tmp_path, "none", sweeps=0))
+    assert outcome.code == 0
+    assert "nothing is known of this engine yet" in outcome.out
+
+
+def test_limits_that_make_no_sense_exit_with_2_before_a_recording_is_opened(
+    leanwright: Call, tmp_path: Path
+) -> None:
+    limits = tmp_path / "limits.toml"
+    limits.write_text(
+        'format = "leanwright/limits/1"\ndocument = "x"\n[[limit]]\nwhat = "CHT"\nunit = "°F"\n'
+    )
+    outcome = leanwright("card", tmp_path / "nowhere.csv", "--limits", limits)
+    assert (outcome.code, outcome.out, outcome.err.count("\n")) == (2, "", 1)
+    assert outcome.err.startswith("leanwright: limits.toml: ")
