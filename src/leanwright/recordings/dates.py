@@ -79,13 +79,25 @@ def read_dates(texts: Sequence[str], form: str | None) -> Days | None:
 def _read(texts: Iterable[str], forms: Sequence[str]) -> dict[str, date]:
     found = {}
     for text in texts:
-        for form in forms:
+        for form in (form for form in forms if _may_be(text, form)):
             try:
                 found[text] = datetime.strptime(text, form).date()  # noqa: DTZ007  a panel's clock states no zone
             except ValueError:
                 continue
             break
     return found
+
+
+def _may_be(text: str, form: str) -> bool:
+    """Whether a date can be written in this form at all: forms are dear to try, and most fail at a glance."""
+    named = any(c.isalpha() for c in text)
+    if named != ("b" in form.lower().replace("%d", "")):
+        return False
+    if not all(mark in text for mark in form if mark in "-/., "):
+        return False
+    if form.startswith("%Y"):
+        return text[:4].isdecimal()
+    return text.rstrip(".")[-4:].isdecimal() == form.rstrip(".").endswith("%Y")
 
 
 def _choose(

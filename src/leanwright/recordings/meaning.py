@@ -135,7 +135,7 @@ def _channel(draft: Draft, findings: list[Finding]) -> Channel:
 def _measured(draft: Draft, findings: list[Finding]) -> Floats:
     """A column's values with the numbers that stand for "missing" taken out."""
     values = draft.column.values
-    marks = np.unique(values[np.isfinite(values) & np.isnan(draft.rest)])
+    marks = [] if draft.rest is values else sorted(set(values[np.isfinite(values) & np.isnan(draft.rest)]))
     meant = [m for m in marks if is_mark(float(m), draft.rest, QUANTITIES[draft.quantity], draft.unit)]
     if not meant:
         return values

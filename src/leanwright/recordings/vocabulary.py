@@ -13,6 +13,7 @@ from leanwright.quantities import QUANTITIES, UNITS
 
 DEGREE_SIGNS: Final = re.compile("Â?[°º˚]")
 """Also with the letter that a wrong decoding of UTF-8 puts before it."""
+PASSED_OVER: Final = re.compile(r"[^a-z0-9%#]+")
 SHORTEST_INSIDE: Final = 3
 """A word shorter than this counts only where it stands alone."""
 
@@ -53,11 +54,16 @@ def squash(text: str) -> str:
     >>> squash("Oil Temp. [°F]"), squash("gal/h"), squash("Öl-Druck")
     ('oiltempdegf', 'galh', 'oldruck')
     """
-    return "".join(c for c in plain(text).casefold() if c.isalnum() or c in "%#")
+    text = plain(text).casefold()
+    if text.isascii():
+        return PASSED_OVER.sub("", text)
+    return "".join(c for c in text if c.isalnum() or c in "%#")
 
 
 def plain(text: str) -> str:
     """The text without accents and typographic variants, with degree signs spelled out."""
+    if text.isascii():
+        return text
     text = unicodedata.normalize("NFKD", DEGREE_SIGNS.sub(" deg", text))
     return "".join(c for c in text if not unicodedata.combining(c))
 
