@@ -11,11 +11,13 @@ from leanwright import __version__
 
 COMMANDS: Final = {
     "balance": "leanwright.cli.balance",
+    "book": "leanwright.cli.book",
     "card": "leanwright.cli.card",
     "causes": "leanwright.cli.causes",
     "channels": "leanwright.cli.channels",
     "compare": "leanwright.cli.compare",
     "demo": "leanwright.cli.demo",
+    "pack": "leanwright.cli.pack",
     "plan": "leanwright.cli.plan",
     "simulate": "leanwright.cli.simulate",
 }
