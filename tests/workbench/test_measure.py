@@ -108,3 +108,11 @@ def test_without_a_clock_and_an_interval_no_sweep_is_used() -> None:
     measured = measure([bare], by_hand={"bare.csv": Hand(added=((20.0, 150.0),))})
     assert not any(sweep.used for sweep in measured.results[0].sweeps)
     assert "no-time" in [reason.code for reason in measured.balance.reasons]
+
+
+def test_a_twin_is_told_by_the_number_of_its_engine() -> None:
+    reasons = measure([twin()], engine=2).balance.reasons
+    assert Statement("engine-of-several", {"engine": 2, "engines": (1,)}) in reasons
+    assert "engine-of-several" not in [
+        reason.code for reason in measure([recording("a.csv")]).balance.reasons
+    ]

@@ -1,15 +1,24 @@
 """All that was measured of one engine: each recording with its flights, sweeps and peaks, and the one answer."""
 
+from __future__ import (
+    annotations,
+)  # IgnitionCheck is needed by the type checker only: its module loads a large library
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from leanwright.analysis.balance import Balance
 from leanwright.analysis.flight import PowerUp
+from leanwright.analysis.ground_run import GroundRun
 from leanwright.analysis.peak import Peaks
 from leanwright.analysis.ramp_check import RampCheck
 from leanwright.analysis.sweep import Sweep
 from leanwright.engine.profile import EngineProfile
 from leanwright.recordings.recording import Recording
 from leanwright.showing import html_of
+
+if TYPE_CHECKING:
+    from leanwright.analysis.ignition_check import IgnitionCheck
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -18,7 +27,8 @@ class RecordingResult:
 
     ``sweeps`` holds the sweeps used and the stretches left out, in order of time; ``peaks.sweeps`` those used.
     ``sweep_spreads`` has one entry for each of ``peaks.sweeps``: its own spread and standard uncertainty [gal/h],
-    ``None`` if fewer than two cylinders peaked in it.
+    ``None`` if fewer than two cylinders peaked in it. ``ground_runs`` and ``ignition_checks`` are kept as evidence: nothing
+    of the balance rests on them.
     """
 
     recording: Recording
@@ -26,6 +36,8 @@ class RecordingResult:
     peaks: Peaks
     sweeps: tuple[Sweep, ...]
     sweep_spreads: tuple[tuple[float, float] | None, ...] = ()
+    ground_runs: tuple[GroundRun, ...] = ()
+    ignition_checks: tuple[IgnitionCheck, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

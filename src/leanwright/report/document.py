@@ -85,6 +85,24 @@ def _recording_result(result: RecordingResult, lines: Sequence[SweepLine], voice
     return {
         **_recording(result.recording),
         "sweeps": [_sweep(sweep, line, voice) for sweep, line in numbered(result, lines)],
+        "ground_runs": [
+            {
+                "start_s": _number(run.start_s),
+                "end_s": _number(run.end_s),
+                "engine_speed_rpm": _number(run.engine_speed_rpm),
+            }
+            for run in result.ground_runs
+        ],
+        "ignition_checks": [
+            {
+                "start_s": _number(check.start_s),
+                "end_s": _number(check.end_s),
+                "egt_rise_df": {
+                    str(number): _number(value) for number, value in sorted(check.response_df.items())
+                },
+            }
+            for check in result.ignition_checks
+        ],
     }
 
 

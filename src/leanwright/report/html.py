@@ -22,6 +22,7 @@ from leanwright.report.figures.signs import mark, verdict_sign
 from leanwright.report.figures.time import Stretch, time_figure
 from leanwright.report.ladder import Ladder, ladder
 from leanwright.report.numbers import plain, span
+from leanwright.report.on_ground import long_evidence
 from leanwright.report.style import digest, needs_extended, stylesheet
 from leanwright.report.sweeps import numbered, used
 from leanwright.report.templating import environment, own_drawing
@@ -100,6 +101,7 @@ def _content(measured: Measured, drawn: Ladder | None, voice: Voice) -> dict[str
         "extremes": _extremes(drawn, voice),
         "balance": balance,
         "recordings": recordings,
+        "kept": [long_evidence(result, voice) for result in measured.results],
         "version": version("leanwright"),
     }  # fmt: skip
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from leanwright.analysis.measured import Measured
+from leanwright.analysis.measured import Measured, RecordingResult
 from leanwright.recordings.recording import OF_ENGINE, Recording
 from leanwright.report import cells
 from leanwright.report.answer import answer, invented
@@ -10,6 +10,7 @@ from leanwright.report.channels import known_from, understanding
 from leanwright.report.cleaning import clean
 from leanwright.report.ladder import ladder, leanest_first, unordered_rows
 from leanwright.report.numbers import NO_BREAK, clock, span, stripped
+from leanwright.report.on_ground import short_evidence
 from leanwright.report.sweeps import LeftOut, SweepLine, left_out, used
 from leanwright.report.text_blocks import Writer, table, wrapped, writer
 from leanwright.report.text_ladder import text_ladder
@@ -43,7 +44,7 @@ def balance_text(
         _numbers(measured, voice, write),
         _rests_on(measured, voice, write),
         _sweeps(measured, voice, write),
-        [line for result in measured.results for line in _recording(result.recording, voice, write)],
+        [line for result in measured.results for line in _result(result, voice, write)],
         wrapped([voice.label("caution")], write),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block)
@@ -180,6 +181,13 @@ def _sweep(line: SweepLine, voice: Voice) -> list[str]:
         cells.quantity(sweep.altitude_ft, "ft", 0, voice),
         cells.uncertain(line.spread_gph, line.u_spread_gph, "gph", voice),
     ]
+
+
+def _result(result: RecordingResult, voice: Voice, write: Writer) -> list[str]:
+    """A recording, and what else of it was kept."""
+    kept = short_evidence(result, voice)
+    lines = _recording(result.recording, voice, write)
+    return [*lines, *wrapped([kept], write, indent="  ")] if kept else lines
 
 
 def _recording(recording: Recording, voice: Voice, write: Writer) -> list[str]:

@@ -3,21 +3,27 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 import numpy as np
 from threadpoolctl import threadpool_limits
 
 from leanwright.analysis.balance import Balance, balance, sweep_spread
 from leanwright.analysis.by_hand import Hand, with_hand
+from leanwright.analysis.check_sought import may_hold_check
 from leanwright.analysis.flight import find_power_ups, why_no_flight
+from leanwright.analysis.ground_run import find_ground_runs
 from leanwright.analysis.measured import Measured, RecordingResult
 from leanwright.analysis.peak import Peaks, find_peaks
 from leanwright.analysis.ramp_check import ramp_check
-from leanwright.analysis.sweep import find_sweeps, untimed, why_no_sweep
+from leanwright.analysis.sweep import Sweep, find_sweeps, untimed, why_no_sweep
 from leanwright.engine.profile import EngineProfile, Numbering, opposed, unplaced
 from leanwright.findings import Finding, Statement
 from leanwright.recordings.recording import Floats, Recording
 from leanwright.workbench.one_engine import measured_apart, stated_apart
+
+if TYPE_CHECKING:
+    from leanwright.analysis.ignition_check import IgnitionCheck
 
 __all__ = ["Hand", "measure"]
 
@@ -77,6 +83,10 @@ def measure(
     peaks = [result.peaks for result in results]
     answer = balance(peaks, goal_gph=goal_gph, cylinders=profile.cylinders)
     answer = replace(answer, reasons=(*answer.reasons, *_why_no_sweep(results, engine)))
+    if len(engines) > 1:
+        others = tuple(sorted(engines - {engine}))
+        told = Statement("engine-of-several", {"engine": engine, "engines": others})
+        answer = replace(answer, reasons=(*answer.reasons, told))
     if apart is not None:
         answer = replace(answer, reasons=(*answer.reasons, apart))
     if len(single) < len(recordings):
@@ -129,7 +139,27 @@ def _measure_one(recording: Recording, engine: int, hand: Hand) -> RecordingResu
     used = tuple(sweep for sweep in sweeps if sweep.used)
     peaks = find_peaks(recording, used, engine=engine)
     spreads = tuple(sweep_spread(peaks, position) for position in range(len(peaks.sweeps)))
-    return RecordingResult(recording, power_ups, peaks, sweeps, spreads)
+    return RecordingResult(
+        recording,
+        power_ups,
+        peaks,
+        sweeps,
+        spreads,
+        find_ground_runs(recording, power_ups, engine=engine),
+        _ignition_checks(recording, sweeps, engine),
+    )
+
+
+def _ignition_checks(
+    recording: Recording, sweeps: Sequence[Sweep], engine: int
+) -> tuple["IgnitionCheck", ...]:
+    """The ignition checks; the module that finds them loads a large library, so a cheap look comes first."""
+    spans = [(one.start_s, one.end_s) for one in sweeps]
+    if not may_hold_check(recording, spans, engine=engine):
+        return ()
+    from leanwright.analysis.ignition_check import find_ignition_checks
+
+    return find_ignition_checks(recording, spans, engine=engine)
 
 
 def _profile(cylinders: int, numbering: Numbering | None) -> EngineProfile:
