@@ -50,6 +50,13 @@ def test_the_roll_before_a_climb_is_no_ground_run_and_taxiing_is_none() -> None:
     assert find_ground_runs(on_ground(speed), power_up(*phases)) == ()
 
 
+def test_the_roll_after_a_landing_is_no_ground_run() -> None:
+    speed = np.full(300, 1000.0)
+    speed[:140] = 2000.0
+    phases = (Phase("descent", 0.0, 120.0), Phase("ground", 120.0, 300.0))
+    assert find_ground_runs(on_ground(speed), power_up(*phases)) == ()
+
+
 def test_without_engine_speed_no_run_is_told() -> None:
     recording = run_up()
     without = replace(recording, channels=recording.channels[1:])

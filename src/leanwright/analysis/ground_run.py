@@ -42,8 +42,8 @@ def find_ground_runs(
     Returns
     -------
     tuple of GroundRun
-        In order of time; none where the engine speed or the phases are not known. The roll that ends in a climb is
-        part of the flight, not a run.
+        In order of time; none where the engine speed or the phases are not known. The rolls before a climb and after a
+        descent are part of the flight, not runs.
     """
     speed = recording.values("engine_speed", None, engine)
     if speed is None:
@@ -58,6 +58,8 @@ def find_ground_runs(
             takes_off = place + 1 < len(power_up.phases)
             if takes_off and runs and runs[-1].end_s > phase.end_s - LONGEST_GAP_S:
                 runs = runs[:-1]
+            if place and runs and runs[0].start_s < phase.start_s + LONGEST_GAP_S:
+                runs = runs[1:]
             found += runs
     return tuple(found)
 
