@@ -4,11 +4,13 @@ With ``--check`` nothing is written, and a page that is out of date is named.
 """
 
 import ast
+import json
 import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
+from leanwright.book.kinds.table import KINDS, schemas
 from leanwright.cli import help_pages
 from leanwright.workbench.approval import APPROVAL
 from leanwright.workbench.cause_files import BOTTLE_TEST, HEALTH, TROUBLESHOOTING
@@ -43,6 +45,12 @@ FILES_INTRODUCTION: Final = """\
 Files that you write yourself, in TOML 1.0 and UTF-8. The ending of a field is its unit, as everywhere. A field that the form does
 not know, and a value that does not fit, is refused with the place where it stands. All names and numbers below are invented.
 """
+ENTRIES_INTRODUCTION: Final = """\
+What `leanwright book add KIND` takes, each kind with its JSON Schema (draft 2020-12). A decimal number is a text (`"33.5"`), so that
+no reader can round it; dates are written `2026-11-29`; a field that the kind does not have is refused. A field named `text` or
+`reason` may hold several lines. What an entry may say also depends on the entries before it: the engine has to be there, its hours
+do not go back, no work lies in the future, and the work keeps to its order; the message of a refusal says which rule it was.
+"""
 ELLIPSIS: Final = "…"
 FINDING_FIELDS: Final = ("severity", "code", "message")
 FINDINGS_INTRODUCTION: Final = """\
@@ -62,7 +70,7 @@ def commands_page() -> str:
 
 def title(name: str) -> str:
     """Name of a command as it is typed."""
-    return f"`{name}`" if name == "leanwright" else f"`leanwright {name}`"
+    return f"`{name}`" if name == "leanwright" else f"`leanwright {name.replace('-', ' ')}`"
 
 
 def findings_page() -> str:
@@ -135,7 +143,31 @@ def page(heading: str, *parts: str) -> str:
 
 def pages() -> dict[str, str]:
     """Every generated page by the name of its file."""
-    return {"commands.md": commands_page(), "files.md": files_page(), "findings.md": findings_page()}
+    return {
+        "commands.md": commands_page(),
+        "files.md": files_page(),
+        "findings.md": findings_page(),
+        "book-entries.md": entries_page(),
+        **{f"book-entries/{name}.json": schema_text(schema) for name, schema in schemas().items()},
+    }
+
+
+def entries_page() -> str:
+    """The kinds of entries of the book, each with what it is for and its schema."""
+    rows = [
+        f"| [`{name}`](book-entries/{name}.json) | {' '.join((kind.__doc__ or '').split())} |"
+        for name, kind in KINDS.items()
+    ]
+    return page(
+        "Entries of the book",
+        ENTRIES_INTRODUCTION,
+        "\n".join(["| kind | what it is |", "| --- | --- |", *rows]),
+    )
+
+
+def schema_text(schema: dict[str, object]) -> str:
+    """A schema as it stands in its file."""
+    return json.dumps(schema, indent=2, ensure_ascii=False) + "\n"
 
 
 def main() -> None:
@@ -148,6 +180,7 @@ def main() -> None:
     if "--check" in sys.argv[1:]:
         sys.exit(f"Out of date: {', '.join(old)}. Run: python dev.py docs" if old else 0)
     for name, text in old.items():
+        (FOLDER / name).parent.mkdir(exist_ok=True)
         (FOLDER / name).write_text(text, "utf-8")
 
 

@@ -161,7 +161,9 @@ class UnwritableBookError(LeanwrightError):
     """The book can be read but not written: no room on the disk, or no right to write."""
 
     def __init__(self, place: str, reason: str) -> None:
-        super().__init__(f"{place}: {reason.rstrip('.')}. Nothing was saved; what is in the book can still be read.")
+        super().__init__(
+            f"{place}: {reason.rstrip('.')}. Nothing was saved; what is in the book can still be read."
+        )
         self.place = place
         self.reason = reason
 

@@ -90,7 +90,9 @@ def test_the_reference_pages_are_what_the_program_says_now() -> None:
 
 
 def test_no_reference_page_is_left_over() -> None:
-    assert {page.name for page in (ROOT / "docs" / "reference").glob("*.md")} == generate.pages().keys()
+    folder = ROOT / "docs" / "reference"
+    found = [*folder.glob("*.md"), *folder.rglob("*.json")]
+    assert {page.relative_to(folder).as_posix() for page in found} == generate.pages().keys()
 
 
 @pytest.mark.parametrize(

@@ -47,8 +47,8 @@ LIBRARIES: dict[str, set[str]] = {
     "workbench": PURE
     | PACKAGE_DATA
     | {
-        "csv", "datetime", "getpass", "hashlib", "icalendar", "json", "numpy", "os", "pathlib", "platformdirs",
-        "secrets", "sys", "tempfile", "threadpoolctl",
+        "csv", "datetime", "getpass", "hashlib", "icalendar", "io", "json", "msgspec", "numpy", "os", "pathlib",
+        "platformdirs", "secrets", "shutil", "sys", "tempfile", "threadpoolctl", "zipfile",
     },
     "cli": PURE | {"click", "datetime", "importlib", "json", "os", "pathlib", "sys", "webbrowser"},
     "leanwright": PURE | {"pathlib"},
@@ -212,6 +212,7 @@ def test_every_room_says_what_it_may_use() -> None:
     ("module", "absent"),
     [
         ("leanwright", {"alembic", "click", "jinja2", "msgspec", "numpy", "scipy", "sqlalchemy", "typst"}),
+        ("leanwright.cli.book", {"alembic", "jinja2", "msgspec", "numpy", "scipy", "sqlalchemy", "typst"}),
         ("leanwright.cli.main", {"alembic", "jinja2", "msgspec", "numpy", "scipy", "sqlalchemy", "typst"}),
     ],
 )

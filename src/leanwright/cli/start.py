@@ -20,12 +20,12 @@ def run() -> None:
 
 
 def _help_page(arguments: list[str]) -> str | None:
-    """The page asked for by ``[COMMAND] --help``, if it is kept."""
-    if not arguments or arguments[-1] not in {"--help", "-h"} or len(arguments) > 2:
+    """The page asked for by ``[COMMAND [COMMAND]] --help``, if it is kept."""
+    if not arguments or arguments[-1] not in {"--help", "-h"} or len(arguments) > 3:
         return None
-    name = arguments[0] if len(arguments) == 2 else "leanwright"
-    if not name.isalpha():
+    if not all(word.isalpha() for word in arguments[:-1]):
         return None
+    name = "-".join(arguments[:-1]) or "leanwright"
     try:
         # Plain open and string joining: pathlib would double the time to the first line.
         with open(f"{__file__[: -len('start.py')]}help/{name}.txt", encoding="utf-8") as stream:  # noqa: PTH123

@@ -1,0 +1,222 @@
+"""Rules of the work with the wrench in the hand: what is refused until it is put right."""
+
+from typing import Final
+
+from leanwright.book import parts_rules
+from leanwright.book.entry import Entry
+from leanwright.book.job_progress import BEFORE, going_on, must_be_done, of_this_job, step_words, to_touch
+from leanwright.book.kinds import hangar, work
+from leanwright.book.state import JobState, State
+from leanwright.engine.profile import Place
+from leanwright.errors import RefusedEntryError
+
+_ROWS: Final = {
+    1: ("front",),
+    2: ("front", "rear"),
+    3: ("front", "middle", "rear"),
+    4: ("front", "front mid", "rear mid", "rear"),
+}
+
+
+def check_job(body: work.Job, entry: Entry, state: State) -> None:
+    """A job begins once, on positions that the set's rules allow."""
+    known = state.jobs.get(body.id)
+    if known is not None and entry.supersedes is None:
+        raise RefusedEntryError("job-there", f"There is a job {body.id!r} already", "Use another name.")
+    cylinders = [one.cylinder for one in body.positions]
+    if not cylinders or len(set(cylinders)) != len(cylinders):
+        raise RefusedEntryError(
+            "job-positions", "A job names at least one cylinder, and each once", "Correct the list."
+        )
+    engine = state.engines[body.engine].body
+    for planned in body.positions:
+        _check_position(state, body, engine, planned.cylinder, planned.marking)
+
+
+def check_removal(body: work.Removal, entry: Entry, state: State) -> None:
+    """A nozzle comes out once the line is off, and it is the one that was there."""
+    del entry
+    job = going_on(state, body.job)
+    of_this_job(job, body.cylinder)
+    must_be_done(job, "line-off", body.cylinder, "old-nozzle-out")
+    placed = state.fitted.get(job.item.body.engine, {}).get(body.cylinder)
+    if placed is not None and placed.marking != body.marking:
+        raise RefusedEntryError(
+            "other-marking",
+            f"The book has {placed.marking} in cylinder {body.cylinder} (entry {placed.entry}), not {body.marking}",
+            "Read it again. If the book is wrong, enter as found what was there.",
+        )
+
+
+def check_step(body: work.FittingStep, entry: Entry, state: State) -> None:
+    """A step is done in its order, for one place, with what was seen, read or measured."""
+    job = going_on(state, body.job)
+    if body.step in work.TORQUE_STEPS:
+        raise RefusedEntryError(
+            "needs-reading", f"{body.step} needs the wrench's reading", "Enter a torque-reading."
+        )
+    if body.step == "old-nozzle-out":
+        raise RefusedEntryError(
+            "needs-removal", "A nozzle taken out is a removal", "Enter its marking and tag."
+        )
+    if body.step in work.ENGINE_STEPS:
+        if body.cylinder is not None:
+            raise RefusedEntryError(
+                "no-cylinder", f"{body.step} is of the engine, not of a cylinder", "Leave it out."
+            )
+        _check_measured(body, job)
+        if body.step not in work.MEASURED_STEPS and not body.seen:
+            raise RefusedEntryError(
+                "nothing-seen", f"{body.step}: what was seen is missing", "Say it in words."
+            )
+        return
+    if body.cylinder is None:
+        raise RefusedEntryError(
+            "all-of-them", f"{body.step} is entered for each cylinder by itself", "Name the cylinder."
+        )
+    of_this_job(job, body.cylinder)
+    if body.step == "line-off" and ("fuel-off", None) not in job.steps:
+        raise RefusedEntryError(
+            "fuel-on", "The fuel is not off yet by the book", "Enter fuel-off, and how it was checked."
+        )
+    for before in BEFORE.get(body.step, ()):
+        must_be_done(job, before, body.cylinder, body.step)
+    if body.step == "marking-read":
+        _check_marking(body, job, state)
+    elif not body.seen:
+        raise RefusedEntryError("nothing-seen", f"{body.step}: what was seen is missing", "Say it in words.")
+    if body.step == "looked-at-again":
+        _check_second_look(body, job, entry)
+
+
+def check_pause(body: work.Pause, entry: Entry, state: State) -> None:
+    """Work that rests is not interrupted again."""
+    del entry
+    if state.jobs[body.job].paused is not None:
+        raise RefusedEntryError("paused-already", f"Job {body.job!r} rests already", "Go on with resume.")
+
+
+def check_resume(body: work.Resume, entry: Entry, state: State) -> None:
+    """After an interruption the last three steps are touched again before anything else is done."""
+    del entry
+    job = state.jobs[body.job]
+    if job.paused is None:
+        raise RefusedEntryError(
+            "not-paused", f"Job {body.job!r} was not interrupted", "Go on with the next step."
+        )
+    wanted = to_touch(job)
+    touched = {(one.step, one.cylinder) for one in body.touched}
+    left = [one for one in wanted if one not in touched]
+    if left:
+        named = ", ".join(step_words(step, cylinder) for step, cylinder in left)
+        raise RefusedEntryError("not-touched", f"Not touched again yet: {named}", "Go back and touch each.")
+
+
+def place_words(engine: hangar.Engine, cylinder: int) -> str:
+    """Where a cylinder lies, in words: "middle right"; empty where the profile does not tell."""
+    place: Place | None = parts_rules.profile(engine).places.get(cylinder)
+    rows = _ROWS.get(engine.cylinders // 2)
+    return f"{rows[place.row]} {place.bank}" if place is not None and rows else ""
+
+
+def _check_measured(body: work.FittingStep, job: JobState) -> None:
+    if body.step not in work.MEASURED_STEPS:
+        return
+    figure = job.figures.get(body.step)
+    if figure is None:
+        raise RefusedEntryError(
+            "no-figure", f"The limits of {body.step} are not entered yet", "Enter them with their document."
+        )
+    if body.value is None or body.unit is None:
+        raise RefusedEntryError("no-value", f"{body.step} is a number with its unit", "Enter value and unit.")
+    if body.unit != figure.item.body.unit:
+        raise RefusedEntryError(
+            "other-unit",
+            f"{body.value} {body.unit}: the limits are in {figure.item.body.unit}",
+            "Enter it in that unit.",
+        )
+
+
+def _check_marking(body: work.FittingStep, job: JobState, state: State) -> None:
+    if body.marking is None or body.cylinder is None:
+        raise RefusedEntryError("no-marking", "The marking as read is missing", "Read it off the nozzle.")
+    plan = job.item.body
+    engine = state.engines[plan.engine].body
+    _check_quarantine(body, state, plan)
+    _check_position(state, plan, engine, body.cylinder, body.marking)
+    wanted = next(one.marking for one in plan.positions if one.cylinder == body.cylinder)
+    if wanted != body.marking:
+        raise RefusedEntryError(
+            "not-planned-here",
+            f"{_where(engine, body.cylinder)} waits for {wanted}, not {body.marking}",
+            "Read the marking again. If the plan has changed, correct the job.",
+        )
+    _check_twice(body, state, plan)
+
+
+def _check_position(state: State, plan: work.Job, engine: hangar.Engine, cylinder: int, marking: str) -> None:
+    if plan.set is None:
+        return
+    allowed = parts_rules.allowed_cylinders(state.sets[plan.set].body, marking, engine)
+    if allowed is None:
+        raise RefusedEntryError(
+            "not-of-set", f"{marking} is not of the set {plan.set!r}", "Read the marking again."
+        )
+    if cylinder not in allowed:
+        may = " and ".join(map(str, sorted(allowed))) or "no cylinder of this engine"
+        wanted = next((one.marking for one in plan.positions if one.cylinder == cylinder), "")
+        waits = f" It waits for {wanted}." if wanted and wanted != marking else ""
+        raise RefusedEntryError(
+            "position-rule",
+            f"Not in this place. {marking} may go to {may} only. This is {_where(engine, cylinder)}",
+            f"Put it where it belongs.{waits}",
+        )
+
+
+def _where(engine: hangar.Engine, cylinder: int) -> str:
+    words = place_words(engine, cylinder)
+    return f"cylinder {cylinder} ({words})" if words else f"cylinder {cylinder}"
+
+
+def _check_quarantine(body: work.FittingStep, state: State, plan: work.Job) -> None:
+    marking = body.marking or ""
+    kept = parts_rules.held(state, marking, body.serial)
+    if not kept:
+        return
+    exactly = body.serial is not None and any(one.item.body.serial == body.serial for one in kept)
+    used = [one for one in parts_rules.where_fitted(state, marking) if one != (plan.engine, body.cylinder)]
+    if exactly or parts_rules.stock(state, marking) - len(used) <= 0:
+        item = kept[0].item
+        why = item.body.because if item.kind == "quarantine" else item.body.result
+        raise RefusedEntryError(
+            "in-quarantine",
+            f"This nozzle is in quarantine since {item.day} ({why!r}, entry {item.sequence})",
+            "A person of the book has to release it first, with a reason.",
+        )
+
+
+def _check_twice(body: work.FittingStep, state: State, plan: work.Job) -> None:
+    marking = body.marking or ""
+    here = (plan.engine, body.cylinder)
+    if body.serial is not None:
+        used = [one for one in parts_rules.where_fitted(state, marking, body.serial) if one != here]
+        limit = 1
+    else:
+        used = [one for one in parts_rules.where_fitted(state, marking) if one != here]
+        planned = sum(1 for one in plan.positions if one.marking == marking)
+        limit = max(parts_rules.stock(state, marking), 1) if plan.order is not None else planned
+    if len(used) >= limit:
+        engine, cylinder = used[0]
+        there = f"{cylinder}" if engine == plan.engine else f"{cylinder} of engine {engine}"
+        raise RefusedEntryError("already-in", f"{marking} is already in {there}", "Read the marking again.")
+
+
+def _check_second_look(body: work.FittingStep, job: JobState, entry: Entry) -> None:
+    """The second look goes another way round than the first: the same order repeats the same mistake."""
+    del entry
+    torqued = [cylinder for step, cylinder in job.done if step == "nozzle-torqued"]
+    looked = [cylinder for step, cylinder in job.done if step == "looked-at-again"] + [body.cylinder]
+    if len(torqued) > 2 and len(looked) == 2 and looked == torqued[:2]:
+        raise RefusedEntryError(
+            "same-order", "The second look goes the same way round as the work", "Look in another order."
+        )

@@ -1,0 +1,125 @@
+"""How far a job is: what comes before what, what is open, what has to be touched again after an interruption."""
+
+from decimal import Decimal
+from typing import Any, Final
+
+from leanwright.book.kinds import work
+from leanwright.book.state import JobState, State
+from leanwright.engine.torque import to_inlb, torque_at_joint
+from leanwright.errors import RefusedEntryError
+
+TOUCHED_AGAIN: Final = 3
+BEFORE: Final[dict[str, tuple[str, ...]]] = {
+    "marking-read": ("seat-inspected",),
+    "thread-compound": ("marking-read",),
+    "started-by-hand": ("thread-compound",),
+    "nozzle-torqued": ("started-by-hand",),
+    "line-torqued-at-nozzle": ("nozzle-torqued",),
+    "line-torqued-at-divider": ("nozzle-torqued",),
+    "line-marked": ("line-torqued-at-nozzle", "line-torqued-at-divider"),
+    "looked-at-again": ("line-marked", "clamp-back"),
+}
+
+
+def going_on(state: State, name: str) -> JobState:
+    """The job, if work on it may go on: it does not rest, and its record is not signed."""
+    job = state.jobs[name]
+    if job.paused is not None:
+        named = ", ".join(step_words(step, cylinder) for step, cylinder in to_touch(job)) or "nothing yet"
+        raise RefusedEntryError(
+            "paused", f"The work was interrupted (entry {job.paused.latest})", f"Touch again: {named}."
+        )
+    if job.record is not None and state.records[job.record].released:
+        raise RefusedEntryError("signed", f"The record of job {name!r} is signed", "Begin a new job.")
+    return job
+
+
+def of_this_job(job: JobState, cylinder: int) -> None:
+    """Raise for a cylinder that the job leaves alone."""
+    if cylinder not in {one.cylinder for one in job.item.body.positions}:
+        raise RefusedEntryError(
+            "not-of-this-job",
+            f"Cylinder {cylinder} is not part of job {job.item.body.id!r}",
+            "Check the number.",
+        )
+
+
+def must_be_done(job: JobState, step: str, cylinder: int, wanted: str) -> None:
+    """Raise if a step that comes before is still open."""
+    if (step, cylinder) not in job.steps:
+        raise RefusedEntryError(
+            "out-of-order", f"{wanted} at {cylinder} comes after {step}, which is open", f"Do {step} first."
+        )
+
+
+def joint_inlb(body: work.TorqueReading) -> float:
+    """What the joint got [in-lb]."""
+    reading = to_inlb(float(body.reading), body.unit)
+    if body.extension is None:
+        return reading
+    one = body.extension
+    try:
+        return torque_at_joint(reading, float(one.lever), float(one.extension), float(one.angle_deg))
+    except ValueError as error:
+        raise RefusedEntryError(
+            "extension", f"The extension cannot be used: {error}", "Measure it again."
+        ) from error
+
+
+def within_figure(body: work.TorqueReading, figure: work.Figure) -> bool:
+    """Whether a reading is within the instructions' range, without any allowance but rounding."""
+    low, high = (to_inlb(float(one), figure.unit) for one in (figure.low, figure.high))
+    return low * (1.0 - 1e-9) <= joint_inlb(body) <= high * (1.0 + 1e-9)
+
+
+def to_touch(job: JobState) -> list[tuple[str, int | None]]:
+    """The steps that have to be touched again after an interruption."""
+    return job.done[-TOUCHED_AGAIN:]
+
+
+def step_words(step: str, cylinder: int | None) -> str:
+    """A step as a sentence names it."""
+    return f"{step} at {cylinder}" if cylinder is not None else step
+
+
+def open_steps(job: JobState) -> list[tuple[str, int | None]]:
+    """Steps of a job that are not done, or whose reading is outside the instructions."""
+    plan: work.Job = job.item.body
+    left: list[tuple[str, int | None]] = []
+    for planned in plan.positions:
+        here = planned.cylinder
+        left += [
+            (step, here)
+            for step in work.CYLINDER_STEPS
+            if (step, here) not in job.steps or not _reading_holds(job, step, here)
+        ]
+        if plan.second_person and not _inspected(job, planned.cylinder):
+            left.append(("inspected-by-another", planned.cylinder))
+    left += [
+        (step, None)
+        for step in work.ENGINE_STEPS
+        if (step, None) not in job.steps or not _value_holds(job, step)
+    ]
+    return left
+
+
+def _reading_holds(job: JobState, step: str, cylinder: int) -> bool:
+    item = job.torques.get((step, cylinder))
+    figure = job.figures.get(work.TORQUE_STEPS.get(step, ""))
+    return item is None or figure is None or within_figure(item.body, figure.item.body)
+
+
+def _value_holds(job: JobState, step: str) -> bool:
+    figure = job.figures.get(step)
+    body: Any = job.steps[step, None].body
+    if figure is None or body.value is None:
+        return True
+    return Decimal(figure.item.body.low) <= Decimal(body.value) <= Decimal(figure.item.body.high)
+
+
+def _inspected(job: JobState, cylinder: int) -> bool:
+    doers = {item.author for (_, where), item in job.steps.items() if where == cylinder}
+    return any(
+        item.body.cylinder == cylinder and item.body.result == "sound" and item.body.by not in doers
+        for item in job.inspections
+    )

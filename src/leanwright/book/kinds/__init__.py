@@ -1,0 +1,1 @@
+"""What may be written: one class a kind of entry, strictly checked, published as JSON Schema."""

@@ -1,0 +1,123 @@
+"""The kinds of entries by name, and the check of a body against its kind."""
+
+import datetime as dt
+import re
+from collections.abc import Iterator, Mapping
+from typing import Any, Final
+
+import msgspec
+
+from leanwright.book.entry import Record
+from leanwright.book.kinds import hangar, papers, parts, work
+from leanwright.errors import RefusedEntryError
+
+KINDS: Final[Mapping[str, type[Record]]] = {
+    "aircraft": hangar.Aircraft,
+    "as-found": work.AsFound,
+    "attachment": hangar.Attachment,
+    "bottle-test": papers.BottleTest,
+    "check": work.Check,
+    "decision": papers.Decision,
+    "document": hangar.MaintenanceDocument,
+    "engine": hangar.Engine,
+    "figure": work.Figure,
+    "fitting-step": work.FittingStep,
+    "fuel-grade": hangar.FuelGrade,
+    "inspection": work.Inspection,
+    "interval": hangar.Interval,
+    "job": work.Job,
+    "note": hangar.Note,
+    "nozzle-set": parts.NozzleSet,
+    "order": parts.Order,
+    "owner": hangar.Owner,
+    "parcel": parts.Parcel,
+    "pause": work.Pause,
+    "person": hangar.Person,
+    "quarantine": parts.Quarantine,
+    "quarantine-release": parts.QuarantineRelease,
+    "receipt": parts.Receipt,
+    "record": papers.MaintenanceRecord,
+    "recording": papers.Recording,
+    "reminder": hangar.Reminder,
+    "removal": work.Removal,
+    "resume": work.Resume,
+    "signature": papers.SignatureEntry,
+    "squawk": hangar.Squawk,
+    "tool": hangar.Tool,
+    "torque-reading": work.TorqueReading,
+    "void": hangar.Void,
+}
+DECODERS: Final = {name: msgspec.json.Decoder(kind) for name, kind in KINDS.items()}
+_TORQUE: Final = "torque-reading"
+_PATTERN_WORDS: Final = (
+    ("[0-9a-f]{64}", "a digest of 64 hexadecimal digits"),
+    ("[0-9]{0,5}", 'hours as text, like "1234.5"'),
+    ("[0-9]{0,11}", 'a decimal number as text, like "33.5"'),
+)
+
+
+def body_of(kind: str, body: Any) -> Record:
+    """The body of a kind, checked; raises :class:`RefusedEntryError` that names the field."""
+    if kind not in KINDS:
+        raise RefusedEntryError(
+            "unknown-kind", f"There is no kind of entry named {kind!r}", f"The kinds are: {', '.join(KINDS)}."
+        )
+    if not isinstance(body, dict):
+        raise RefusedEntryError(
+            "not-an-object", f"A {kind} has to be a JSON object", 'Write {"field": value}.'
+        )
+    if kind == _TORQUE and not body.get("unit"):
+        raise RefusedEntryError(
+            "torque-without-unit",
+            f"The torque {body.get('reading', '')!r} has no unit",
+            'Give "unit" as in-lb, ft-lb, N·m or kgf·cm, as the wrench shows it.',
+        )
+    try:
+        return msgspec.convert(body, KINDS[kind], strict=True)
+    except msgspec.ValidationError as error:
+        raise RefusedEntryError(
+            "not-of-its-kind", f"This is no {kind}: {_plain(str(error))}", _form(kind)
+        ) from error
+
+
+def _form(kind: str) -> str:
+    fields = msgspec.structs.fields(KINDS[kind])
+    needed = [one.name for one in fields if one.required] or ["none"]
+    others = [one.name for one in fields if not one.required]
+    more = f" It may have: {', '.join(others)}." if others else ""
+    return f"It has to have: {', '.join(needed)}.{more}"
+
+
+def _plain(message: str) -> str:
+    """The library's own sentence, with a pattern told in words."""
+    for pattern, words in _PATTERN_WORDS:
+        if pattern in message:
+            place = re.search(r" - at `\$\.?(.*)`", message)
+            return f"{place.group(1) if place else 'it'} has to be {words}"
+    place = re.search(r" - at `\$\.?(.*)`", message)
+    told = re.sub(r" - at `.*`", "", message).replace("Object", "it").replace("`", "'")
+    return f"{place.group(1)}: {told}" if place and place.group(1) else told
+
+
+def dates_of(body: Any, name: str = "") -> Iterator[tuple[str, dt.date]]:
+    """Every date of a body with the field that holds it."""
+    if isinstance(body, dt.date):
+        yield name, body
+    elif isinstance(body, tuple):
+        for one in body:
+            yield from dates_of(one, name)
+    elif isinstance(body, msgspec.Struct):
+        for field in body.__struct_fields__:
+            yield from dates_of(getattr(body, field), field)
+
+
+def schemas() -> dict[str, dict[str, Any]]:
+    """The JSON Schema of each kind (draft 2020-12)."""
+    return {
+        name: {
+            "$schema": "https://json-schema.org/draft/2020-12/schema",
+            "title": name,
+            **msgspec.json.schema(kind),
+        }
+        for name, kind in KINDS.items()
+    }

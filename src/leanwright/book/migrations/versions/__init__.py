@@ -1,0 +1,1 @@
+"""Numbered changes of the tables, forward only; Alembic runs them."""

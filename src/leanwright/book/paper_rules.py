@@ -1,0 +1,58 @@
+"""Rules of drafts and signatures: nothing is signed that is open, and a signature fits what was shown only."""
+
+import hashlib
+
+from leanwright.book.entry import Entry
+from leanwright.book.job_progress import open_steps, step_words
+from leanwright.book.kinds import papers
+from leanwright.book.state import State
+from leanwright.errors import RefusedEntryError
+
+
+def shown_digest(text: str) -> str:
+    """Digest of a record's text as it was shown to the signer."""
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def check_record(body: papers.MaintenanceRecord, entry: Entry, state: State) -> None:
+    """A signed record is not replaced by another draft."""
+    old = state.jobs[body.job].record
+    if old is not None and state.records[old].released and entry.supersedes is None:
+        raise RefusedEntryError(
+            "signed",
+            f"The record of job {body.job!r} is signed (entry {old})",
+            "Correct it by a new, dated entry.",
+        )
+
+
+def check_signature(body: papers.SignatureEntry, entry: Entry, state: State) -> None:
+    """Somebody signs a record that is there, as it was shown, with nothing left open."""
+    record = next((one for one in state.records.values() if one.item.latest == body.record), None)
+    if record is None:
+        raise RefusedEntryError(
+            "no-such-record", f"Entry {body.record} is no record that holds", "See leanwright book list."
+        )
+    if entry.signature is None:
+        raise RefusedEntryError(
+            "no-signature",
+            "The signature is missing",
+            "The signer enters name, certificate number and kind; see --signature.",
+        )
+    if entry.signature.shown_sha256 != shown_digest(record.item.body.text):
+        raise RefusedEntryError(
+            "other-text",
+            "What was shown to the signer is not this record",
+            "Show the record again, then sign.",
+        )
+    if entry.signature.meaning != "released":
+        return
+    if record.released:
+        raise RefusedEntryError(
+            "released-already", f"Entry {body.record} is signed for release already", "Nothing is to do."
+        )
+    job = state.jobs[record.item.body.job]
+    left = open_steps(job)
+    if left or job.paused is not None:
+        named = ", ".join(step_words(*one) for one in left[:4]) or "the interruption"
+        more = f" and {len(left) - 4} more" if len(left) > 4 else ""
+        raise RefusedEntryError("steps-open", f"Open: {named}{more}", "The release waits for them.")

@@ -1,0 +1,438 @@
+"""What follows from the entries: a fold of them and nothing else. It can be thrown away and made anew at any time."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from typing import Any, Final
+
+import msgspec
+
+from leanwright.book.entry import Entry, Record, Sealed, Signature, local_date
+from leanwright.book.kinds import hangar, papers, parts, work
+from leanwright.book.kinds.table import DECODERS
+
+PLAIN_KINDS: Final = frozenset({"note", "attachment", "void"})
+"""Kinds from which nothing follows but themselves."""
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """What an entry says now: the number of its first version, that of the one that holds, and its body."""
+
+    sequence: int
+    latest: int
+    kind: str
+    body: Any
+    day: date
+    author: str
+    hours: Decimal | None = None
+    signature: Signature | None = None
+    recorded: str = ""
+    hash: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A nozzle in a cylinder: its marking, since when, at which hours [h], and by which entry."""
+
+    marking: str
+    serial: str | None
+    since: date
+    since_hours: Decimal | None
+    entry: int
+
+
+@dataclass(slots=True)
+class Held:
+    """A part in quarantine, and who let it out."""
+
+    item: Item
+    released: Item | None = None
+
+
+@dataclass(slots=True)
+class FigureState:
+    """A figure of the instructions, and whether a second person entered it too."""
+
+    item: Item
+    confirmed: Item | None = None
+
+
+@dataclass(slots=True)
+class JobState:
+    """How far a job is."""
+
+    item: Item
+    figures: dict[str, FigureState] = field(default_factory=dict)
+    steps: dict[tuple[str, int | None], Item] = field(default_factory=dict)
+    torques: dict[tuple[str, int], Item] = field(default_factory=dict)
+    removed: dict[int, Item] = field(default_factory=dict)
+    inspections: list[Item] = field(default_factory=list)
+    paused: Item | None = None
+    record: int | None = None
+
+    @property
+    def done(self) -> list[tuple[str, int | None]]:
+        """The steps in the order in which they were done."""
+        return list(self.steps)
+
+
+@dataclass(slots=True)
+class RecordState:
+    """A draft of a maintenance record, and what was signed under it."""
+
+    item: Item
+    signatures: list[Item] = field(default_factory=list)
+
+    @property
+    def released(self) -> bool:
+        """Whether somebody signed for the release."""
+        return any(one.signature and one.signature.meaning == "released" for one in self.signatures)
+
+
+@dataclass(slots=True)
+class State:
+    """Everything that follows. Callers read it; only the fold writes it."""
+
+    head_sequence: int = 0
+    stale: bool = False
+    latest_day: date = date.min
+    owners: dict[str, Item] = field(default_factory=dict)
+    persons: dict[str, Item] = field(default_factory=dict)
+    aircraft: dict[str, Item] = field(default_factory=dict)
+    engines: dict[str, Item] = field(default_factory=dict)
+    tools: dict[str, Item] = field(default_factory=dict)
+    sets: dict[str, Item] = field(default_factory=dict)
+    orders: dict[str, Item] = field(default_factory=dict)
+    documents: dict[str, Item] = field(default_factory=dict)
+    intervals: dict[str, Item] = field(default_factory=dict)
+    fuel: dict[str, Item] = field(default_factory=dict)
+    fitted: dict[str, dict[int, Placed]] = field(default_factory=dict)
+    hours: dict[str, list[tuple[date, Decimal, int]]] = field(default_factory=dict)
+    as_found: dict[tuple[str, int], str] = field(default_factory=dict)
+    receipts: list[Item] = field(default_factory=list)
+    quarantine: dict[int, Held] = field(default_factory=dict)
+    jobs: dict[str, JobState] = field(default_factory=dict)
+    parcels: dict[str, list[Item]] = field(default_factory=dict)
+    reminders: dict[int, Item] = field(default_factory=dict)
+    squawks: dict[int, Item] = field(default_factory=dict)
+    recordings: list[Item] = field(default_factory=list)
+    bottle_tests: list[Item] = field(default_factory=list)
+    decisions: list[Item] = field(default_factory=list)
+    checks: list[Item] = field(default_factory=list)
+    records: dict[int, RecordState] = field(default_factory=dict)
+
+
+def fold(
+    sealed: Iterable[Sealed],
+    superseding: Mapping[int, int],
+    *,
+    until: date | None = None,
+    engine: str | None = None,
+    until_hours: Decimal | None = None,
+    without: int | None = None,
+) -> State:
+    """The state after all entries, in the order of the work; with a limit, after those done up to it.
+
+    A correction stands in the place of the entry that it corrects; what was taken back is left out, and so is the
+    entry numbered ``without``: against what remains its correction is judged.
+    """
+    state = State()
+    later = frozenset(superseding.values())
+    kept: list[tuple[date, int, Sealed]] = []
+    replaced: dict[int, Sealed] = {}
+    for one in sealed:
+        entry = one.entry
+        state.head_sequence = entry.sequence
+        if _says_nothing(entry) and entry.sequence not in later:
+            continue
+        if entry.sequence in later:
+            replaced[entry.sequence] = one
+            continue
+        kept.append((_day(entry), entry.sequence, one))
+    items = []
+    for _, sequence, one in kept:
+        holds = _holding(one, sequence, superseding, replaced)
+        if holds is None or holds.entry.sequence == without:
+            continue
+        item = _item(sequence, holds)
+        if _within(item, until, engine, until_hours):
+            items.append(item)
+    items.sort(key=lambda item: (item.day, item.sequence))
+    for item in items:
+        _apply(state, item)
+    return state
+
+
+def fold_more(state: State, sealed: Sealed) -> State:
+    """The state after one more entry. A correction, or work done before other work, makes the state stale."""
+    entry = sealed.entry
+    state.head_sequence = entry.sequence
+    if entry.supersedes is not None:
+        state.stale = True
+    elif not _says_nothing(entry):
+        item = _item(entry.sequence, sealed)
+        if item.day < state.latest_day:
+            state.stale = True
+        else:
+            _apply(state, item)
+    return state
+
+
+def _holding(
+    first: Sealed, sequence: int, superseding: Mapping[int, int], replaced: Mapping[int, Sealed]
+) -> Sealed | None:
+    """The version of an entry that holds; ``None`` if it was taken back."""
+    holds = first
+    while sequence in superseding:
+        sequence = superseding[sequence]
+        holds = replaced[sequence]
+    return None if holds.entry.kind == "void" else holds
+
+
+def _says_nothing(entry: Entry) -> bool:
+    """Whether nothing follows from an entry; the hours that a remark was made at count."""
+    return entry.kind in PLAIN_KINDS and (entry.worked is None or entry.worked.hours is None)
+
+
+def _day(entry: Entry) -> date:
+    return entry.worked.date if entry.worked else local_date(entry)
+
+
+def _item(sequence: int, sealed: Sealed) -> Item:
+    entry = sealed.entry
+    hours = Decimal(entry.worked.hours) if entry.worked and entry.worked.hours else None
+    body = DECODERS[entry.kind].decode(entry.body)
+    return Item(
+        sequence,
+        entry.sequence,
+        entry.kind,
+        body,
+        _day(entry),
+        entry.author.name,
+        hours,
+        entry.signature,
+        entry.recorded,
+        sealed.hash,
+    )
+
+
+def _within(item: Item, until: date | None, engine: str | None, until_hours: Decimal | None) -> bool:
+    if until is not None and item.day > until:
+        return False
+    of_engine = engine is None or getattr(item.body, "engine", engine) == engine
+    return not (until_hours is not None and of_engine and item.hours is not None and item.hours > until_hours)
+
+
+def _apply(state: State, item: Item) -> None:
+    state.latest_day = max(state.latest_day, item.day)
+    named = _BY_ID.get(item.kind)
+    if named is not None:
+        field_name, key = named
+        getattr(state, field_name)[getattr(item.body, key)] = item
+    else:
+        handler = _HANDLERS.get(item.kind)
+        if handler is not None:
+            handler(state, item)
+    if item.hours is not None:
+        engine = engine_of(state, item.body)
+        if engine:
+            state.hours.setdefault(engine, []).append((item.day, item.hours, item.sequence))
+    if item.kind == "engine" and item.body.new_meter:
+        state.hours[item.body.id] = []
+
+
+def engine_of(state: State, body: Record) -> str | None:
+    """The engine that a body is about: named in it, or that of its job, order or record."""
+    if isinstance(body, hangar.Engine):
+        return body.id
+    engine = getattr(body, "engine", None)
+    if isinstance(engine, str):
+        return engine
+    job = getattr(body, "job", None)
+    if isinstance(job, str) and job in state.jobs:
+        return str(state.jobs[job].item.body.engine)
+    order = getattr(body, "order", None)
+    if isinstance(order, str) and order in state.orders:
+        return state.orders[order].body.engine  # type: ignore[no-any-return]  # a text or nothing
+    if isinstance(body, papers.SignatureEntry) and body.record in state.records:
+        return engine_of(state, state.records[body.record].item.body)
+    return None
+
+
+def _place(state: State, engine: str, cylinder: int, marking: str, serial: str | None, item: Item) -> None:
+    state.fitted.setdefault(engine, {})[cylinder] = Placed(marking, serial, item.day, item.hours, item.latest)
+
+
+def _as_found(state: State, item: Item) -> None:
+    body: work.AsFound = item.body
+    _place(state, body.engine, body.cylinder, body.marking, body.serial, item)
+    state.as_found[body.engine, body.cylinder] = body.marking
+
+
+def _job(state: State, item: Item) -> None:
+    known = state.jobs.get(item.body.id)
+    if known is None:
+        state.jobs[item.body.id] = JobState(item)
+    else:
+        known.item = item
+
+
+def _figure(state: State, item: Item) -> None:
+    body: work.Figure = item.body
+    job = state.jobs.get(body.job)
+    if job is None:
+        return
+    known = job.figures.get(body.what)
+    if body.confirms is not None and known is not None:
+        known.confirmed = item
+    else:
+        job.figures[body.what] = FigureState(item)
+
+
+def _removal(state: State, item: Item) -> None:
+    body: work.Removal = item.body
+    job = state.jobs.get(body.job)
+    if job is None:
+        return
+    job.removed[body.cylinder] = item
+    job.steps["old-nozzle-out", body.cylinder] = item
+    state.fitted.get(job.item.body.engine, {}).pop(body.cylinder, None)
+
+
+def _step(state: State, item: Item) -> None:
+    body: work.FittingStep = item.body
+    job = state.jobs.get(body.job)
+    if job is None:
+        return
+    job.steps[body.step, body.cylinder] = item
+    if body.step == "marking-read" and body.cylinder is not None and body.marking is not None:
+        _place(state, job.item.body.engine, body.cylinder, body.marking, body.serial, item)
+
+
+def _torque(state: State, item: Item) -> None:
+    body: work.TorqueReading = item.body
+    job = state.jobs.get(body.job)
+    if job is None:
+        return
+    job.torques[body.step, body.cylinder] = item
+    job.steps.pop((body.step, body.cylinder), None)
+    job.steps[body.step, body.cylinder] = item
+
+
+def _pause(state: State, item: Item) -> None:
+    job = state.jobs.get(item.body.job)
+    if job is not None:
+        job.paused = item if item.kind == "pause" else None
+
+
+def _inspection(state: State, item: Item) -> None:
+    job = state.jobs.get(item.body.job or "")
+    if job is not None:
+        job.inspections.append(item)
+    else:
+        state.checks.append(item)
+
+
+def _quarantine(state: State, item: Item) -> None:
+    state.quarantine[item.sequence] = Held(item)
+
+
+def _receipt(state: State, item: Item) -> None:
+    """What does not match the order is in quarantine from the same entry on: there is no moment in between."""
+    state.receipts.append(item)
+    if item.body.result != "right":
+        state.quarantine[item.sequence] = Held(item)
+
+
+def _out_of_quarantine(state: State, item: Item) -> None:
+    held = state.quarantine.get(item.body.quarantine)
+    if held is not None:
+        held.released = item
+
+
+def _parcel(state: State, item: Item) -> None:
+    state.parcels.setdefault(item.body.id, []).append(item)
+
+
+def _squawk(state: State, item: Item) -> None:
+    body: hangar.Squawk = item.body
+    if body.state == "closed" and body.closes is not None:
+        state.squawks.pop(body.closes, None)
+    elif body.state == "open":
+        state.squawks[item.sequence] = item
+
+
+def _record(state: State, item: Item) -> None:
+    state.records[item.sequence] = RecordState(item)
+    job = state.jobs.get(item.body.job)
+    if job is not None:
+        job.record = item.sequence
+
+
+def _signature(state: State, item: Item) -> None:
+    # A signature belongs to the very version that was shown: after a correction of the draft nobody has signed it.
+    for record in state.records.values():
+        if item.body.record == record.item.latest:
+            record.signatures.append(item)
+
+
+def _listed(name: str) -> Any:
+    def handler(state: State, item: Item) -> None:
+        getattr(state, name).append(item)
+
+    return handler
+
+
+def _reminder(state: State, item: Item) -> None:
+    state.reminders[item.sequence] = item
+
+
+_BY_ID: Final = {
+    "owner": ("owners", "id"),
+    "person": ("persons", "name"),
+    "aircraft": ("aircraft", "id"),
+    "engine": ("engines", "id"),
+    "tool": ("tools", "id"),
+    "nozzle-set": ("sets", "id"),
+    "order": ("orders", "id"),
+    "document": ("documents", "id"),
+    "interval": ("intervals", "what"),
+    "fuel-grade": ("fuel", "engine"),
+}
+_HANDLERS: Final = {
+    "as-found": _as_found,
+    "bottle-test": _listed("bottle_tests"),
+    "check": _listed("checks"),
+    "decision": _listed("decisions"),
+    "figure": _figure,
+    "fitting-step": _step,
+    "inspection": _inspection,
+    "job": _job,
+    "parcel": _parcel,
+    "pause": _pause,
+    "quarantine": _quarantine,
+    "quarantine-release": _out_of_quarantine,
+    "receipt": _receipt,
+    "record": _record,
+    "recording": _listed("recordings"),
+    "reminder": _reminder,
+    "removal": _removal,
+    "resume": _pause,
+    "signature": _signature,
+    "squawk": _squawk,
+    "torque-reading": _torque,
+}
+
+
+def parcel_of(history: list[Item]) -> parts.Parcel:
+    """How a parcel stands: what its later entries do not say holds from the earlier ones."""
+    made: dict[str, Any] = {}
+    for item in history:
+        made |= {
+            name: value
+            for name, value in msgspec.structs.asdict(item.body).items()
+            if value not in (None, ())
+        }
+    return parts.Parcel(**made)

@@ -1,0 +1,335 @@
+"""The book in one file: SQLite, in a mode in which a saved entry stays saved."""
+
+import os
+import random
+import sqlite3
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Any, Final
+from urllib.parse import quote
+
+import sqlalchemy as sa
+
+from leanwright.book.migrations import guards
+from leanwright.book.stores import places
+from leanwright.book.stores.modes import DELETE_EXTRA, Mode, Version, mode_for, pragmas
+from leanwright.book.stores.queue import FairQueue
+from leanwright.errors import BusyBookError, DamagedBookError, UnusableBookError, UnwritableBookError
+
+MAGIC: Final = b"SQLite format 3\x00"
+BUSY_S: Final = 10.0
+_FULL: Final = ("database or disk is full", "disk full")
+_DAMAGED: Final = ("malformed", "not a database", "file is encrypted", "unsupported file format")
+_UNWRITABLE: Final = ("readonly", "read-only", "unable to open")
+
+
+def library() -> Any:
+    """The one copy of SQLite that this process uses: the newer one where its wheel is installed."""
+    try:
+        import pysqlite3.dbapi2 as newer
+    except ImportError:
+        return sqlite3
+    return newer
+
+
+class SqliteStore:
+    """A book in an SQLite file. Use :func:`open_file` or :func:`make_file`."""
+
+    def __init__(
+        self,
+        file: Path,
+        dbapi: Any,
+        mode: Mode,
+        *,
+        read_only: bool,
+        notes: tuple[str, ...],
+        writable: bool = True,
+    ) -> None:
+        self.file = file
+        self.writable = writable
+        self.mode = mode
+        self.read_only = read_only
+        self.notes = notes
+        self._dbapi = dbapi
+        self._queue = FairQueue()
+        self._stopped = ""
+        self._writer: sa.Connection | None = None
+        self._process = os.getpid()
+        self._engine = sa.create_engine(
+            "sqlite://", module=dbapi, creator=self._connect, poolclass=sa.NullPool
+        )
+        sa.event.listen(self._engine, "begin", self._begin)
+
+    @property
+    def place(self) -> str:
+        """The file's name."""
+        return str(self.file)
+
+    @contextmanager
+    def writing(self) -> Iterator[sa.Connection]:
+        """The transaction of the one writer; raises before it begins if the book cannot be written."""
+        if self.read_only:
+            raise UnwritableBookError(self.place, "It is open for reading only")
+        if self._stopped:
+            raise UnwritableBookError(self.place, f"Writing stopped after a failed flush ({self._stopped})")
+        self._same_process()
+        with self._queue.turn():
+            if self._writer is None:
+                with self._told():
+                    self._writer = self._engine.connect().execution_options(writing=True)
+            connection = self._writer
+            with self._told(), connection.begin():
+                yield connection
+
+    @contextmanager
+    def reading(self) -> Iterator[sa.Connection]:
+        """A transaction that sees one moment."""
+        self._same_process()
+        with self._told(), self._engine.connect() as connection, connection.begin():
+            yield connection
+
+    @contextmanager
+    def migrating(self) -> Iterator[sa.Connection]:
+        """A connection whose next transaction is that of a writer."""
+        if self.read_only:
+            raise UnwritableBookError(self.place, "It is of an older form and open for reading only")
+        with self._queue.turn(), self._told(), self._engine.connect() as connection:
+            yield connection.execution_options(writing=True)
+
+    def problems(self) -> list[str]:
+        """SQLite's own check, and guards that somebody took away."""
+        with self.reading() as connection:
+            found = [str(one) for one in connection.exec_driver_sql("PRAGMA integrity_check(20)").scalars()]
+            kept: dict[str, str] = {
+                str(name): str(text)
+                for name, text in connection.exec_driver_sql(
+                    "SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"
+                )
+            }
+            tables = set(
+                connection.exec_driver_sql("SELECT name FROM sqlite_master WHERE type = 'table'").scalars()
+            )
+        missing = [
+            f"the guard {name} is missing or changed"
+            for name, text in _guards(tables)
+            if kept.get(name) != text
+        ]
+        return [f"the database says: {one}" for one in found if one != "ok"] + missing
+
+    def copy_to(self, place: Path) -> None:
+        """A copy by SQLite's own online method, private and durable."""
+        places.make_file(place)
+        with self.reading() as connection:
+            source = connection.connection.dbapi_connection
+            target = self._dbapi.connect(str(place), isolation_level=None)
+            try:
+                target.execute("PRAGMA synchronous = EXTRA")
+                assert source is not None  # noqa: S101  a connection that is open has one
+                source.backup(target)
+            finally:
+                target.close()
+        places.flush_folder(place.parent)
+
+    def close(self) -> None:
+        """Let go of the file; the last one that does tidies the log away."""
+        if self._writer is not None:
+            with suppress(sa.exc.DBAPIError):
+                self._writer.close()
+            self._writer = None
+        self._engine.dispose()
+
+    def _same_process(self) -> None:
+        if os.getpid() != self._process:
+            raise UnwritableBookError(
+                self.place, "It was opened before this process was split off; open it again"
+            )
+
+    def _connect(self) -> Any:
+        name = quote(str(self.file))
+        connection = self._dbapi.connect(
+            f"file:{name}?mode={'rw' if self.writable else 'ro'}{self._immutable()}",
+            uri=True,
+            isolation_level=None,
+            check_same_thread=False,
+        )
+        try:
+            self._set_up(connection)
+        except BaseException:
+            connection.close()
+            raise
+        return connection
+
+    def _immutable(self) -> str:
+        """A folder that cannot be written holds no log of a running writer, and SQLite could not make one."""
+        folder_writable = os.access(self.file.parent, os.W_OK)
+        log = self.file.with_name(f"{self.file.name}-wal")
+        return "&immutable=1" if not self.writable and not folder_writable and not log.exists() else ""
+
+    def _set_up(self, connection: Any) -> None:
+        for name, value, wanted in pragmas(self.mode, busy_ms=int(BUSY_S * 1000)):
+            if not self.writable and name == "journal_mode":
+                continue
+            answer = connection.execute(f"PRAGMA {name} = {value}").fetchone()
+            if name != "journal_mode":
+                answer = connection.execute(f"PRAGMA {name}").fetchone()
+            if wanted is not None and (answer is None or answer[0] != wanted):
+                raise UnusableBookError(
+                    self.place,
+                    f"SQLite does not take {name} = {value} (it says {answer[0] if answer else 'nothing'})",
+                    "Close other programs that hold the book, then try again.",
+                )
+
+    def _begin(self, connection: sa.Connection) -> None:
+        raw = connection.connection.dbapi_connection
+        assert raw is not None  # noqa: S101  a connection that begins has one
+        if not connection.get_execution_options().get("writing"):
+            raw.cursor().execute("BEGIN")
+            return
+        self._begin_writing(raw)
+
+    def _begin_writing(self, raw: Any) -> None:
+        """Wait for the write lock by asking at random moments: SQLite's own waiting lets newcomers pass."""
+        started = time.monotonic()
+        raw.execute("PRAGMA busy_timeout = 0")
+        try:
+            while True:
+                try:
+                    raw.execute("BEGIN IMMEDIATE")
+                except self._dbapi.OperationalError as error:
+                    waited = time.monotonic() - started
+                    if not _says(error, ("locked", "busy")):
+                        raise
+                    if waited > BUSY_S:
+                        raise BusyBookError(self.place, waited) from error
+                    time.sleep(random.uniform(0.0005, 0.004))  # noqa: S311  a pause, no secret
+                else:
+                    return
+        finally:
+            raw.execute(f"PRAGMA busy_timeout = {int(BUSY_S * 1000)}")
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        """Turn the database's errors into sentences."""
+        try:
+            yield
+        except (sa.exc.DBAPIError, self._dbapi.Error) as error:
+            cause = error.orig if isinstance(error, sa.exc.DBAPIError) else error
+            raise self._error(cause) from error
+
+    def _error(self, cause: Any) -> Exception:
+        words = str(cause)
+        if _says(cause, _FULL):
+            return UnwritableBookError(self.place, "The disk is full; free some room, then save again")
+        if _says(cause, _DAMAGED):
+            return DamagedBookError(
+                self.place, f"It is damaged ({words})", "See what can be saved: leanwright book recover."
+            )
+        if _says(cause, _UNWRITABLE):
+            return UnwritableBookError(self.place, f"It cannot be written ({words})")
+        if _says(cause, ("locked", "busy")):
+            return BusyBookError(self.place, BUSY_S)
+        if _says(cause, ("I/O error",)):
+            self._stopped = words
+            return UnwritableBookError(
+                self.place, f"The disk failed ({words}); no more is written until a restart"
+            )
+        if _says(cause, (guards.WORDS,)):
+            return UnwritableBookError(self.place, "The book is append-only")
+        return DamagedBookError(
+            self.place, f"The database says: {words}", "Check it: leanwright book verify."
+        )
+
+
+def _says(error: object, words: tuple[str, ...]) -> bool:
+    return any(word in str(error) for word in words)
+
+
+def _guards(tables: set[str]) -> list[tuple[str, str]]:
+    """The guards that the tables of a book have to have."""
+    wanted = [*guards.sqlite_guards(("meta", "entries", "attachments"))]
+    wanted.append(guards.sqlite_order_guard("entries", ("previous", "request_key", "supersedes")))
+    wanted += [guards.sqlite_once_guard(*one) for one in (("meta", "name"), ("attachments", "sha256"))]
+    if "events" in tables:
+        wanted += [*guards.sqlite_guards(("events",)), guards.sqlite_order_guard("events", ("previous",))]
+    return wanted
+
+
+def open_file(
+    file: Path, *, dbapi: Any = None, version: Version | None = None, read_only: bool = False
+) -> SqliteStore:
+    """Open the file of a book that is there.
+
+    Raises :class:`UnusableBookError` for a place, a file or a library that cannot hold a book.
+    """
+    file = file.absolute()
+    if not file.exists() and not file.is_symlink():
+        raise UnusableBookError(str(file), "There is no book", "Make one: leanwright book init.")
+    places.check_place(file)
+    _check_kind(file)
+    dbapi = dbapi or library()
+    mode = _mode(file, version or dbapi.sqlite_version_info)
+    notes = [_slow_note(dbapi)] if mode == DELETE_EXTRA else []
+    unwritable = (
+        not os.access(file, os.W_OK) or not os.access(file.parent, os.W_OK) or _mounted_read_only(file)
+    )
+    if unwritable:
+        notes.append("It can only be read here: the file or its folder cannot be written.")
+    return SqliteStore(
+        file, dbapi, mode, read_only=read_only or unwritable, notes=tuple(notes), writable=not unwritable
+    )
+
+
+def make_file(file: Path, *, dbapi: Any = None, version: Version | None = None) -> SqliteStore:
+    """Make the empty file of a new book; it is never made over another file."""
+    file = file.absolute()
+    if file.exists() or file.is_symlink():
+        raise UnusableBookError(str(file), "There is something already", "Name another place.")
+    dbapi = dbapi or library()
+    mode = _mode(file, version or dbapi.sqlite_version_info)
+    try:
+        places.check_place(file)
+        places.make_file(file)
+    except OSError as error:
+        raise UnusableBookError(
+            str(file), f"It cannot be made ({error.strerror})", "Name a place that you may write to."
+        ) from error
+    notes = (_slow_note(dbapi),) if mode == DELETE_EXTRA else ()
+    return SqliteStore(file, dbapi, mode, read_only=False, notes=notes)
+
+
+def _slow_note(dbapi: Any) -> str:
+    return f"SQLite {dbapi.sqlite_version} here has a fault in its faster mode; the slower, unaffected one is used."
+
+
+def _mode(file: Path, version: Version) -> Mode:
+    mode = mode_for(version)
+    if mode is None:
+        raise UnusableBookError(
+            str(file),
+            f"SQLite {'.'.join(map(str, version))} is too old to keep a book",
+            "Install a newer one.",
+        )
+    return mode
+
+
+def _check_kind(file: Path) -> None:
+    try:
+        with file.open("rb") as stream:
+            start = stream.read(len(MAGIC))
+    except OSError as error:
+        raise UnusableBookError(
+            str(file), f"It cannot be opened ({error.strerror})", "Check its rights."
+        ) from error
+    if start != MAGIC:
+        raise UnusableBookError(
+            str(file), "This is not a book but a file of another kind", "Name the book's file."
+        )
+
+
+def _mounted_read_only(file: Path) -> bool:
+    """Whether the file system refuses to be written, which an administrator's rights do not tell."""
+    if not hasattr(os, "statvfs"):
+        return False
+    return bool(os.statvfs(file).f_flag & os.ST_RDONLY)

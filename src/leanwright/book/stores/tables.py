@@ -1,0 +1,154 @@
+"""The tables of the book and the statements on them, one text for both databases."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, Final
+
+import sqlalchemy as sa
+
+FIRST_FORMAT: Final = "1"
+metadata: Final = sa.MetaData()
+Whole: Final = sa.Integer().with_variant(sa.BigInteger(), "postgresql")
+META: Final = sa.Table(
+    "meta",
+    metadata,
+    sa.Column("name", sa.Text, primary_key=True),
+    sa.Column("value", sa.Text, nullable=False),
+)
+ENTRIES: Final = sa.Table(
+    "entries",
+    metadata,
+    sa.Column("sequence", Whole, primary_key=True, autoincrement=False),
+    sa.Column("data", sa.LargeBinary, nullable=False),
+    sa.Column("previous", sa.Text, nullable=False, unique=True),
+    sa.Column("hash", sa.Text, nullable=False),
+    sa.Column("request_key", sa.Text, nullable=False, unique=True),
+    sa.Column("supersedes", Whole, unique=True),
+)
+ATTACHMENTS: Final = sa.Table(
+    "attachments",
+    metadata,
+    sa.Column("sha256", sa.Text, primary_key=True),
+    sa.Column("content", sa.LargeBinary, nullable=False),
+)
+EVENTS: Final = sa.Table(
+    "events",
+    metadata,
+    sa.Column("sequence", Whole, primary_key=True, autoincrement=False),
+    sa.Column("data", sa.LargeBinary, nullable=False),
+    sa.Column("previous", sa.Text, nullable=False, unique=True),
+    sa.Column("hash", sa.Text, nullable=False),
+)
+LEDGER_TABLES: Final = (META, ENTRIES, ATTACHMENTS, EVENTS)
+_LAST: Final = (
+    sa.select(ENTRIES.c.sequence, ENTRIES.c.hash, ENTRIES.c.data).order_by(ENTRIES.c.sequence.desc()).limit(1)
+)
+_ROW: Final = (ENTRIES.c.sequence, ENTRIES.c.data, ENTRIES.c.previous, ENTRIES.c.hash)
+_FULL: Final = (*_ROW, ENTRIES.c.request_key, ENTRIES.c.supersedes)
+_AFTER: Final = (
+    sa.select(*_ROW).where(ENTRIES.c.sequence > sa.bindparam("after")).order_by(ENTRIES.c.sequence)
+)
+_BY_KEY: Final = sa.select(*_ROW).where(ENTRIES.c.request_key == sa.bindparam("key"))
+_ONE: Final = sa.select(*_ROW).where(ENTRIES.c.sequence == sa.bindparam("number"))
+_INSERT: Final = sa.insert(ENTRIES)
+_LAST_EVENT: Final = sa.select(EVENTS.c.sequence, EVENTS.c.hash).order_by(EVENTS.c.sequence.desc()).limit(1)
+CHUNK: Final = 1000
+
+Row = Sequence[Any]
+
+
+def ledger_of(connection: sa.Connection) -> str | None:
+    """The book's own name; ``None`` while it is being made."""
+    found = connection.execute(sa.select(META.c.value).where(META.c.name == "ledger")).scalar()
+    return None if found is None else str(found)
+
+
+def last(connection: sa.Connection) -> Row | None:
+    """Sequence, hash and bytes of the newest entry."""
+    return connection.execute(_LAST).first()
+
+
+def rows(connection: sa.Connection, after: int = 0) -> Iterator[Row]:
+    """Sequence, bytes, previous and hash of every entry after one, in their order, a part at a time."""
+    return iter(connection.execution_options(yield_per=CHUNK).execute(_AFTER, {"after": after}))
+
+
+def full_rows(connection: sa.Connection) -> Iterator[Row]:
+    """The same with the columns that only help to find entries: request key, and the entry superseded."""
+    return iter(
+        connection.execution_options(yield_per=CHUNK).execute(sa.select(*_FULL).order_by(ENTRIES.c.sequence))
+    )
+
+
+def row(connection: sa.Connection, sequence: int) -> Row | None:
+    """One entry."""
+    return connection.execute(_ONE, {"number": sequence}).first()
+
+
+def by_request_key(connection: sa.Connection, key: str) -> Row | None:
+    """The entry that was written for a request, if it was."""
+    return connection.execute(_BY_KEY, {"key": key}).first()
+
+
+def superseding(connection: sa.Connection) -> dict[int, int]:
+    """For each superseded entry the one that supersedes it."""
+    found = connection.execute(
+        sa.select(ENTRIES.c.supersedes, ENTRIES.c.sequence).where(ENTRIES.c.supersedes.is_not(None))
+    )
+    return {int(old): int(new) for old, new in found}
+
+
+def insert(connection: sa.Connection, made: Iterable[dict[str, Any]]) -> None:
+    """Insert entries; the values are those of the columns."""
+    connection.execute(_INSERT, list(made))
+
+
+def has_attachment(connection: sa.Connection, sha256: str) -> bool:
+    """Whether the content of a digest is kept."""
+    wanted = sa.select(ATTACHMENTS.c.sha256).where(ATTACHMENTS.c.sha256 == sha256)
+    return connection.execute(wanted).first() is not None
+
+
+def attachment(connection: sa.Connection, sha256: str) -> bytes | None:
+    """The content of a digest."""
+    found = connection.execute(
+        sa.select(ATTACHMENTS.c.content).where(ATTACHMENTS.c.sha256 == sha256)
+    ).scalar()
+    return None if found is None else bytes(found)
+
+
+def attachment_digests(connection: sa.Connection) -> list[str]:
+    """The digests of all contents."""
+    return [
+        str(one)
+        for one in connection.execute(
+            sa.select(ATTACHMENTS.c.sha256).order_by(ATTACHMENTS.c.sha256)
+        ).scalars()
+    ]
+
+
+def keep_attachment(connection: sa.Connection, sha256: str, content: bytes) -> None:
+    """Keep a content under its digest."""
+    if not has_attachment(connection, sha256):
+        connection.execute(sa.insert(ATTACHMENTS), [{"sha256": sha256, "content": content}])
+
+
+def last_event(connection: sa.Connection) -> Row | None:
+    """Sequence and hash of the newest event."""
+    return connection.execute(_LAST_EVENT).first()
+
+
+def events(connection: sa.Connection) -> list[Row]:
+    """All events: sequence, bytes, previous, hash."""
+    wanted = sa.select(EVENTS.c.sequence, EVENTS.c.data, EVENTS.c.previous, EVENTS.c.hash)
+    return list(connection.execute(wanted.order_by(EVENTS.c.sequence)))
+
+
+def insert_event(connection: sa.Connection, values: dict[str, Any]) -> None:
+    """Insert an event."""
+    connection.execute(sa.insert(EVENTS), [values])
+
+
+def drop(connection: sa.Connection) -> None:
+    """Take the tables away; only for a book in which nothing was written."""
+    for name in (*(table.name for table in LEDGER_TABLES), "alembic_version"):
+        connection.exec_driver_sql(f"DROP TABLE {name}")

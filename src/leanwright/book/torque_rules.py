@@ -1,0 +1,155 @@
+"""Rules of torque: the instructions' figure, the wrench, and what it read."""
+
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Final
+
+from leanwright.book.entry import Entry, local_date
+from leanwright.book.job_progress import BEFORE, going_on, joint_inlb, must_be_done, of_this_job
+from leanwright.book.kinds import hangar, work
+from leanwright.book.state import State
+from leanwright.engine.torque import UNITS_INLB, likely_mistake, to_inlb
+from leanwright.errors import RefusedEntryError
+
+USUAL_INLB: Final = (15.0, 200.0)
+"""Outside this band a torque of the instructions is entered by a second person too. Our own band, not a source's."""
+READING_TOLERANCE: Final = 0.1
+
+
+def check_figure(body: work.Figure, entry: Entry, state: State) -> None:
+    """A figure has its limits in order; a second person repeats an unusual torque, figure for figure."""
+    low, high = Decimal(body.low), Decimal(body.high)
+    if low > high or (body.what.endswith("torque") and low <= 0):
+        raise RefusedEntryError(
+            "limits", f"The limits {low} to {high} {body.unit} are in no order", "Copy them again."
+        )
+    if body.what.endswith("torque") and body.unit not in UNITS_INLB:
+        raise RefusedEntryError(
+            "torque-unit",
+            f"{body.unit!r} is no unit of torque here",
+            f"Write one of {', '.join(UNITS_INLB)}.",
+        )
+    if body.confirms is None:
+        return
+    first = state.jobs[body.job].figures.get(body.what)
+    if first is None or first.item.latest != body.confirms:
+        raise RefusedEntryError(
+            "no-such-figure", f"Entry {body.confirms} is no {body.what} of this job", "Check it."
+        )
+    if first.item.author == entry.author.name:
+        raise RefusedEntryError(
+            "same-person",
+            f"{entry.author.name} entered the figure; another person has to confirm it",
+            "Ask somebody.",
+        )
+    there = first.item.body
+    if (there.low, there.high, there.unit, there.document, there.revision) != (
+        body.low,
+        body.high,
+        body.unit,
+        body.document,
+        body.revision,
+    ):
+        raise RefusedEntryError(
+            "figures-differ",
+            f"Entered first: {there.low} to {there.high} {there.unit} from {there.document} {there.revision}. "
+            f"Entered now: {body.low} to {body.high} {body.unit} from {body.document} {body.revision}",
+            "Look at the instructions together, and correct the one that is wrong.",
+        )
+
+
+def needs_second_person(body: work.Figure) -> bool:
+    """Whether a torque of the instructions is so unusual that another person has to enter it too."""
+    if not body.what.endswith("torque"):
+        return False
+    low, high = (to_inlb(float(one), body.unit) for one in (body.low, body.high))
+    return low < USUAL_INLB[0] or high > USUAL_INLB[1]
+
+
+def check_torque(body: work.TorqueReading, entry: Entry, state: State) -> None:
+    """A torque reading: in order, with a wrench that may be used, within the instructions' range."""
+    job = going_on(state, body.job)
+    of_this_job(job, body.cylinder)
+    for before in BEFORE[body.step]:
+        must_be_done(job, before, body.cylinder, body.step)
+    figure = job.figures.get(work.TORQUE_STEPS[body.step])
+    if figure is None:
+        raise RefusedEntryError(
+            "no-figure",
+            f"The instructions' {work.TORQUE_STEPS[body.step]} is not entered yet",
+            "Enter it with its document.",
+        )
+    if needs_second_person(figure.item.body) and figure.confirmed is None:
+        raise RefusedEntryError(
+            "unusual-figure",
+            f"{figure.item.body.low} to {figure.item.body.high} {figure.item.body.unit} is unusual "
+            f"(outside {USUAL_INLB[0]:g} to {USUAL_INLB[1]:g} in-lb)",
+            "Another person has to enter the instructions' figure too.",
+        )
+    tool = state.tools[body.tool].body
+    check_wrench(body, tool, entry.worked.date if entry.worked else local_date(entry), state)
+    _check_range(body, figure.item.body)
+
+
+def check_wrench(body: work.TorqueReading, tool: hangar.Tool, day: date, state: State) -> None:
+    """Raise for a wrench out of calibration, withdrawn, or outside its range."""
+    if tool.kind != "torque-wrench" or tool.withdrawn:
+        raise RefusedEntryError("no-wrench", f"{tool.id} is no torque wrench in use", "Take another.")
+    due = calibration_due(tool, state)
+    if due is None:
+        raise RefusedEntryError(
+            "calibration-unknown",
+            f"Nothing says until when wrench {tool.id} is in calibration",
+            "Enter its certificate.",
+        )
+    if day > due:
+        raise RefusedEntryError(
+            "calibration-over",
+            f"Wrench {tool.id} is out of calibration since {due}",
+            "Use another, or have it calibrated.",
+        )
+    if tool.low is None or tool.high is None or tool.unit not in UNITS_INLB:
+        raise RefusedEntryError(
+            "range-unknown", f"The range of wrench {tool.id} is not entered", "Correct the tool."
+        )
+    low, high = (to_inlb(float(one), tool.unit) for one in (tool.low, tool.high))
+    reading = to_inlb(float(body.reading), body.unit)
+    if not low <= reading <= high:
+        raise RefusedEntryError(
+            "outside-wrench",
+            f"{body.reading} {body.unit} lies outside the range of wrench {tool.id} ({tool.low} to {tool.high} {tool.unit})",
+            _mistake_words(body, reading, low, high) or "Use a wrench that reaches it.",
+        )
+
+
+def calibration_due(tool: hangar.Tool, state: State) -> date | None:
+    """Until when a tool is in calibration: as its certificate says, else by the owner's interval."""
+    if tool.calibration_due is not None:
+        return tool.calibration_due
+    interval = state.intervals.get("wrench-calibration")
+    if tool.calibrated is None or interval is None or interval.body.days is None:
+        return None
+    return tool.calibrated + timedelta(days=interval.body.days)
+
+
+def _check_range(body: work.TorqueReading, figure: work.Figure) -> None:
+    low, high = (to_inlb(float(one), figure.unit) for one in (figure.low, figure.high))
+    torque = joint_inlb(body)
+    if low * (1.0 - READING_TOLERANCE) <= torque <= high * (1.0 + READING_TOLERANCE):
+        return
+    said = f"The instructions say {figure.low} to {figure.high} {figure.unit}"
+    raise RefusedEntryError(
+        "torque-outside",
+        f"{body.reading} {body.unit} is {torque:.0f} in-lb at the joint. {said}",
+        _mistake_words(body, torque, low, high) or "Read the wrench again.",
+    )
+
+
+def _mistake_words(body: work.TorqueReading, torque: float, low: float, high: float) -> str:
+    found = likely_mistake(torque, low, high, READING_TOLERANCE)
+    if found is None:
+        return ""
+    times = (
+        f"{found.ratio:.3g} times too much" if found.ratio > 1 else f"{1 / found.ratio:.3g} times too little"
+    )
+    return f"Likely mistake: {times}; {body.reading} {found.meant} was taken for {body.reading} {found.read}."

@@ -1,0 +1,175 @@
+"""Walk the whole book: every hash, every attachment, every signature, the database's own check. Nothing is repaired."""
+
+import hashlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import msgspec
+import sqlalchemy as sa
+
+from leanwright.book import chain
+from leanwright.book.canonical import canonical
+from leanwright.book.entry import Entry, decode
+from leanwright.book.stores import tables
+from leanwright.book.stores.store import Store
+from leanwright.errors import DamagedBookError
+
+
+@dataclass(frozen=True, slots=True)
+class Verified:
+    """What a walk found. ``head_entry`` is the entry whose hash the given head is, if one was given and found."""
+
+    entries: int
+    head: str
+    problems: tuple[str, ...]
+    first_bad: int | None = None
+    head_entry: int | None = None
+
+    @property
+    def sound(self) -> bool:
+        """Whether nothing was found."""
+        return not self.problems
+
+
+@dataclass(slots=True)
+class _Walk:
+    """What has to be remembered while walking."""
+
+    ledger: str
+    previous: str
+    entries: int = 0
+    first_bad: int | None = None
+    head_entry: int | None = None
+
+
+def verify(store: Store, head: str | None = None) -> Verified:
+    """Walk a book; ``head`` is one written down earlier (readable form), and has to be found in the chain.
+
+    Raises :class:`DamagedBookError` if not even the tables can be read.
+    """
+    problems: list[str] = []
+    walk = _Walk("", "")
+    try:
+        with store.reading() as connection:
+            walk.ledger = tables.ledger_of(connection) or ""
+            walk.previous = chain.genesis(walk.ledger)
+            if head is not None and chain.is_head(head, walk.previous):
+                walk.head_entry = 0
+            for problem in _chain_problems(connection, walk, head):
+                problems.append(problem)
+                if len(problems) >= 20:
+                    break
+            problems += _event_problems(connection, walk.ledger)
+    except DamagedBookError as error:
+        if not walk.ledger:
+            raise
+        walk.first_bad = walk.first_bad or walk.entries + 1
+        problems.append(f"entry {walk.entries + 1} cannot be read: {error.reason}")
+    try:
+        problems += store.problems()
+    except DamagedBookError as error:
+        problems.append(error.reason)
+    if head is not None and walk.head_entry is None:
+        problems.append(
+            "the head that was given is not in this book: entries were cut off, or all was written anew"
+        )
+    return Verified(walk.entries, walk.previous, tuple(problems), walk.first_bad, walk.head_entry)
+
+
+def _chain_problems(connection: sa.Connection, walk: _Walk, head: str | None) -> Iterator[str]:
+    kept = set(tables.attachment_digests(connection))
+    read: set[str] = set()
+    texts: dict[int, str] = {}
+    keys: set[str] = set()
+    hashes: dict[int, str] = {}
+    superseded: set[int] = set()
+    for row in tables.full_rows(connection):
+        number = walk.entries + 1
+        problem, entry = _row_problem(row, number, walk)
+        if entry is not None and problem is None:
+            problem = _link_problem(entry, hashes, superseded, texts) or (
+                "its request key was used before" if entry.request_key in keys else None
+            )
+            problem = problem or next(_attachment_problems(connection, entry, kept, read), None)
+            keys.add(entry.request_key)
+        if problem is not None:
+            walk.first_bad = walk.first_bad or number
+            yield f"entry {number}: {problem}"
+        walk.entries = number
+        walk.previous = str(row[3])
+        hashes[number] = walk.previous
+        if head is not None and chain.is_head(head, walk.previous):
+            walk.head_entry = number
+    for digest in kept - read:
+        content = tables.attachment(connection, digest)
+        if content is None or hashlib.sha256(content).hexdigest() != digest:
+            yield f"the attachment {digest[:12]} is not what was kept"
+
+
+def _row_problem(row: Any, number: int, walk: _Walk) -> tuple[str | None, Entry | None]:
+    """What is wrong with a row by itself: its number, its hash, its form, its columns."""
+    data = bytes(row[1])
+    if row[0] != number:
+        return f"missing; the next one is {row[0]}", None
+    if row[2] != walk.previous:
+        return "it does not follow on the entry before", None
+    if row[3] != chain.link(chain.ENTRY_MARK, walk.previous, data):
+        return "its hash is not that of its content", None
+    try:
+        entry = decode(data)
+    except msgspec.MsgspecError as error:
+        return f"it is no entry ({error})", None
+    if canonical(msgspec.json.decode(data)) != data:
+        return "its bytes are not in canonical form", entry
+    if (entry.ledger, entry.sequence, entry.previous) != (walk.ledger, number, walk.previous):
+        return "it belongs elsewhere", entry
+    if (entry.request_key, entry.supersedes) != (row[4], row[5]):
+        return "its columns do not say what it says", entry
+    return None, entry
+
+
+def _link_problem(
+    entry: Entry, hashes: dict[int, str], superseded: set[int], texts: dict[int, str]
+) -> str | None:
+    """What is wrong with what an entry says of others: what it supersedes, what it signs."""
+    if entry.kind == "record":
+        text = msgspec.json.decode(entry.body)["text"]
+        texts[entry.sequence] = hashlib.sha256(text.encode()).hexdigest()
+    if entry.supersedes is not None:
+        if hashes.get(entry.supersedes) != entry.supersedes_hash:
+            return f"it supersedes an entry {entry.supersedes} that is not there"
+        if entry.supersedes in superseded:
+            return f"it supersedes entry {entry.supersedes}, as another did before"
+        superseded.add(entry.supersedes)
+    if entry.kind == "signature":
+        record = msgspec.json.decode(entry.body)["record"]
+        if entry.signature is None or texts.get(record) != entry.signature.shown_sha256:
+            return f"its signature does not fit the record {record}"
+    return None
+
+
+def _attachment_problems(
+    connection: sa.Connection, entry: Entry, kept: set[str], read: set[str]
+) -> Iterator[str]:
+    for one in entry.attachments:
+        if one.sha256 not in kept:
+            yield f"its attachment {one.name!r} is missing"
+        elif one.sha256 not in read:
+            read.add(one.sha256)
+            content = tables.attachment(connection, one.sha256) or b""
+            if hashlib.sha256(content).hexdigest() != one.sha256 or len(content) != one.size:
+                yield f"its attachment {one.name!r} is not what was kept"
+
+
+def _event_problems(connection: sa.Connection, ledger: str) -> list[str]:
+    if not sa.inspect(connection).has_table("events"):
+        return []
+    previous = chain.genesis(ledger)
+    for number, row in enumerate(tables.events(connection), 1):
+        if row[0] != number or row[2] != previous:
+            return [f"event {number} does not follow on the one before"]
+        if row[3] != chain.link(chain.EVENT_MARK, previous, bytes(row[1])):
+            return [f"event {number}: its hash is not that of its content"]
+        previous = row[3]
+    return []

@@ -1,0 +1,407 @@
+"""``leanwright book …``: the records, from a terminal or a program."""
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from leanwright.cli import options
+
+if TYPE_CHECKING:
+    from leanwright.workbench.records import Said
+    from leanwright.workbench.safekeeping import Restored
+
+_Command = TypeVar("_Command", bound=Callable[..., Any])
+_FILE = click.Path(path_type=Path)
+
+_place = click.option(
+    "--book",
+    "place",
+    metavar="PLACE",
+    help="The book: a file, or an address postgresql://… Default: in the user's data folder.",
+)
+_key = click.option(
+    "--request-key", metavar="K", help="A repeat with the same key is harmless: the same sequence comes back."
+)
+
+
+@click.group("book")
+def command() -> None:
+    """The records: entries are added and corrected by new ones, never changed.
+
+    The program releases nothing and signs for nobody. Licensed people, the makers' instructions and the rules of the
+    place win over what it says.
+    """
+
+
+def _writing(function: _Command) -> _Command:
+    """Options of every command that writes an entry."""
+    for option in reversed(
+        (
+            click.option(
+                "--by", metavar="NAME", help="Who writes. Default: the account that runs the program."
+            ),
+            click.option("--worked", metavar="DATE", help="Date of the work, as 2026-11-29."),
+            click.option("--hours", metavar="H", help="The engine's hours at the work, as 1234.5."),
+            click.option(
+                "--attach",
+                "files",
+                multiple=True,
+                type=_FILE,
+                metavar="FILE",
+                help="A file that belongs to it.",
+            ),
+            click.option(
+                "--signature",
+                type=_FILE,
+                metavar="FILE",
+                help="What the signer entered: JSON with name, certificate, meaning, digest of the text shown.",
+            ),
+            _key,
+            _place,
+        )
+    ):
+        function = option(function)
+    return function
+
+
+def _said(values: dict[str, Any]) -> "Said":
+    from leanwright.workbench import records
+
+    signature: Path | None = values.pop("signature")
+    files: tuple[Path, ...] = values.pop("files")
+    return records.Said(
+        **values,
+        files=tuple(records.attached(file.name, _content(file)) for file in files),
+        signature=records.parse_body(_content(signature), signature.name) if signature else None,
+    )
+
+
+def _content(file: Path) -> bytes:
+    """The content of a file, or standard input for "-"; a file that is far too large is not read to its end."""
+    limit = 64 << 20
+    if str(file) == "-":
+        return sys.stdin.buffer.read(limit)
+    with file.open("rb") as stream:
+        return stream.read(limit)
+
+
+@command.command("init")
+@_place
+@click.option(
+    "--writer", metavar="ROLE", help="PostgreSQL: the role that may read and add, and nothing else."
+)
+@options.as_json
+def init(place: str | None, writer: str | None, *, as_json: bool) -> int:
+    """Make a new book where there is none."""
+    from leanwright.workbench import records, standing
+
+    book = records.make_book(place, writer=writer)
+    try:
+        if as_json:
+            options.print_json(standing.status(book))
+        else:
+            click.echo(f"A new book: {book.store.place}")
+    finally:
+        book.close()
+    return 0
+
+
+@command.command("status")
+@_place
+@click.option(
+    "--check",
+    is_flag=True,
+    help="Exit code 1 if anything is overdue, or entries wait for a backup over 24 h.",
+)
+@click.option(
+    "--calendar", type=_FILE, metavar="FILE", help="Write everything that falls due as iCalendar (RFC 5545)."
+)
+@options.as_json
+def status(place: str | None, calendar: Path | None, *, check: bool, as_json: bool) -> int:
+    """Where the book stands, and what is due."""
+    from leanwright.workbench import records, returns, standing
+
+    book = records.open_book(place, read_only=True)
+    try:
+        found = standing.status(book)
+        if calendar is not None:
+            returns.write_calendar(book, calendar)
+    finally:
+        book.close()
+    if as_json:
+        options.print_json(found)
+    else:
+        click.echo(_status_text(found))
+    return 1 if check and (found["overdue"] or found["backup"]["overdue"]) else 0
+
+
+def _status_text(found: dict[str, Any]) -> str:
+    lines = [f"{found['place']}: {found['entries']} entries, head {_grouped(found['head'])}", *found["notes"]]
+    for engine in found["engines"]:
+        lines.append(f"Engine {engine['engine']}: {engine['status']}")
+        lines += [
+            f"  {one['cylinder']}: {one['marking']} since {one['since']} (entry {one['entry']})"
+            for one in engine["fitted"]
+            if one["marking"]
+        ]
+        for job in engine["jobs"]:
+            if not job["released"]:
+                lines.append(
+                    f"  Job {job['job']}: {len(job['open_steps'])} steps open; nobody has signed for its release."
+                )
+    lines += [
+        f"Quarantine: {one['marking']} since {one['since']} ({one['because']}), entry {one['entry']}"
+        for one in found["quarantine"]
+    ]
+    for one in found["due"]:
+        when = " or ".join(
+            str(part) + unit for part, unit in ((one["day"], ""), (one["hours"], " h")) if part
+        )
+        lines.append(f"{'Overdue' if one['overdue'] else 'Due'} {when}: {one['text']}")
+    backup = found["backup"]
+    made = f"Last backup {backup['last']}" if backup["last"] else "No backup yet"
+    late = " Make one: leanwright book backup FILE." if backup["overdue"] else ""
+    lines.append(f"{made}; {backup['entries_since']} entries since.{late}")
+    return "\n".join(lines)
+
+
+def _grouped(head: str) -> str:
+    return "-".join(head[start : start + 5] for start in range(0, len(head), 5))
+
+
+@command.command("add")
+@click.argument("kind")
+@click.option(
+    "--json",
+    "file",
+    type=_FILE,
+    required=True,
+    metavar="FILE|-",
+    help="The entry as JSON; - is standard input.",
+)
+@_writing
+def add(kind: str, file: Path, **values: Any) -> int:
+    """Append one entry of a KIND; its sequence and hash are printed once it is durable."""
+    from leanwright.workbench import records
+
+    place = values.pop("place")
+    said = _said(values)
+    body = records.parse_body(_content(file), file.name)
+    book = records.open_book(place)
+    try:
+        written = records.add(book, kind, body, said)
+    finally:
+        book.close()
+    options.print_json({"sequence": written.sequence, "hash": written.hash})
+    return 0
+
+
+@command.command("list")
+@_place
+@click.option("--kind", metavar="K", help="Entries of one kind only.")
+@options.as_json
+def list_(place: str | None, kind: str | None, *, as_json: bool) -> int:
+    """List the entries, the first one first."""
+    from leanwright.workbench import records
+
+    book = records.open_book(place, read_only=True)
+    try:
+        if as_json:
+            options.print_json(records.list_document(book, kind))
+            return 0
+        for one in records.listed(book, kind):
+            click.echo(records.one_line(one))
+    finally:
+        book.close()
+    return 0
+
+
+@command.command("show")
+@click.argument("number", type=click.IntRange(1), metavar="N")
+@_place
+@options.as_json
+def show(number: int, place: str | None, *, as_json: bool) -> int:
+    """Show entry N with everything in it, and what came before and after it."""
+    from leanwright.workbench import records
+
+    book = records.open_book(place, read_only=True)
+    try:
+        found = records.shown(book, number)
+        if as_json:
+            options.print_json(found)
+        else:
+            click.echo(records.readable(book, number))
+    finally:
+        book.close()
+    return 0
+
+
+@command.command("correct")
+@click.argument("number", type=click.IntRange(1), metavar="N")
+@click.option(
+    "--json", "file", type=_FILE, required=True, metavar="FILE|-", help="The whole entry as it should be."
+)
+@click.option("--reason", required=True, metavar="TEXT", help="Why.")
+@_writing
+def correct(number: int, file: Path, reason: str, **values: Any) -> int:
+    """Put a new entry in the place of entry N; the old one stays readable."""
+    from leanwright.workbench import records
+
+    place = values.pop("place")
+    said = _said(values)
+    body = records.parse_body(_content(file), file.name)
+    book = records.open_book(place)
+    try:
+        written = records.correct(book, number, body, reason, said)
+    finally:
+        book.close()
+    options.print_json({"sequence": written.sequence, "hash": written.hash})
+    return 0
+
+
+@command.command("void")
+@click.argument("number", type=click.IntRange(1), metavar="N")
+@click.option("--reason", required=True, metavar="TEXT", help="Why.")
+@_writing
+def void(number: int, reason: str, **values: Any) -> int:
+    """Take entry N back; it stays readable."""
+    from leanwright.workbench import records
+
+    place = values.pop("place")
+    said = _said(values)
+    book = records.open_book(place)
+    try:
+        written = records.void(book, number, reason, said)
+    finally:
+        book.close()
+    options.print_json({"sequence": written.sequence, "hash": written.hash})
+    return 0
+
+
+@command.command("verify")
+@_place
+@click.option("--head", metavar="HEAD", help="A head as it stands on a sheet or in a backup.")
+@options.as_json
+def verify(place: str | None, head: str | None, *, as_json: bool) -> int:
+    """Walk the whole book: exit code 0 sound, 1 a problem, 2 it cannot be read. Nothing is repaired."""
+    from leanwright.workbench import safekeeping
+
+    found = safekeeping.check(place, head)
+    if as_json:
+        options.print_json(safekeeping.verify_document(found))
+    elif found.sound:
+        click.echo(f"Sound: {found.entries} entries. {safekeeping.head_words(found)}")
+    else:
+        click.echo("\n".join(found.problems))
+    return 0 if found.sound else 1
+
+
+@command.command("backup")
+@click.argument("file", type=_FILE)
+@_place
+@options.as_json
+def backup(file: Path, place: str | None, *, as_json: bool) -> int:
+    """Write the whole book into FILE, read back and checked before it gets its name."""
+    from leanwright.workbench import records, safekeeping
+
+    book = records.open_book(place)
+    try:
+        manifest, warning = safekeeping.back_up(book, file)
+    finally:
+        book.close()
+    if warning:
+        click.echo(warning, err=True)
+    _tell_manifest(manifest, as_json=as_json, words=f"Written: {file}")
+    return 0
+
+
+@command.command("restore")
+@click.argument("file", type=_FILE)
+@click.option("--into", required=True, metavar="PLACE", help="A new place; nothing is ever overwritten.")
+@options.as_json
+def restore(file: Path, into: str, *, as_json: bool) -> int:
+    """Put the backup in FILE into a new place, and check it there."""
+    from leanwright.workbench import safekeeping
+
+    _tell_restored(safekeeping.restore(file, into), as_json=as_json)
+    return 0
+
+
+@command.command("drill")
+@_place
+@options.as_json
+def drill(place: str | None, *, as_json: bool) -> int:
+    """Try it: back up, restore beside, compare, delete. The result is written down."""
+    from leanwright.workbench import records, safekeeping
+
+    book = records.open_book(place)
+    try:
+        restored = safekeeping.drill(book)
+    finally:
+        book.close()
+    _tell_manifest(restored.manifest, as_json=as_json, words="A backup could be restored")
+    return 0
+
+
+@command.command("export")
+@click.argument("folder", type=_FILE)
+@_place
+@options.as_json
+def export(folder: Path, place: str | None, *, as_json: bool) -> int:
+    """Write the book into FOLDER in an open form: one entry a line, attachments beside."""
+    from leanwright.workbench import records, safekeeping
+
+    book = records.open_book(place, read_only=True)
+    try:
+        manifest = safekeeping.export(book, folder)
+    finally:
+        book.close()
+    _tell_manifest(manifest, as_json=as_json, words=f"Written: {folder}")
+    return 0
+
+
+@command.command("import")
+@click.argument("folder", type=_FILE)
+@_place
+@options.as_json
+def import_(folder: Path, place: str | None, *, as_json: bool) -> int:
+    """Make a book of the export in FOLDER, where there is none yet."""
+    from leanwright.workbench import safekeeping
+
+    _tell_restored(safekeeping.import_folder(folder, place), as_json=as_json)
+    return 0
+
+
+@command.command("recover")
+@_place
+@click.option(
+    "--into", required=True, metavar="PLACE", help="A new place; the damaged book is left as it is."
+)
+@options.as_json
+def recover(place: str | None, into: str, *, as_json: bool) -> int:
+    """Copy what is sound of a damaged book into a new place, and say what is lost."""
+    from leanwright.workbench import safekeeping
+
+    restored, losses = safekeeping.recover(place, into)
+    for one in losses:
+        click.echo(one, err=True)
+    _tell_restored(restored, as_json=as_json)
+    return 0
+
+
+def _tell_restored(restored: "Restored", *, as_json: bool) -> None:
+    _tell_manifest(restored.manifest, as_json=as_json, words=f"Restored and checked: {restored.place}")
+
+
+def _tell_manifest(manifest: Any, *, as_json: bool, words: str) -> None:
+    from leanwright.workbench import safekeeping
+
+    told = safekeeping.manifest_document(manifest)
+    if as_json:
+        options.print_json(told)
+    else:
+        count = f"{told['entries']} entries, {told['attachments']} attachments"
+        click.echo(f"{words}: {count}, head {_grouped(told['head'])}")
