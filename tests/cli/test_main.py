@@ -51,6 +51,13 @@ def test_wrong_usage_exits_with_2_and_one_sentence_on_standard_error(
     assert outcome.err.startswith("leanwright: ")
 
 
+def test_a_command_or_option_that_there_is_not_leads_to_those_that_there_are(leanwright: Call) -> None:
+    assert leanwright("balnce").err == (
+        f"leanwright: There is no command 'balnce'; there are {', '.join(sorted(COMMANDS))}.\n"
+    )
+    assert leanwright("balance", "--nope", "x.csv").err.endswith("--help lists the options.\n")
+
+
 def test_no_arguments_show_the_help_on_standard_error_and_exit_with_2(leanwright: Call) -> None:
     outcome = leanwright()
     assert (outcome.code, outcome.out) == (2, "")
