@@ -5,9 +5,9 @@ import io
 import numpy as np
 import pytest
 
+from leanwright.recordings.last_cell import is_whole
 from leanwright.recordings.read import read_recording
 from leanwright.recordings.recording import Recording
-from leanwright.recordings.rows import is_whole
 
 HEADER = "Time (s),EGT1 (degF),EGT2 (degF),FF (gal/h)"
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from leanwright.recordings.recording import FirstRow, LineRun
 from leanwright.report.document import balance_document, channels_document
 from tests.report import examples
 
@@ -154,3 +155,21 @@ def test_an_archive_of_several_lists_them_all() -> None:
     document = channels_document(two)
     assert [one["name"] for one in document["recordings"]] == ["invented-flight.csv", "second.csv"]
     assert document["name"] == "invented-flight.csv"
+
+
+def test_channels_tell_each_line_and_the_first_cells_beside_their_values() -> None:
+    recording = examples.recording(examples.FOUR)
+    line = int(recording.lines[0])
+    cells = tuple("1400" for _ in recording.channels)
+    shown = replace(
+        recording, line_runs=(LineRun(1, 9, "data"),), first_rows=(FirstRow(line, cells), FirstRow(1, cells))
+    )
+    document = json.loads(json.dumps(channels_document([shown]), allow_nan=False))
+    assert document["lines"] == [{"first": 1, "last": 9, "label": "data"}]
+    first, second = document["first_rows"]
+    assert (first["line"], first["kept"], first["cells"]) == (line, True, list(cells))
+    assert len(first["values"]) == len(first["units"]) == len(recording.channels)
+    assert (second["kept"], set(second["values"])) == (
+        line == 1,
+        {None} if line != 1 else set(first["values"]),
+    )

@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 
 from leanwright.engine.profile import opposed
+from leanwright.recordings.recording import FirstRow, LineRun
 from leanwright.report.ladder import Ladder, Row
 from leanwright.report.text import balance_text, channels_text
 from leanwright.report.text_ladder import BOLD, PLAIN, text_ladder
@@ -236,3 +237,19 @@ def test_one_row_is_no_rows() -> None:
     recording = examples.recording(examples.FOUR)
     single = replace(recording, time_s=recording.time_s[:1])
     assert "1 row kept" in channels_text([single])
+
+
+def test_the_file_beside_its_reading_is_shown_on_request() -> None:
+    recording = examples.recording(examples.FOUR)
+    shown = replace(
+        recording,
+        line_runs=(LineRun(1, 1, "header"), LineRun(2, 400, "data")),
+        first_rows=(FirstRow(int(recording.lines[0]), tuple("1400" for _ in recording.channels)),),
+        fuel_grade="unleaded 94",
+    )
+    text = channels_text([shown], lines=True)
+    assert "Fuel grade: unleaded 94." in " ".join(text.split())
+    assert "1                  column names" in text
+    assert "2-400              rows" in text
+    assert any(line.split()[:1] == ["column"] and "as written" in line for line in text.splitlines())
+    assert "as written" not in channels_text([shown])

@@ -12,6 +12,11 @@ from leanwright.cli import options
 @options.interval
 @options.language
 @options.plain
+@click.option(
+    "--lines",
+    is_flag=True,
+    help="Show what each line was taken for, and the first cells beside their reading.",
+)
 @options.as_json
 def command(
     *,
@@ -21,6 +26,7 @@ def command(
     row_interval_s: float | None,
     language: str,
     plain: bool,
+    lines: bool,
     as_json: bool,
 ) -> int:
     """What was understood of a RECORDING: columns, units and how each became known, rows skipped and why."""
@@ -37,5 +43,5 @@ def command(
     from leanwright.report.text import channels_text
 
     ascii_only = options.ascii_only(plain=plain)
-    click.echo(channels_text(opened, language=language, ascii_only=ascii_only))
+    click.echo(channels_text(opened, language=language, ascii_only=ascii_only, lines=lines))
     return 0

@@ -11,7 +11,7 @@ from leanwright.recordings.encoding import Encoding
 from leanwright.recordings.layout import Layout
 from leanwright.recordings.limits import LIMITS
 from leanwright.recordings.recording import Channel
-from leanwright.recordings.rows import SkippedLine, Table
+from leanwright.recordings.table import SkippedLine, Table
 
 
 def file_findings(content: Content, encoding: Encoding, table: Table) -> list[Finding]:

@@ -52,6 +52,11 @@ class Layout:
     header_line: int
     first_data_line: int
     metadata: tuple[str, ...]
+    metadata_lines: tuple[int, ...] = ()
+    """Lines above and below the header that are neither blank nor part of it."""
+    header_lines: int = 1
+    """How many lines the header runs over."""
+    units_line: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +115,8 @@ def _find_layout(name: str, lines: Sequence[str], limits: Limits) -> Layout:
     unit_record = _units_after(records, header)
     last = _remarks_after(records, unit_record or header)
     names = _padded(header_names(header.cells), _named_columns(header, best.rows))
+    before = [place for place, line in enumerate(lines[: header.line - 1]) if line.strip()]
+    below = [record.line for record in records if (unit_record or header).line < record.line <= last.line]
     return Layout(
         delimiter,
         _decimal(best, header),
@@ -119,7 +126,10 @@ def _find_layout(name: str, lines: Sequence[str], limits: Limits) -> Layout:
         _kinds(records, last, width, len(names)),
         header.line,
         last.line + last.lines,
-        tuple(REMARK.sub("", line, count=1).strip() for line in lines[: header.line - 1] if line.strip()),
+        tuple(REMARK.sub("", lines[place], count=1).strip() for place in before),
+        (*(place + 1 for place in before), *below),
+        header.lines,
+        None if unit_record is None else unit_record.line,
     )
 
 

@@ -27,14 +27,17 @@ from leanwright.recordings.faults import cell_findings, clock_findings, file_fin
 from leanwright.recordings.label import Label
 from leanwright.recordings.layout import Layout, find_layout
 from leanwright.recordings.limits import LIMITS, Limits
+from leanwright.recordings.line_labels import label_lines
 from leanwright.recordings.lines import read_lines
 from leanwright.recordings.meaning import understand
 from leanwright.recordings.memory import layout_digest
-from leanwright.recordings.recording import Floats, Recording
-from leanwright.recordings.rows import RowReader, SkippedLine, Table
+from leanwright.recordings.notes import fuel_grade, read_pairs, tank
+from leanwright.recordings.recording import FirstRow, Floats, Recording
+from leanwright.recordings.rows import RowReader
 from leanwright.recordings.stamps import spread_stamps
 from leanwright.recordings.succession import oldest_first
 from leanwright.recordings.succession import told as newest_first
+from leanwright.recordings.table import SkippedLine, Table
 from leanwright.recordings.timeline import make_timeline
 from leanwright.recordings.vocabulary import ROW_NUMBER
 
@@ -200,6 +203,8 @@ def _recording(
         *spread,
         *timeline.findings,
     ]
+    metadata = tuple(display_name(line, longest=400) for line in layout.metadata)
+    notes = read_pairs(metadata)
     channels, meanings = understand(columns, labels, layout.units, corrected, clock)
     lines.flags.writeable = False
     timeline.time_s.flags.writeable = False
@@ -211,10 +216,18 @@ def _recording(
         channels,
         len(skipped),
         (*findings, *cell_findings(table, channels), *meanings),
-        tuple(display_name(line, longest=400) for line in layout.metadata),
+        metadata,
         timeline.power_up_rows,
         digest,
         _started_at(clock, seconds),
+        label_lines(layout, table, lines, skipped),
+        notes,
+        fuel_grade(notes),
+        tank(notes),
+        tuple(
+            FirstRow(line, tuple(display_name(cell.strip(), longest=40) for cell in cells))
+            for line, cells in table.first_rows
+        ),
     )
 
 

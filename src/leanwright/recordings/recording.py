@@ -11,6 +11,7 @@ from leanwright.findings import Finding
 from leanwright.showing import html_of
 
 UnitFrom = Literal["header", "units-row", "values", "user"]
+LineLabel = Literal["blank", "metadata", "header", "units", "data", "skipped", "footer"]
 Floats = NDArray[np.float64]
 
 # Quantities of an engine, not of the aircraft; a number in the name of one may be the engine's.
@@ -42,6 +43,24 @@ class Channel:
     """Smallest step between different values, in the inside unit; ``None`` where it cannot be told."""
 
 
+@dataclass(frozen=True, slots=True)
+class LineRun:
+    """Consecutive lines of the file that were taken for the same."""
+
+    first: int
+    last: int
+    label: LineLabel
+
+
+@dataclass(frozen=True, slots=True)
+class FirstRow:
+    """One of the first rows as it is written, so that a reading can be held beside it."""
+
+    line: int
+    cells: tuple[str, ...]
+    """One a channel."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Recording:
     """One file as it was understood. Frozen; arrays are read-only; missing values are NaN, never filled."""
@@ -65,6 +84,16 @@ class Recording:
     started_at: datetime | None = None
     """Date and time of the first kept row as the panel's clock showed it, without a zone; ``None`` where the
     recording holds no date, or none that can be read in one way only."""
+    line_runs: tuple[LineRun, ...] = ()
+    """Every line of the file once, with what it was taken for."""
+    notes: tuple[tuple[str, str], ...] = ()
+    """Names and texts that the lines around the header state, in their order."""
+    fuel_grade: str | None = None
+    """The grade of fuel that those lines state, as it is written there."""
+    tank: str | None = None
+    """The tank that those lines state, as it is written there."""
+    first_rows: tuple[FirstRow, ...] = ()
+    """The first rows of the file as they are written."""
 
     @property
     def rows_kept(self) -> int:

@@ -3,53 +3,32 @@
 import itertools
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.errors import TooLargeError
-from leanwright.recordings.cells import any_number, is_missing, is_time
-from leanwright.recordings.column import Column, ColumnBuilder
+from leanwright.recordings.cells import any_number, is_missing
+from leanwright.recordings.column import ColumnBuilder
 from leanwright.recordings.encoding import DAMAGED
 from leanwright.recordings.label import read_label
+from leanwright.recordings.last_cell import is_whole
 from leanwright.recordings.layout import REMARK, Layout, header_names
 from leanwright.recordings.limits import Limits
 from leanwright.recordings.lines import LineBlock
 from leanwright.recordings.quoting import QUOTE, QuotingError, split_cells, split_columns
 from leanwright.recordings.regular import Cells, cut_cells
+from leanwright.recordings.table import SkippedLine, Table
 
 NUL: Final = "\0"
 NO_ROWS: Final = np.empty(0, dtype=np.int64)
 TAIL: Final = 200
 PROBES: Final = 3
 OTHER_HEADER: Final = 3
-ENOUGH_EMPTY: Final = 10
 LONGEST_MARK: Final = 5
+FIRST_ROWS: Final = 3
 SPLIT: Final = "Export one flight at a time, and name that file."
-
-
-@dataclass(frozen=True, slots=True)
-class SkippedLine:
-    """A line of data that could not be used."""
-
-    line: int
-    reason: str
-
-
-@dataclass(slots=True)
-class Table:
-    """All rows of a file that fit its header."""
-
-    columns: tuple[Column, ...]
-    lines: NDArray[np.int64]
-    skipped: list[SkippedLine]
-    repeated_headers: tuple[int, ...]
-    """Row before which a header stood again."""
-    cut_line: int | None
-    """Number of a last line that is not whole."""
-    no_final_line_end: bool
 
 
 class RowReader:
@@ -78,6 +57,12 @@ class RowReader:
         self._tail: Sequence[str] = ()
         self._cut_line: int | None = None
         self._no_line_end = False
+        self._last_line = layout.first_data_line - 1
+        self._header_lines: list[int] = []
+        self._units_lines: list[int] = []
+        self._remark_lines: list[int] = []
+        self._continued: list[int] = []
+        self._first_rows: list[tuple[int, tuple[str, ...]]] = []
 
     def add(self, block: LineBlock) -> None:
         """Take the next lines: all at once where they are regular, else with a closer look."""
@@ -91,6 +76,7 @@ class RowReader:
             lines, first = lines[behind:], first + behind
         if not lines:
             return
+        self._last_line = first + len(lines) - 1
         if block.open_end:
             if len(lines) > 1:
                 self._add_lines(lines[:-1], first, last=True)
@@ -114,6 +100,10 @@ class RowReader:
         if self._may_be_headers(cells, measured, odd):
             return False
         self._count(np.arange(first, first + cells.rows, dtype=np.int64))
+        self._last_line = first + cells.rows - 1
+        for row in range(min(cells.rows, FIRST_ROWS - len(self._first_rows))):
+            written = (cells.some(place, np.array([row]))[0] for place in range(len(layout.names)))
+            self._first_rows.append((first + row, tuple(written)))
         self._tail = cells.some(len(layout.names) - 1, np.arange(max(0, cells.rows - TAIL), cells.rows))
         for place, builder in enumerate(self._builders):
             if builder.keep_texts:
@@ -154,6 +144,12 @@ class RowReader:
             tuple(self._headers),
             self._cut_line,
             self._no_line_end,
+            self._last_line,
+            self._header_lines,
+            self._units_lines,
+            self._remark_lines,
+            self._continued,
+            self._first_rows,
         )
 
     def _add_lines(self, lines: list[str], first: int, *, last: bool) -> None:
@@ -216,15 +212,18 @@ class RowReader:
                 self._begin_again(number, cells)
             elif self._after_header and cells is not None and self._is_units(cells):
                 self._after_header = False
+                self._units_lines.append(number)
             elif reason is None and cells is not None:
                 self._settle_remarks()
                 rows.append(cells)
                 numbers.append(number)
+                self._continued += range(number + 1, number + used)
             elif self._is_remark(line):
-                self._remarks.append(SkippedLine(number, "it is a remark, not a row"))
+                self._remarks.append(SkippedLine(number, "it is a remark, not a row", is_text=True))
             else:
                 self._settle_remarks()
-                self._skipped.append(SkippedLine(number, reason or "its quotes are not closed"))
+                is_text = line.lstrip()[:1].isalpha()
+                self._skipped.append(SkippedLine(number, reason or "its quotes are not closed", is_text))
         self._take(list(zip(*rows, strict=True)), np.array(numbers, dtype=np.int64))
 
     def _cells(self, lines: list[str], place: int) -> tuple[list[str] | None, int]:
@@ -287,8 +286,10 @@ class RowReader:
 
     def _begin_again(self, line: int, cells: list[str]) -> None:
         """A header in mid-file begins a power-up; another header's rows cannot be read with the first one's names."""
+        self._remark_lines += (remark.line for remark in self._remarks)
         self._remarks.clear()
         self._after_header = True
+        self._header_lines.append(line)
         if header_names(cells) == self._used_names():
             self._other_header = None
             if self._rows and self._rows not in self._headers:
@@ -325,6 +326,9 @@ class RowReader:
         if not numbers.size:
             return
         self._count(numbers)
+        for row in range(min(numbers.size, FIRST_ROWS - len(self._first_rows))):
+            written = tuple(cells[row] for cells in columns[: len(self._builders)])
+            self._first_rows.append((int(numbers[row]), written))
         self._tail = columns[len(self._builders) - 1][-TAIL:]
         for builder, cells in zip(self._builders, columns, strict=False):
             builder.add(cells)
@@ -372,38 +376,3 @@ def is_wordy(cells: Sequence[str]) -> bool:
 def remark_key(text: str) -> str:
     """What a line of metadata is about: its text up to the first colon, equals sign or delimiter."""
     return re.split(r"[:=,;\t|]", REMARK.sub("", text, count=1), maxsplit=1)[0].strip().casefold()
-
-
-def is_whole(cell: str, before: Sequence[str]) -> bool:
-    """Whether a file's very last cell looks whole beside those above it.
-
-    >>> is_whole("14.2", ["14.1", "14.1"]), is_whole("14.", ["14.1", "14.1"])
-    (True, False)
-    >>> is_whole("1451", ["1449", "1450"]), is_whole("145", ["1449", "1450"])
-    (True, False)
-    """
-    text = cell.strip()
-    above = [other.strip() for other in before]
-    if not text:
-        return len(above) >= ENOUGH_EMPTY and not any(above)
-    number = any_number(text)
-    numbers = [other for other in above if any_number(other) is not None]
-    if number is None:
-        clock = is_time(text) and {len(other) for other in above} == {len(text)}
-        return clock or (text in above and not any(o != text and o.startswith(text) for o in above))
-    if not numbers:
-        return False
-    last = any_number(numbers[-1]) or 0.0
-    decimals = {_decimals(other) for other in numbers}
-    if _decimals(text) != max(decimals):
-        return False
-    if decimals != {0}:
-        return len(decimals) == 1 or len(text) >= max(map(len, numbers))
-    one_more_digit = 10 * number + (4.5 if number >= 0 else -4.5)
-    return abs(number - last) < abs(one_more_digit - last)
-
-
-def _decimals(text: str) -> int:
-    """Digits behind the decimal mark."""
-    place = max(text.rfind("."), text.rfind(","))
-    return 0 if place < 0 else len(text) - place - 1

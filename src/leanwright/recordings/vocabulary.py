@@ -45,6 +45,9 @@ class Vocabulary:
     unitless: frozenset[str]
     interval: frozenset[str]
     rate: frozenset[str]
+    fuel_grade: frozenset[str]
+    fuel: frozenset[str]
+    tank: frozenset[str]
     longest: int
 
 
@@ -93,6 +96,9 @@ def vocabulary() -> Vocabulary:
         unitless=_words(languages, "unitless"),
         interval=_words(languages, "interval"),
         rate=_words(languages, "rate"),
+        fuel_grade=_words(languages, "fuel_grade"),
+        fuel=_words(languages, "fuel"),
+        tank=_words(languages, "tank"),
         longest=max(map(len, roles)),
     )
 

@@ -2,6 +2,7 @@
 
 from typing import Final
 
+from leanwright.quantities import QUANTITIES
 from leanwright.recordings.recording import Channel, Recording
 from leanwright.report.words import Voice
 
@@ -43,3 +44,8 @@ def understanding(recording: Recording, voice: Voice) -> str:
     if any(needed(channel) for channel in look):
         return voice.label("understood-needed", part=part, whole=whole, look=len(look))
     return voice.label("understood-idle", part=part, whole=whole, look=len(look))
+
+
+def inside_unit(channel: Channel) -> str | None:
+    """The unit of a channel's values: the one used inside; that of the file where the quantity has none."""
+    return QUANTITIES[channel.quantity].unit or channel.unit

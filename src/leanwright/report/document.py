@@ -9,6 +9,7 @@ from leanwright.analysis.peak import CylinderPeak
 from leanwright.analysis.sweep import Sweep
 from leanwright.recordings.recording import Recording
 from leanwright.report.answer import sentences
+from leanwright.report.channels import inside_unit
 from leanwright.report.sweeps import SweepLine, numbered, used
 from leanwright.report.units import System
 from leanwright.report.words import Voice, say, say_all
@@ -74,11 +75,37 @@ def channels_document(recordings: Sequence[Recording]) -> dict[str, Any]:
     An archive may hold several recordings: then ``recordings`` lists them all, and the keys beside it are those of
     the first.
     """
-    understood = [_recording(recording) for recording in recordings]
+    understood = [{**_recording(recording), **_as_written(recording)} for recording in recordings]
     document: dict[str, Any] = {"format": "leanwright/channels/1", **understood[0]}
     if len(understood) > 1:
         document["recordings"] = understood
     return document
+
+
+def _as_written(recording: Recording) -> dict[str, Any]:
+    """The file beside its reading: what each line was taken for, and the first rows' cells with the values read."""
+    places = {int(line): row for row, line in enumerate(recording.lines)}
+    return {
+        "notes": [list(pair) for pair in recording.notes],
+        "fuel_grade": recording.fuel_grade,
+        "tank": recording.tank,
+        "lines": [{"first": run.first, "last": run.last, "label": run.label} for run in recording.line_runs],
+        "first_rows": [
+            {
+                "line": row.line,
+                "kept": row.line in places,
+                "cells": list(row.cells),
+                "values": [
+                    _number(float(channel.values[places[row.line]]))
+                    if channel.values is not None and row.line in places
+                    else None
+                    for channel in recording.channels
+                ],
+                "units": [inside_unit(channel) for channel in recording.channels],
+            }
+            for row in recording.first_rows
+        ],
+    }
 
 
 def _recording_result(result: RecordingResult, lines: Sequence[SweepLine], voice: Voice) -> dict[str, Any]:

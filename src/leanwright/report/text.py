@@ -14,6 +14,7 @@ from leanwright.report.on_ground import short_evidence
 from leanwright.report.sweeps import LeftOut, SweepLine, left_out, used
 from leanwright.report.text_blocks import Writer, table, wrapped, writer
 from leanwright.report.text_ladder import text_ladder
+from leanwright.report.text_lines import line_blocks, stated
 from leanwright.report.units import System, sign_of
 from leanwright.report.words import Voice, say, say_all
 from leanwright.report.words.catalogue import load
@@ -59,13 +60,17 @@ def ramp_check_text(
     return "\n".join(wrapped(say_all(said, voice), writer(ascii_only=ascii_only)))
 
 
-def channels_text(recordings: Sequence[Recording], *, language: str = "en", ascii_only: bool = False) -> str:
-    """What was understood of recordings, as text, without a line end."""
+def channels_text(
+    recordings: Sequence[Recording], *, language: str = "en", ascii_only: bool = False, lines: bool = False
+) -> str:
+    """What was understood of recordings, as text, without a line end; with ``lines`` the file beside its reading."""
     voice = Voice(load(language))
     write = writer(ascii_only=ascii_only)
     blocks = []
     for recording in recordings:
         blocks += [_recording(recording, voice, write), _channels(recording, voice, write)]
+        if lines:
+            blocks += line_blocks(recording, voice, write)
     return "\n\n".join("\n".join(block) for block in blocks)
 
 
@@ -203,6 +208,7 @@ def _recording(recording: Recording, voice: Voice, write: Writer) -> list[str]:
             interval=None if interval is None else f"{stripped(interval, 2, voice.marks)}{NO_BREAK}s",
         ),
         understanding(recording, voice),
+        *stated(recording, voice),
     ]
     lines = wrapped(words, write, indent="  ")
     for finding in recording.findings:
