@@ -19,6 +19,7 @@ from leanwright.showing import html_of
 
 if TYPE_CHECKING:
     from leanwright.analysis.ignition_check import IgnitionCheck
+    from leanwright.analysis.planned import FuelSystem
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,5 +51,7 @@ class Measured:
     engine: int
     ramp_check: RampCheck | None = None
     """Whether the sweeps flown are good enough; ``None`` where nothing could be measured."""
+    fuel_system: FuelSystem | None = None
+    """What meters the fuel, as stated; ``None`` where nobody said."""
 
     _repr_html_ = html_of

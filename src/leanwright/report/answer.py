@@ -86,7 +86,8 @@ def _sticks_out(statement: Statement, balance: Balance) -> bool:
 
 
 def _actions(balance: Balance) -> tuple[Statement, ...]:
-    if any(reason.code.startswith("mixed-engines") for reason in balance.reasons):
+    itself = ("mixed-engines", "measured-not-planned")
+    if any(reason.code.startswith(itself) for reason in balance.reasons):
         return ()  # the reason itself says what to do
     if balance.spread_gph is None and balance.verdict == "cannot-tell":
         another = any(statement.code in _ANOTHER_FLIGHT_HELPS for statement in balance.reasons)

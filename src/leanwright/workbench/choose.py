@@ -9,7 +9,7 @@ from leanwright.analysis.chosen import Chosen, OrderRow
 from leanwright.analysis.explained import Explained
 from leanwright.analysis.measured import Measured
 from leanwright.analysis.plan import Means, plan
-from leanwright.analysis.planned import Choice, Plan, Suspected
+from leanwright.analysis.planned import Choice, FuelSystem, Plan, Suspected
 from leanwright.analysis.response import AS_PROMISED
 from leanwright.engine.nozzle_set import NozzleRuleError, NozzleSet, available, fitted_of_set
 from leanwright.errors import (
@@ -123,11 +123,17 @@ def _means(measured: Measured, given: Given, causes: Sequence[Suspected]) -> Mea
         fitted_assumed=to_be_had is not None and not named,
         to_be_had=to_be_had,
         causes=tuple(causes),
-        fuel_system=aircraft.fuel_system if aircraft else "injected",
+        fuel_system=_fuel_system(measured, aircraft.fuel_system if aircraft else "injected"),
         response=read_response(given.files.learned) if given.files.learned else AS_PROMISED,
         prices=aircraft.prices if aircraft else None,
         not_sound=given.health.not_sound,
     )
+
+
+def _fuel_system(measured: Measured, filed: FuelSystem) -> FuelSystem:
+    """What meters the fuel: one word that it is no mechanical injection, from file or recording, is enough."""
+    stated = measured.fuel_system or "injected"
+    return stated if filed == "injected" else filed
 
 
 def _or_error(make: Callable[[], _T], place: Path | None, error: type[UnusableFileError]) -> _T:

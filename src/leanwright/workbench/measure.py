@@ -20,10 +20,12 @@ from leanwright.analysis.sweep import Sweep, find_sweeps, untimed, why_no_sweep
 from leanwright.engine.profile import EngineProfile, Numbering, opposed, unplaced
 from leanwright.findings import Finding, Statement
 from leanwright.recordings.recording import Floats, Recording
+from leanwright.workbench.fuel_system import stated_fuel_system
 from leanwright.workbench.one_engine import measured_apart, stated_apart
 
 if TYPE_CHECKING:
     from leanwright.analysis.ignition_check import IgnitionCheck
+    from leanwright.analysis.planned import FuelSystem
 
 __all__ = ["Hand", "measure"]
 
@@ -35,6 +37,7 @@ def measure(
     engine: int = 1,
     goal_gph: float | None = None,
     numbering: Numbering | None = None,
+    fuel_system: "FuelSystem | None" = None,
     by_hand: Mapping[str, Hand] = MappingProxyType({}),
     progress: Callable[[str], None] = lambda _name: None,
 ) -> Measured:
@@ -52,6 +55,8 @@ def measure(
         Spread to aim for [gal/h]; by default that of :func:`leanwright.analysis.balance.balance`.
     numbering
         From which end the cylinders are counted, where somebody knows; else no cylinder's place is named.
+    fuel_system
+        What meters the fuel, where somebody knows; else what the recordings state.
     by_hand
         Sweeps that a person added, trimmed or dropped, by the name of the recording.
     progress
@@ -83,6 +88,10 @@ def measure(
     peaks = [result.peaks for result in results]
     answer = balance(peaks, goal_gph=goal_gph, cylinders=profile.cylinders)
     answer = replace(answer, reasons=(*answer.reasons, *_why_no_sweep(results, engine)))
+    meters = fuel_system or stated_fuel_system(single)
+    if meters not in {None, "injected"}:
+        told = Statement("measured-not-planned", {"fuel_system": meters})
+        answer = replace(answer, reasons=(*answer.reasons, told))
     if len(engines) > 1:
         others = tuple(sorted(engines - {engine}))
         told = Statement("engine-of-several", {"engine": engine, "engines": others})
@@ -93,7 +102,7 @@ def measure(
         told = Statement("same-flight-twice", {"left_out": len(recordings) - len(single)})
         answer = replace(answer, reasons=(*answer.reasons, told))
     used = [sweep for result in results for sweep in result.sweeps if sweep.used]
-    return Measured(tuple(results), answer, profile, engine, ramp_check(answer, used))
+    return Measured(tuple(results), answer, profile, engine, ramp_check(answer, used), meters)
 
 
 def _with_too_few_told(recording: Recording, cylinders: int, engine: int) -> Recording:

@@ -1,7 +1,5 @@
 """Whether recordings can be of one engine: what they say of themselves, and what was measured."""
 
-import itertools
-import re
 from collections.abc import Sequence
 from typing import Final
 
@@ -10,6 +8,7 @@ from leanwright.analysis.measured import RecordingResult
 from leanwright.analysis.offset import combined_offsets, stack
 from leanwright.findings import Statement
 from leanwright.recordings.recording import Recording
+from leanwright.workbench.stated import bare, said
 
 _AIRCRAFT: Final = frozenset(
     {
@@ -18,16 +17,13 @@ _AIRCRAFT: Final = frozenset(
         "prefixo", "aeronave", "aeromobile", "aeronef",
     }
 )  # fmt: skip
+# "Engine" alone is left out: its value may be hours, which differ from flight to flight.
 _ENGINE: Final = frozenset(
     {
-        "engine", "engineid", "enginemodel", "engineno", "enginenumber", "engineserial", "engineserialno",
-        "engineserialnumber", "enginesn", "enginetype", "motor", "motornummer", "motortyp", "moteur", "numeromoteur",
-        "motore", "numeromotore", "numeromotor",
+        "engineid", "enginemodel", "engineno", "enginenumber", "engineserial", "engineserialno", "engineserialnumber",
+        "enginesn", "enginetype", "motornummer", "motortyp", "numeromoteur", "numeromotore", "numeromotor",
     }
 )  # fmt: skip
-_JOINT: Final = re.compile(r"\s*[:=]\s*")
-_FIELDS: Final = re.compile(r"[,;\t|]")
-_PLAIN: Final = str.maketrans("áàâãäéèêíìóòôõöúùûüç", "aaaaaeeeiiooooouuuuc")
 RARE: Final = 1e-3
 """Recordings that differ by something less likely than this are said to (common practice) [1]."""
 MANY: Final = 0.5
@@ -50,8 +46,8 @@ def stated_apart(recordings: Sequence[Recording]) -> Statement | None:
         With what each says of itself; ``None`` where nothing contradicts.
     """
     for names in (_AIRCRAFT, _ENGINE):
-        told = {one.name: said for one in recordings if (said := _said(one, names))}
-        if len({_bare(value) for value in told.values()}) > 1:
+        told = {one.name: value for one in recordings if (value := said(one, names))}
+        if len({bare(value) for value in told.values()}) > 1:
             return Statement("mixed-engines-stated", {"stated": told})
     return None
 
@@ -110,20 +106,3 @@ def _moved_share(one: RecordingResult, two: RecordingResult) -> float:
             common += 1
             moved += apart > max(LARGE_PERCENT, LARGE_SIGMAS * u)
     return moved / common if common else 0.0
-
-
-def _said(recording: Recording, names: frozenset[str]) -> str | None:
-    """The value that the lines before the header give for one of some names."""
-    for line in recording.metadata:
-        fields = [field.strip().lstrip("#").strip() for field in _FIELDS.split(line)]
-        joined = [tuple(_JOINT.split(field, maxsplit=1)) for field in fields if _JOINT.search(field)]
-        pairs = [*joined, *itertools.pairwise(fields)]
-        for name, value in pairs:
-            if _bare(name) in names and _bare(value):
-                return value.strip().strip('"').strip()
-    return None
-
-
-def _bare(text: str) -> str:
-    """Letters and digits alone."""
-    return re.sub(r"[^a-z0-9]", "", text.casefold().translate(_PLAIN))
