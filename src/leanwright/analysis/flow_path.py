@@ -30,6 +30,8 @@ WANDER_FACTOR = 1.7
 """The walk's variance is taken three times as large as it looks: a hand is less even than its average."""
 U_LEVEL = 1.0
 U_RATE = 0.02
+MANY_READINGS = 48
+"""Of more readings than this every other one tells the sizes of walk and turn."""
 COARSE_NODES = 112
 MIXTURE = 0.0008
 MIXTURE_TIME_S = 8.0
@@ -158,7 +160,9 @@ def flow_path(
     fixed = U_LEVEL**2 + U_RATE**2 * np.outer(seen.slope, seen.slope)
     fixed += np.diag(variance)
     offset = float(reading.mean())
-    wander, bend = _sizes(fixed, by_walk, by_turn, reading - offset)
+    some = np.s_[:: 1 + (reading.size > MANY_READINGS)]
+    both = (some, some)
+    wander, bend = _sizes(fixed[both], by_walk[both], by_turn[both], (reading - offset)[some])
     wander *= WANDER_FACTOR
     rest = fixed + bend**2 * by_turn
     walk_variance = np.full(grid_s.size, wander**2 * seen.step_s)

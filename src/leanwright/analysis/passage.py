@@ -13,13 +13,13 @@ from leanwright.analysis.probe_lag import BLOCK, Lag
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-MEANS = 40
+MEANS = 28
 """EGT is thinned to at most this many means."""
-FLOW_MEANS = 96
+FLOW_MEANS = 64
 LEAD_IN_S = 8.0
 FINEST_S = 0.4
 GRID_NODES = 320
-DIRECTIONS = 60
+DIRECTIONS = 40
 """Directions in which the path may depart from its mean."""
 READING_VARIANCE = 0.4
 """Variance of an EGT reading besides its steps [degF2]."""

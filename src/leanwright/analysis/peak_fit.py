@@ -65,8 +65,8 @@ class Reduced:
     linear: Linear
     whitener: Floats
     """Inverse factors of each cylinder's own covariance [1/degF], shape (cylinders, means, means)"""
-    inverse: Floats
-    """Inverse of M = 1 + F F' [1], shape (latents, latents)"""
+    inner: Floats
+    """M = 1 + F F' [1], shape (latents, latents)"""
     solved: Floats
     """M^-1 F (J' r) [mixed], shape (latents, unknowns + 1)"""
     normal: Floats
@@ -146,12 +146,10 @@ def _reduce(passage: Passage, whitener: Floats, level: NoiseLevel, state: State)
     shared, jacobian = linear.shared, linear.jacobian
     both = np.concatenate((jacobian, linear.residual[None]))
     crossed = shared @ both.T
-    inverse = np.linalg.inv(np.eye(shared.shape[0]) + shared @ shared.T)
-    solved = inverse @ crossed
+    inner = np.eye(shared.shape[0]) + shared @ shared.T
+    solved = np.asarray(np.linalg.solve(inner, crossed), dtype=np.float64)
     normal = both @ both.T - crossed.T @ solved
-    return Reduced(
-        linear, whitener, inverse, solved, normal[:-1, :-1], normal[:-1, -1], float(normal[-1, -1])
-    )
+    return Reduced(linear, whitener, inner, solved, normal[:-1, :-1], normal[:-1, -1], float(normal[-1, -1]))
 
 
 def _cap(layout: Layout, step: Floats) -> float:
@@ -188,6 +186,7 @@ def _settle(
     log_lag = point.unknowns[layout.lag]
     whitener = [whiteners(p, level, log_lag) for p, level in zip(passages, point.levels, strict=True)]
     cap, moved = 1.0, np.inf
+    slopes: list[Floats] = []
     for iteration in range(1, ITERATIONS + 1):  # noqa: B007 - how many it took is part of the answer
         reduced = []
         normal = known.precision.copy()
@@ -197,10 +196,11 @@ def _settle(
             one = _reduce(passage, whitener[s], point.levels[s], state)
             places = layout.local(s)
             normal[np.ix_(places, places)] += one.normal
-            right[places] += one.right
-            right[places] += determinant_slope(passage, whitener[s], one.linear, one.inverse, state)
+            if len(slopes) < len(passages):  # it hardly changes from one step to the next
+                slopes.append(determinant_slope(passage, whitener[s], one.linear, one.inner, state))
+            right[places] += one.right + slopes[s]
             reduced.append(one)
-        step = np.linalg.solve(normal, right)
+        step = np.asarray(np.linalg.solve(normal, right), dtype=np.float64)
         cap = _cap(layout, step)
         before, moved = moved, float(np.abs(step[layout.own[:, POSITION]]).max())
         if cap == 1.0 and moved > 0.7 * before:  # the determinant's slope is not in the matrix: do not swing
@@ -302,13 +302,13 @@ def _finished(passages: Sequence[Passage], layout: Layout, done: _Round, iterati
     cost = 0.5 * float(away @ done.prior.precision @ away)
     cost += 0.5 * float(np.linalg.slogdet(done.normal)[1])
     cost -= 0.5 * float(np.linalg.slogdet(done.prior.precision)[1])
-    covariance = np.linalg.inv(done.normal)
+    covariance = np.asarray(np.linalg.inv(done.normal), dtype=np.float64)
     chi_square, freedom = [], []
     for s, (passage, one) in enumerate(zip(passages, done.reduced, strict=True)):
         places = layout.local(s)
         step = done.step[places]
         left = one.energy - 2.0 * float(step @ one.right) + float(step @ one.normal @ step)
-        cost += 0.5 * left - 0.5 * float(np.linalg.slogdet(one.inverse)[1])
+        cost += 0.5 * left + 0.5 * float(np.linalg.slogdet(one.inner)[1])
         cost -= float(np.log(np.diagonal(one.whitener, axis1=1, axis2=2)).sum())
         chi_square.append(left)
         fitted = float(np.sum(covariance[np.ix_(places, places)] * one.normal))

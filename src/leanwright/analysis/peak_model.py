@@ -156,14 +156,15 @@ def linearise(passage: Passage, whitener: Floats, level: NoiseLevel, state: Stat
     number, means = passage.egt_f.shape
     leading = passage.path.leading
     weights, slopes = lag_weights(state.log_lag)
-    response = (weights @ passage.lag_table).reshape(number, means, -1)
-    coarse, by_lag = (np.concatenate((weights, slopes)) @ passage.coarse_table).reshape(2, number, means, -1)
+    both = np.concatenate((weights, slopes))
+    response, response_by_lag = (both @ passage.lag_table).reshape(2, number, means, -1)
+    coarse, by_lag = (both @ passage.coarse_table).reshape(2, number, means, -1)
     rows = curve_of(state, log_flow(passage, state) - state.own[POSITION][:, None])
     scale = np.exp(state.own[SCALE])[:, None]
     signals = _signals(passage, state, rows, scale)
     gain, gain_rows = _gains(passage, state, rows, scale)
     seen = np.matmul(response, signals)
-    late = _late(passage, slopes, signals[:, :, 0])[:, :, None]
+    late = np.matmul(response_by_lag, signals[:, :, :1])
     moved = np.matmul(coarse * gain[:, None, :], leading.T)
     steady = response.sum(2)[:, :, None]
     residual = passage.egt_f[:, :, None] - seen[:, :, :1] - state.own[HEIGHT][:, None, None] * steady
@@ -179,13 +180,6 @@ def linearise(passage: Passage, whitener: Floats, level: NoiseLevel, state: Stat
 
 
 _VALUE, _RICH, _LEAN, _RICH_RELIEF, _LEAN_RELIEF, _WIDTH, _POSITION, _FLOW_LAG, _STEADY, _LATE = range(10)
-
-
-def _late(passage: Passage, slopes: Floats, value: Floats) -> Floats:
-    """Change of what the means see of a signal with ln(lag), shape (cylinders, means)."""
-    lags = slopes.shape[1]
-    every = passage.lag_table.reshape(-1, value.shape[1]) @ value.T
-    return np.asarray(np.einsum("il,lmi->im", slopes, every.reshape(lags, -1, value.shape[0])))
 
 
 def _signals(passage: Passage, state: State, rows: CurveRows, scale: Floats) -> Floats:
@@ -246,7 +240,7 @@ def _jacobian(white: Floats, state: State) -> Floats:
 
 
 def determinant_slope(
-    passage: Passage, whitener: Floats, linear: Linear, inverse: Floats, state: State
+    passage: Passage, whitener: Floats, linear: Linear, inner: Floats, state: State
 ) -> Floats:
     """Derivatives of -1/2 ln det(1 + F F') by the unknowns, through the path's directions, eq. (14).
 
@@ -258,8 +252,8 @@ def determinant_slope(
         Inverse factors of each cylinder's own covariance [1/degF], shape (cylinders, means, means).
     linear : Linear
         The model about the state.
-    inverse : ndarray
-        Inverse of 1 + F F' [1], shape (latents, latents).
+    inner : ndarray
+        1 + F F' [1], shape (latents, latents).
     state : State
         The state.
 
@@ -270,7 +264,8 @@ def determinant_slope(
     """
     leading = passage.path.leading
     number, means = passage.egt_f.shape
-    rows = (inverse[: leading.shape[0]] @ linear.shared).reshape(-1, number, means).transpose(1, 2, 0)
+    solved = np.linalg.solve(inner, linear.shared)[: leading.shape[0]]
+    rows = solved.reshape(-1, number, means).transpose(1, 2, 0)
     over = np.matmul(np.matmul(whitener.transpose(0, 2, 1), rows), leading)
     strength = np.einsum("img,img->ig", linear.response, over)
     by_lag = (np.einsum("img,img->ig", linear.response_by_lag, over) * linear.gain).sum(1)

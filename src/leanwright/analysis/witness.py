@@ -19,6 +19,8 @@ Floats = NDArray[np.float64]
 
 WINDOW = 0.08
 """Half width of the window in ln(fuel flow)."""
+SETTLED = 0.002
+"""The window need not follow the vertex more closely than this (logarithm)."""
 BIAS = 0.0035
 U_BIAS = 0.0015
 """Vertex of the parabola above the true peak for windows of +-8 % on equilibrium-cycle curves with 3 to 5 % of
@@ -86,19 +88,19 @@ def local_vertex(x: Floats, y: Floats) -> tuple[float, float, float]:
         Vertex, its standard uncertainty (residuals' lag-one correlation allowed for), second derivative [any].
     """
     centre, size = float(x.mean()), max(float(x.std()), 1e-300)
-    design = np.vander((x - centre) / size, 3)
+    scaled = (x - centre) / size
+    design = np.stack((scaled * scaled, scaled, np.ones_like(scaled)), axis=1)
     inverse = np.linalg.inv(design.T @ design + 1e-12 * np.eye(3))
     solution = inverse @ (design.T @ y)
     residual = y - design @ solution
-    correlation = float(
-        np.clip(residual[1:] @ residual[:-1] / max(float(residual @ residual), 1e-300), 0.0, 0.9)
-    )
+    square = float(residual @ residual)
+    correlation = min(max(float(residual[1:] @ residual[:-1]) / max(square, 1e-300), 0.0), 0.9)
     freedom = max((x.size - 3) * (1.0 - correlation) / (1.0 + correlation), 1.0)
     a, b, _ = solution
     if abs(a) < 1e-12:
         return centre, np.inf, 0.0
     gradient = np.array([b / (2.0 * a * a), -1.0 / (2.0 * a), 0.0])
-    variance = float(gradient @ inverse @ gradient) * float(residual @ residual) / freedom
+    variance = float(gradient @ inverse @ gradient) * square / freedom
     return centre - size * b / (2.0 * a), size * float(np.sqrt(variance)), float(2.0 * a) / size**2
 
 
@@ -175,8 +177,9 @@ def _one(
     known = np.isfinite(egt_f) & np.isfinite(log_flow)
     if known.sum() < 8:
         return None
-    smooth = running_mean(time_s, egt_f, span_s)
-    centre = float(log_flow[known][np.nanargmax(smooth[known])])
+    flows = log_flow[known]
+    low, high = float(flows.min()), float(flows.max())
+    centre = float(flows[np.nanargmax(running_mean(time_s, egt_f, span_s)[known])])
     vertex, u_vertex, bend = centre, np.inf, 0.0
     for _ in range(3):
         near = known & (np.abs(log_flow - centre) < WINDOW)
@@ -185,8 +188,9 @@ def _one(
         vertex, u_vertex, bend = local_vertex(log_flow[near], egt_f[near])
         if bend >= 0.0:
             break
-        centre = float(np.clip(vertex, np.nanmin(log_flow), np.nanmax(log_flow)))
-    low, high = np.nanmin(log_flow[known]), np.nanmax(log_flow[known])
+        before, centre = centre, min(max(vertex, low), high)
+        if abs(centre - before) < SETTLED:
+            break
     value = vertex - BIAS + late[0]
     u_value = float(np.sqrt(u_vertex**2 + U_BIAS**2 + late[1] ** 2))
     margin = 0.25 * WINDOW + 2.0 * u_vertex
