@@ -265,3 +265,48 @@ def test_an_air_leak_is_never_answered_with_a_nozzle(leanwright: Call, tmp_path:
     assert found["action"] in {"look-elsewhere", "fly-more", "leave"}
     assert found["order"] == []
     assert found["causes"]
+
+
+def test_two_nozzles_that_may_sit_in_each_others_place_are_looked_at_before_buying(
+    leanwright: Call, flight: Path
+) -> None:
+    """The invented engine is lean at 3 by as much as it is rich at 5."""
+    found = planned(leanwright("plan", flight, "--json"))
+    assert any(
+        one.startswith("The nozzles of 3 and 5 may sit in each other's place") for one in found["reasons"]
+    )
+
+
+def test_earlier_recordings_of_another_engine_give_no_plan(
+    leanwright: Call, flight: Path, write: Write
+) -> None:
+    head = "Time (s),EGT1 (F),EGT2 (F),EGT3 (F),EGT4 (F),FF (gal/h)\n"
+    four = write("four.csv", head + "".join(f"{t},1400,1400,1400,1400,11.0\n" for t in range(60)))
+    outcome = leanwright("plan", flight, "--json", "--before", four)
+    found = planned(outcome)
+    assert (outcome.code, found["choices"], len(found["reasons"])) == (1, [], 1)
+
+
+def test_earlier_recordings_that_are_later_give_no_plan(
+    leanwright: Call, flight: Path, tmp_path: Path
+) -> None:
+    later = fly(tmp_path, "later", day=25, seed=8, sweeps=2)
+    outcome = leanwright("plan", flight, "--json", "--before", later)
+    found = planned(outcome)
+    assert (outcome.code, found["choices"]) == (1, [])
+    assert "2031-05-25" in found["reasons"][0]
+
+
+def test_a_bottle_test_that_misses_the_metered_flow_is_said_beside_the_plan(
+    leanwright: Call, flight: Path, write: Write
+) -> None:
+    catches = "".join(f"{number},100,100\n" for number in range(1, 7))
+    bottle = write("bottle.csv", f"cylinder,mL,mL\n{catches}metered,700,\n")
+    found = planned(leanwright("plan", flight, "--bottle", bottle, "--json"))
+    assert any("metered" in one for one in found["reasons"])
+
+
+def test_the_plan_is_written_as_a_page(leanwright: Call, flight: Path, tmp_path: Path) -> None:
+    place = tmp_path / "plan.html"
+    assert leanwright("plan", flight, "--html", place).code == 0
+    assert "<svg" in place.read_text("utf-8")

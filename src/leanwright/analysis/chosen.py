@@ -8,6 +8,7 @@ from leanwright.analysis.measured import Measured
 from leanwright.analysis.planned import Plan
 from leanwright.analysis.response import Response
 from leanwright.findings import Statement
+from leanwright.showing import html_of
 
 Covered = Literal["covered", "not-covered", "person-decides"]
 
@@ -52,3 +53,5 @@ class Chosen:
     currency: str = ""
     explained: Explained | None = None
     """Why the cylinders differ, as far as the plan looked into it."""
+
+    _repr_html_ = html_of

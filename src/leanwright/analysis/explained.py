@@ -6,6 +6,7 @@ from leanwright.analysis.bottle_test import BottleShares
 from leanwright.analysis.causes import Causes
 from leanwright.analysis.measured import Measured
 from leanwright.findings import Statement
+from leanwright.showing import html_of
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -22,3 +23,5 @@ class Explained:
     bottle: BottleShares | None
     reasons: tuple[Statement, ...]
     notes: tuple[Statement, ...]
+
+    _repr_html_ = html_of

@@ -254,6 +254,15 @@ def _fly(bench: Bench, made: Sequence[Choice], sweeps: int, more: int, *why: Sta
 def _change(bench: Bench, made: Sequence[Choice], best: Choice, means: Means) -> Plan:
     reasons = say.change(best, made, bench.balance, means.response, fitted_assumed=means.fitted_assumed)
     doubles = tuple(one for one in means.causes if one.cause in _DOUBLES and one.probability >= _MENTIONED)
+    exchanged = tuple(
+        one
+        for one in means.causes
+        if one.cause == "nozzles-exchanged"
+        and one.cylinders
+        and one.probability >= _MENTIONED
+        and set(one.cylinders) <= set(best.changed)
+    )
+    reasons = (*reasons, *(say.exchange_first(one) for one in exchanged if best.kind != "exchange"))
     reasons = (*reasons, *(say.double(one) for one in doubles if set(one.cylinders) & set(best.changed)))
     return Plan("change", best, tuple(made), bench.balance.goal_gph, None, reasons)
 

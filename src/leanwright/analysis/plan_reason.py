@@ -122,6 +122,23 @@ def double(cause: Suspected) -> Statement:
     return Statement("plan-little-air", values)
 
 
+def exchange_first(cause: Suspected) -> Statement:
+    """That two nozzles may sit in each other's place, which costs nothing to try.
+
+    Parameters
+    ----------
+    cause : Suspected
+        The cause.
+
+    Returns
+    -------
+    Statement
+        With both cylinders and the probability.
+    """
+    values = {"cylinders_meant": cause.cylinders, "cause_probability": cause.probability}
+    return Statement("plan-exchange-first", values)
+
+
 def differs_with_power(balance: Balance) -> tuple[Statement, ...]:
     """That an offset changes with power by so much that a nozzle cannot be its cause.
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from leanwright.analysis.compare import Comparison
 from leanwright.analysis.measured import Measured
 from leanwright.findings import Statement
+from leanwright.showing import html_of
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -15,3 +16,5 @@ class Proved:
     after: Measured
     comparison: Comparison
     notes: tuple[Statement, ...] = ()
+
+    _repr_html_ = html_of

@@ -28,6 +28,9 @@ goal = click.option(
 )
 
 
+html = click.option("--html", type=FILE, metavar="FILE", help="Write the answer as a web page.")
+
+
 @dataclass(frozen=True, slots=True)
 class Engine:
     """Which engine is meant, and how its recordings are read."""
@@ -109,6 +112,14 @@ class Evidence:
     def measured_before(self, of: Engine) -> "Measured | None":
         """The earlier recordings, measured; ``None`` where none is named."""
         return of.measured(self.before) if self.before else None
+
+
+def write_page(place: Path, page: str, showing: Showing) -> None:
+    """Write a page whole, and say so in the reader's language."""
+    from leanwright.workbench.writing import write_whole
+
+    write_whole(place, page.encode("utf-8"))
+    options.tell("wrote", place, showing.language)
 
 
 def of_engine(command: Command) -> Command:

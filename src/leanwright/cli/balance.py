@@ -105,7 +105,7 @@ def write_page(measured: "Measured", place: Path, *, units: "System", language: 
     from leanwright.workbench.writing import write_whole
 
     write_whole(place, balance_page(measured, units=units, language=language).encode("utf-8"))
-    tell("wrote", place, language)
+    options.tell("wrote", place, language)
 
 
 def write_sheet(
@@ -124,12 +124,4 @@ def write_sheet(
     day = None if printed_on is None else printed_on.date()
     sheet = balance_pdf(measured, units=units, language=language, paper=paper, printed_on=day)
     write_whole(place, sheet)
-    tell("wrote", place, language)
-
-
-def tell(label: str, place: Path, language: str) -> None:
-    """Say on standard error, in the reader's language, what was written where."""
-    from leanwright.report.words import Voice
-    from leanwright.report.words.catalogue import load
-
-    click.echo(Voice(load(language)).label(label, place=place), err=True)
+    options.tell("wrote", place, language)

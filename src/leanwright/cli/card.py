@@ -51,7 +51,6 @@ def command(
     From nothing, or from RECORDINGs of this engine, then with its own noise and probe lags. One page to print with
     --pdf, or --html. The flight manual wins over it; the limits are the owner's own.
     """
-    from leanwright.cli.balance import tell
     from leanwright.workbench.card import make_card
     from leanwright.workbench.limit_files import read_limits
     from leanwright.workbench.writing import write_whole
@@ -64,13 +63,13 @@ def command(
 
         paper: Paper = "letter" if letter else "a4"
         write_whole(pdf, card_pdf(card, measured, given, units=units, language=language, paper=paper))
-        tell("wrote", pdf, language)
+        options.tell("wrote", pdf, language)
     if html is not None:
         from leanwright.report.card_page import card_page
 
         text = card_page(card, measured, given, units=units, language=language)
         write_whole(html, text.encode("utf-8"))
-        tell("wrote", html, language)
+        options.tell("wrote", html, language)
     if pdf is None and html is None:
         from leanwright.report.card_text import card_text
 

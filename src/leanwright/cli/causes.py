@@ -1,5 +1,7 @@
 """``leanwright causes``: why the cylinders differ."""
 
+from pathlib import Path
+
 import click
 
 from leanwright.cli import asked, options
@@ -10,12 +12,14 @@ from leanwright.cli import asked, options
 @asked.evidence
 @asked.of_engine
 @asked.showing
+@asked.html
 def command(
     *,
     recordings: tuple[str, ...],
     evidence: asked.Evidence,
     of: asked.Engine,
     showing: asked.Showing,
+    html: Path | None,
 ) -> int:
     """Why the cylinders differ, from RECORDINGs of one engine in one state.
 
@@ -28,6 +32,12 @@ def command(
     given = evidence.read()
     now = of.measured(recordings)
     explained = explain(now, evidence.measured_before(of), given)
+    if html is not None:
+        from leanwright.report.answer_page import causes_page
+
+        asked.write_page(
+            html, causes_page(explained, units=showing.units, language=showing.language), showing
+        )
     if showing.as_json:
         from leanwright.report.causes_document import causes_document
 

@@ -34,6 +34,7 @@ from leanwright.cli import asked, options
 @asked.goal
 @asked.of_engine
 @asked.showing
+@asked.html
 def command(
     *,
     before: tuple[str, ...],
@@ -42,6 +43,7 @@ def command(
     goal_gph: float | None,
     of: asked.Engine,
     showing: asked.Showing,
+    html: Path | None,
 ) -> int:
     """Whether a change made the engine better: recordings from before it against recordings from after it.
 
@@ -53,6 +55,10 @@ def command(
 
     promised = read_prediction(kept_plan) if kept_plan is not None else None
     proved = prove(of.measured(before, goal_gph), of.measured(after, goal_gph), promised)
+    if html is not None:
+        from leanwright.report.answer_page import compare_page
+
+        asked.write_page(html, compare_page(proved, units=showing.units, language=showing.language), showing)
     if showing.as_json:
         from leanwright.report.compare_document import compare_document
 

@@ -25,13 +25,13 @@ from leanwright.cli import options
 @options.plain
 def command(*, out: Path, browser: bool, language: str, plain: bool) -> int:
     """Measure the first flight of an invented engine, and show the answer. All data are invented."""
-    from leanwright.cli.balance import show, tell, write_page
+    from leanwright.cli.balance import show, write_page
     from leanwright.workbench.invent import write_first_flight
     from leanwright.workbench.measure import measure
     from leanwright.workbench.opening import open_recordings
 
     recording = write_first_flight(out)
-    tell("invented-flight", recording, language)
+    options.tell("invented-flight", recording, language)
     measured = measure(open_recordings([str(recording)]), numbering="from-rear")
     show(measured, units="us", language=language, plain=plain, as_json=False)
     page = out / "balance.html"

@@ -3,6 +3,7 @@
 import json
 import sys
 from collections.abc import Callable
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -79,3 +80,11 @@ def progress(verb: str, count: int) -> Callable[[str], None]:
         click.echo(f"{verb} {done} of {count}: {name}", err=True)
 
     return tell
+
+
+def tell(label: str, place: Path, language: str) -> None:
+    """Say on standard error, in the reader's language, what was written where."""
+    from leanwright.report.words import Voice
+    from leanwright.report.words.catalogue import load
+
+    click.echo(Voice(load(language)).label(label, place=place), err=True)

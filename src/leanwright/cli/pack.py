@@ -42,7 +42,6 @@ def command(
     Names, dates, positions and serial numbers stay out unless --personal is given. Made twice from the same input it is
     the same file, byte for byte.
     """
-    from leanwright.cli.balance import tell
     from leanwright.cli.main import EXIT_NO_ANSWER
     from leanwright.workbench.nozzle_files import read_aircraft
     from leanwright.workbench.opening import STANDARD_INPUT
@@ -62,7 +61,7 @@ def command(
         language=language,
     )
     write_whole(out, made.content)
-    tell("wrote", out, language)
+    options.tell("wrote", out, language)
     answer = made.measured.balance
     told = answer.spread_gph is not None or answer.verdict != "cannot-tell"
     return 0 if told else EXIT_NO_ANSWER

@@ -31,6 +31,7 @@ from leanwright.cli import asked, options
 @asked.evidence
 @asked.of_engine
 @asked.showing
+@asked.html
 def command(
     *,
     recordings: tuple[str, ...],
@@ -43,6 +44,7 @@ def command(
     evidence: asked.Evidence,
     of: asked.Engine,
     showing: asked.Showing,
+    html: Path | None,
 ) -> int:
     """What to change to make the cylinders even, from RECORDINGs of one engine in one state.
 
@@ -58,6 +60,10 @@ def command(
         of = replace(of, numbered_from=given.aircraft.numbered_from)
     measured = of.measured(recordings, goal_gph)
     chosen = choose(measured, given, evidence.measured_before(of))
+    if html is not None:
+        from leanwright.report.answer_page import plan_page
+
+        asked.write_page(html, plan_page(chosen, units=showing.units, language=showing.language), showing)
     if showing.as_json:
         from leanwright.report.plan_document import plan_document
 

@@ -1,9 +1,11 @@
 """Causes in a terminal: the sentence first, then each cause with what speaks for it and against it."""
 
+from collections.abc import Sequence
 from typing import Final
 
-from leanwright.analysis.causes import WeighedCause
+from leanwright.analysis.causes import Causes, WeighedCause
 from leanwright.analysis.explained import Explained
+from leanwright.findings import Statement
 from leanwright.report.numbers import chance
 from leanwright.report.text_blocks import Writer, wrapped, writer
 from leanwright.report.units import System
@@ -35,21 +37,46 @@ def causes_text(
     return "\n\n".join("\n".join(block) for block in blocks if block)
 
 
-def _cause(one: WeighedCause, voice: Voice, write: Writer) -> list[str]:
-    beyond, percent = chance(one.probability, voice.marks)
-    shown = voice.catalogue.form(beyond).format(percent=percent) if beyond else percent
+def cause_table(found: Causes, voice: Voice) -> tuple[list[str], list[list[str]]]:
+    """Head and a row a cause: its name and place, its chance, what speaks for it and what against."""
+    names = ("cause-name", "cause-probability", "cause-for", "cause-against")
+    head = [voice.label(name).removesuffix(voice.colon.strip()).rstrip() for name in names]
+    rows = []
+    for one in found.causes:
+        sides = [" ".join(_said(statements, voice)) for statements in (one.speaks_for, one.against)]
+        rows.append([_name(one, voice), _shown(one, voice), *sides])
+    return head, rows
+
+
+def _name(one: WeighedCause, voice: Voice) -> str:
     where = [str(number) for number in one.cylinders]
     at = voice.label("cause-at", cylinders=join(where, voice.catalogue)) if where else ""
     name = voice.word("cause", one.cause)
-    head = f"{name[:1].upper()}{name[1:]}{f' {at}' if at else ''}: {shown}"
-    if one.new_probability is not None and one.cause != "none":
-        beyond, percent = chance(one.new_probability, voice.marks)
-        new = voice.catalogue.form(beyond).format(percent=percent) if beyond else percent
-        head += f" ({voice.label('cause-new', chance=new)})"
-    lines = wrapped([head], write)
+    return f"{name[:1].upper()}{name[1:]}{f' {at}' if at else ''}"
+
+
+def _shown(one: WeighedCause, voice: Voice) -> str:
+    """Its chance, and that of being new where earlier recordings tell."""
+    shown = _chance(one.probability, voice)
+    if one.new_probability is None or one.cause == "none":
+        return shown
+    return f"{shown} ({voice.label('cause-new', chance=_chance(one.new_probability, voice))})"
+
+
+def _chance(probability: float, voice: Voice) -> str:
+    beyond, percent = chance(probability, voice.marks)
+    return str(voice.catalogue.form(beyond).format(percent=percent)) if beyond else percent
+
+
+def _said(statements: Sequence[Statement], voice: Voice) -> list[str]:
+    """What tells most, in sentences that do not name the place again."""
     seen = set(voice.profile.places) if voice.profile else set()
+    return [say(statement, voice, set(seen)) for statement in statements[:_MOST_SAID]]
+
+
+def _cause(one: WeighedCause, voice: Voice, write: Writer) -> list[str]:
+    lines = wrapped([f"{_name(one, voice)}: {_shown(one, voice)}"], write)
     for label, statements in (("cause-for", one.speaks_for), ("cause-against", one.against)):
-        for statement in statements[:_MOST_SAID]:
-            said = f"  {voice.label(label)} {say(statement, voice, set(seen))}"
-            lines += wrapped([said], write, indent="    ")
+        for said in _said(statements, voice):
+            lines += wrapped([f"  {voice.label(label)} {said}"], write, indent="    ")
     return lines

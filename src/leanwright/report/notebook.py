@@ -4,18 +4,22 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from leanwright.analysis.balance import Balance
+from leanwright.analysis.chosen import Chosen
+from leanwright.analysis.explained import Explained
 from leanwright.analysis.measured import Measured
 from leanwright.analysis.peak import CylinderPeak, Peaks, SweepPeaks
+from leanwright.analysis.proved import Proved
 from leanwright.analysis.sweep import Sweep
 from leanwright.engine.profile import EngineProfile
 from leanwright.recordings.recording import Recording
 from leanwright.report import cells
 from leanwright.report.answer import answer, invented
+from leanwright.report.answer_page import AnswerTexts, causes_texts, compare_texts, plan_texts
 from leanwright.report.channels import known_from, understanding
 from leanwright.report.cleaning import clean
 from leanwright.report.ladder import ladder, leanest_first, unordered_rows
 from leanwright.report.numbers import NO_BREAK, clock, plain, span, stripped
-from leanwright.report.templating import environment
+from leanwright.report.templating import environment, own_drawing
 from leanwright.report.units import System, sign_of
 from leanwright.report.words import Voice, say
 from leanwright.report.words.catalogue import load
@@ -50,6 +54,7 @@ class Fragment:
     rows: Sequence[Sequence[str]] = ()
     left: int = 1
     note: str = ""
+    figure: str = ""
 
 
 def fragment(result: object, *, units: System = "us", language: str = "en") -> str:
@@ -74,6 +79,12 @@ def fragment(result: object, *, units: System = "us", language: str = "en") -> s
             shown = _sweep(result, voice)
         case Recording():
             shown = _recording(result, voice)
+        case Chosen():
+            shown = _answer(plan_texts(result, Voice(voice.catalogue, units, result.measured.profile)))
+        case Proved():
+            shown = _answer(compare_texts(result, Voice(voice.catalogue, units, result.before.profile)))
+        case Explained():
+            shown = _answer(causes_texts(result, Voice(voice.catalogue, units, result.now.profile)))
         case _:
             raise TypeError(f"a {type(result).__name__} cannot be shown; a result of leanwright can")
     return (
@@ -88,7 +99,22 @@ def fragment(result: object, *, units: System = "us", language: str = "en") -> s
             rows=shown.rows,
             left=shown.left,
             note=shown.note,
+            figure=own_drawing(shown.figure),
         )
+    )
+
+
+def _answer(texts: AnswerTexts) -> Fragment:
+    """A plan, a comparison or causes: sentence, figure, and the table that says most."""
+    part = texts.parts[0] if texts.parts else None
+    return Fragment(
+        texts.title,
+        [*texts.said, *texts.notes],
+        head=part.head if part else (),
+        rows=part.rows if part else (),
+        left=part.left if part else 1,
+        note=" ".join(filter(None, [part.note if part else "", texts.caution])),
+        figure=texts.figures[1] if texts.figures else "",
     )
 
 

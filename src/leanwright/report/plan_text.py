@@ -28,7 +28,7 @@ def plan_text(chosen: Chosen, *, units: System = "us", language: str = "en", asc
         wrapped(said[1:first], write),
         _choices(chosen, voice, write),
         _cylinders(chosen, voice, write),
-        wrapped([_order(chosen.order, voice)], write) if chosen.order else [],
+        wrapped([order_words(chosen.order, voice)], write) if chosen.order else [],
         [line for sentence in said[first:] for line in wrapped([sentence], write)],
         wrapped([voice.label("plan-caution")], write),
     ]
@@ -37,9 +37,27 @@ def plan_text(chosen: Chosen, *, units: System = "us", language: str = "en", asc
 
 def _choices(chosen: Chosen, voice: Voice, write: Writer) -> list[str]:
     """A row a choice, and in words which one is recommended."""
+    head, rows = choice_table(chosen, voice)
+    if not rows:
+        return []
+    # The sum of the choice that is recommended stands in the sentence too.
+    lines = table(head, rows, write, left=2, spare=4, drop_empty=True)
+    return lines + wrapped([recommended(chosen, voice)], write)
+
+
+def recommended(chosen: Chosen, voice: Voice) -> str:
+    """Which choice is recommended, in words; empty if none is."""
+    plan = chosen.plan
+    if plan.action != "change" or plan.chosen is None:
+        return ""
+    return voice.label("plan-recommended", choice=_name(plan.chosen, voice))
+
+
+def choice_table(chosen: Chosen, voice: Voice) -> tuple[list[str], list[list[str]]]:
+    """Head and a row a choice; no rows where there is nothing to choose."""
     plan = chosen.plan
     if len(plan.choices) < 2:
-        return []
+        return [], []
     head = [
         voice.label("plan-choice"),
         voice.label("plan-in"),
@@ -61,11 +79,7 @@ def _choices(chosen: Chosen, voice: Voice, write: Writer) -> list[str]:
         ]
         for one in plan.choices[:_MOST_CHOICES]
     ]
-    # The sum of the choice that is recommended stands in the sentence too.
-    lines = table(head, rows, write, left=2, spare=4, drop_empty=True)
-    if plan.action == "change" and plan.chosen is not None:
-        lines += wrapped([voice.label("plan-recommended", choice=_name(plan.chosen, voice))], write)
-    return lines
+    return head, rows
 
 
 def _name(choice: Choice, voice: Voice) -> str:
@@ -86,10 +100,15 @@ def _hours(choice: Choice, voice: Voice) -> str:
 
 
 def _cylinders(chosen: Chosen, voice: Voice, write: Writer) -> list[str]:
-    """A row a cylinder, the leanest now first: what it gets and where that is likely to bring it."""
+    head, rows = cylinder_table(chosen, voice)
+    return table(head, rows, write, left=2, drop_empty=True) if rows else []
+
+
+def cylinder_table(chosen: Chosen, voice: Voice) -> tuple[list[str], list[list[str]]]:
+    """Head and a row a cylinder, the leanest now first: what it gets and where that is likely to bring it."""
     best = chosen.plan.chosen
     if best is None or chosen.plan.action != "change":
-        return []
+        return [], []
     now = {one.cylinder: one for one in chosen.measured.balance.cylinders}
     ordered = sorted(best.cylinders, key=lambda one: -(now[one.cylinder].offset_percent or 0.0))
     head = [
@@ -97,7 +116,7 @@ def _cylinders(chosen: Chosen, voice: Voice, write: Writer) -> list[str]:
         for name in ("cylinder", "plan-nozzle", "plan-offset-now", "plan-flow-factor", "plan-offset-then")
     ]
     rows = [_cylinder(one, now[one.cylinder], voice) for one in ordered]
-    return table(head, rows, write, left=2, drop_empty=True)
+    return head, rows
 
 
 def _cylinder(one: PlannedCylinder, now: CylinderBalance, voice: Voice) -> list[str]:
@@ -124,7 +143,8 @@ def _percent(value: float | None, u: float | None, voice: Voice) -> str:
     return "" if value is None else with_uncertainty(value, u, voice.marks, signed=True)
 
 
-def _order(order: Sequence[OrderRow], voice: Voice) -> str:
+def order_words(order: Sequence[OrderRow], voice: Voice) -> str:
+    """What is to be ordered, in a sentence."""
     rows = [
         voice.label(
             "plan-order-row" if row.marking else "plan-order-factor",

@@ -1,10 +1,11 @@
 """The ladder in a terminal: one line a cylinder, every sign one column."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 from leanwright.report import cells
+from leanwright.report.beside import Beside
 from leanwright.report.cleaning import ascii_only as to_ascii
 from leanwright.report.ladder import Ladder, Row
 from leanwright.report.numbers import NO_BREAK, plain, stripped
@@ -41,14 +42,6 @@ UNICODE: Final = Signs("┃", "─", "·", ("├", "━", "┤"), "●", ("◂",
 ASCII: Final = Signs("|", "-", ".", ("[", "=", "]"), "O", ("<", ">"), "-", "?", "o", "^", 15)
 
 
-@dataclass(frozen=True, slots=True)
-class Beside:
-    """Where a cylinder stood before, and where it was predicted to come; flows in the reader's unit."""
-
-    before: float | None = None
-    predicted: float | None = None
-
-
 def text_ladder(
     ladder: Ladder,
     voice: Voice,
@@ -59,7 +52,6 @@ def text_ladder(
     beside: Mapping[int, Beside] | None = None,
 ) -> list[str]:
     """The lines of the ladder: head, a row a cylinder, axis; with ``beside`` a line above each row shows that."""
-    ladder = _widened(ladder, beside or {})
     signs = ASCII if ascii_only else UNICODE
     write: Callable[[str], str] = to_ascii if ascii_only else lambda text: text.replace(NO_BREAK, " ")
     labels = {row.cylinder: write(cells.label(row, voice)) for row in ladder.rows}
@@ -102,14 +94,6 @@ def _scale(ladder: Ladder, columns: int) -> Scale:
         if row.bound is not None and row.bound_side == "above":
             high = max(high, row.bound + room)
     return Scale(low, high, 0, columns - 1)
-
-
-def _widened(ladder: Ladder, beside: Mapping[int, Beside]) -> Ladder:
-    """The ladder with its axis reaching as far as what is shown beside."""
-    shown = [value for one in beside.values() for value in (one.before, one.predicted) if value is not None]
-    if not shown:
-        return ladder
-    return replace(ladder, ends=(min(ladder.ends[0], *shown), max(ladder.ends[1], *shown)))
 
 
 def _above(beside: Beside, ladder: Ladder, scale: Scale, signs: Signs) -> str:

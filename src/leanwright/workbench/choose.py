@@ -168,12 +168,13 @@ def order_list(choice: Choice) -> tuple[OrderRow, ...]:
 def _notes(decided: Plan, given: Given, explained: Explained) -> tuple[Statement, ...]:
     """What would settle it where it is open; else what is missing before an order, and what comes before buying."""
     causes = explained.causes
+    of_bottle = tuple(one for one in explained.notes if one.code.startswith("bottle-"))
     if decided.action == "look-elsewhere" and causes is not None and causes.settle is not None:
-        return (causes.settle,)
+        return (causes.settle, *of_bottle)
     if decided.action != "change" or decided.chosen is None:
-        return ()
+        return of_bottle
     health = given.health
-    notes = []
+    notes = [*of_bottle]
     if decided.chosen.parts:
         notes.append(Statement("plan-clean-first", {}))
     if health.missing:

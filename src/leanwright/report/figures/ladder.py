@@ -1,5 +1,6 @@
 """The ladder: a row a cylinder, its dot and interval on a fuel-flow axis, the goal drawn to scale as two rails."""
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from xml.etree.ElementTree import Element
 
@@ -29,6 +30,15 @@ class Plot:
     bottom: float
 
 
+Beside = Callable[[Row, Scale, float], list[Element]]
+"""What else is drawn on a row: the row, the axis, and the height of its rung [px]."""
+
+
+def nothing_beside(_row: Row, _scale: Scale, _y: float) -> list[Element]:
+    """Nothing."""
+    return []
+
+
 def ladder_figure(
     ladder: Ladder,
     profile: EngineProfile,
@@ -38,20 +48,26 @@ def ladder_figure(
     label: str,
     described_by: str = "",
     row_height: float = ROW,
+    beside: Beside = nothing_beside,
+    definitions: Sequence[Element] = (),
 ) -> str:
-    """The ladder for a screen or a sheet at least as wide as ``width`` [px]."""
+    """The ladder for a screen or a sheet at least as wide as ``width`` [px].
+
+    ``beside`` draws what else stands on a row; ``definitions`` are what it refers to.
+    """
     first, tail = plot_start(ladder, voice), _tail(ladder, voice)
     plot_width = min(max(width - first - GAP - tail, LEAST_PLOT), MOST_PLOT)
     bottom = HEAD + row_height * len(ladder.rows)
     scale = scale_with_room(ladder, first, first + plot_width)
     plot = Plot(scale, HEAD, bottom)
     total = first + plot_width + GAP + tail
-    children = [*_head(ladder, voice, plot, total), *_rails(ladder, plot)]
+    children = [*definitions, *_head(ladder, voice, plot, total), *_rails(ladder, plot)]
     for number, row in enumerate(ladder.rows):
         y = HEAD + row_height * (number + 0.5)
         children.append(glyph_beside(profile, row.cylinder, y, row_height))
         children += _labels(row, voice, y, plot, total)
         children += row_marks(row, ladder, voice, scale, y)
+        children += beside(row, scale, y)
     children += axis_marks(scale, bottom, voice, voice.label("axis", unit=ladder.unit))
     return figure(total, bottom + FOOT, children, label=label, described_by=described_by, form="ladder")
 

@@ -1,0 +1,171 @@
+"""Plan, comparison and causes as self-contained pages: sentence, what to do, figure, tables, what else is to be said."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from leanwright.analysis.chosen import Chosen
+from leanwright.analysis.explained import Explained
+from leanwright.analysis.measured import Measured
+from leanwright.analysis.proved import Proved
+from leanwright.report import page
+from leanwright.report.beside import Compared, of_comparison, of_plan
+from leanwright.report.captions import engine_words
+from leanwright.report.causes_text import cause_table
+from leanwright.report.compare_text import cylinder_table as compared_cylinders
+from leanwright.report.figures.ladder_beside import compared_ladder, planned_ladder
+from leanwright.report.figures.signs import mark
+from leanwright.report.html import icon
+from leanwright.report.numbers import NO_BREAK
+from leanwright.report.plan_text import choice_table, order_words, recommended
+from leanwright.report.plan_text import cylinder_table as planned_cylinders
+from leanwright.report.style import digest, needs_extended, stylesheet
+from leanwright.report.templating import environment, own_drawing
+from leanwright.report.units import System
+from leanwright.report.words import Voice, say, say_all
+from leanwright.report.words.catalogue import load
+
+_WIDE = 1040.0
+_MID = 700.0
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One table; ``left`` columns are set to the left. What stands in no row of a column is left out."""
+
+    heading: str
+    head: Sequence[str]
+    rows: Sequence[Sequence[str]]
+    left: int = 1
+    note: str = ""
+    prose: int = 0
+    """So many columns at the end hold sentences, which may be broken."""
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerTexts:
+    """Everything on such a page, finished; ``figures`` are for a wide and a middling screen."""
+
+    title: str
+    said: Sequence[str]
+    figures: tuple[str, str] | None
+    caption: str
+    parts: Sequence[Part]
+    notes: Sequence[str]
+    caution: str
+
+
+def plan_texts(chosen: Chosen, voice: Voice) -> AnswerTexts:
+    """Word and draw a plan."""
+    approval = () if chosen.approval is None else (chosen.approval.said,)
+    said = say_all((*chosen.plan.reasons, *chosen.notes, *approval), voice)
+    first = len(chosen.plan.reasons)
+    profile, shown = chosen.measured.profile, of_plan(chosen, voice.units)
+
+    def draw(compared: Compared, width: float) -> str:
+        return planned_ladder(compared, profile, voice, width=width, label=said[0])
+
+    order = [order_words(chosen.order, voice)] if chosen.order else []
+    return AnswerTexts(
+        said[0],
+        said[1:first],
+        None if shown is None else (draw(shown, _WIDE), draw(shown, _MID)),
+        voice.label("ladder-planned-caption"),
+        _filled(
+            Part(voice.label("plan-choices"), *choice_table(chosen, voice), 2, recommended(chosen, voice)),
+            Part(voice.label("plan-each"), *planned_cylinders(chosen, voice), 2),
+        ),
+        [*order, *said[first:]],
+        voice.label("plan-caution"),
+    )
+
+
+def compare_texts(proved: Proved, voice: Voice) -> AnswerTexts:
+    """Word and draw a comparison."""
+    said = say_all((*proved.comparison.reasons, *proved.notes), voice)
+    profile, shown = proved.before.profile, of_comparison(proved, voice.units)
+
+    def draw(compared: Compared, width: float) -> str:
+        ident = f"ladder-{width:.0f}"
+        return compared_ladder(compared, profile, voice, width=width, label=said[0], ident=ident)
+
+    return AnswerTexts(
+        said[0],
+        said[1:],
+        None if shown is None else (draw(shown, _WIDE), draw(shown, _MID)),
+        voice.label("ladder-compared-caption"),
+        _filled(Part(voice.label("plan-each"), *compared_cylinders(proved, voice))),
+        [],
+        voice.label("caution"),
+    )
+
+
+def causes_texts(explained: Explained, voice: Voice) -> AnswerTexts:
+    """Word the causes."""
+    found = explained.causes
+    said = say_all((*(found.headline if found else ()), *explained.reasons), voice)
+    settle = [say(found.settle, voice)] if found is not None and found.settle is not None else []
+    notes = say_all((*(found.notes if found else ()), *explained.notes), voice)
+    parts = (
+        _filled(Part(voice.label("causes-heading"), *cause_table(found, voice), 4, prose=2)) if found else []
+    )
+    return AnswerTexts(said[0], [*said[1:], *settle], None, "", parts, notes, voice.label("caution"))
+
+
+def _filled(*parts: Part) -> list[Part]:
+    """Those with rows, each without the columns in which nothing stands."""
+    return [_without_empty(part) for part in parts if part.rows]
+
+
+def _without_empty(part: Part) -> Part:
+    kept = [column for column in range(len(part.head)) if any(row[column] for row in part.rows)]
+    return Part(
+        part.heading,
+        [part.head[column] for column in kept],
+        [[row[column] for column in kept] for row in part.rows],
+        sum(column < part.left for column in kept),
+        part.note,
+        sum(column >= len(part.head) - part.prose for column in kept),
+    )
+
+
+def plan_page(chosen: Chosen, *, units: System = "us", language: str = "en") -> str:
+    """A plan as one page. The same plan always gives the same bytes."""
+    voice = Voice(load(language), units, chosen.measured.profile)
+    return _page(plan_texts(chosen, voice), chosen.measured, voice)
+
+
+def compare_page(proved: Proved, *, units: System = "us", language: str = "en") -> str:
+    """A comparison as one page. The same comparison always gives the same bytes."""
+    voice = Voice(load(language), units, proved.before.profile)
+    return _page(compare_texts(proved, voice), proved.after, voice)
+
+
+def causes_page(explained: Explained, *, units: System = "us", language: str = "en") -> str:
+    """Causes as one page. The same causes always give the same bytes."""
+    voice = Voice(load(language), units, explained.now.profile)
+    return _page(causes_texts(explained, voice), explained.now, voice)
+
+
+def _page(texts: AnswerTexts, measured: Measured, voice: Voice) -> str:
+    language = voice.catalogue.language
+    figures = None if texts.figures is None else tuple(map(own_drawing, texts.figures))
+    body = environment().get_template("answer.html.j2").render(
+        label=voice.label,
+        mark=own_drawing(mark()),
+        engine=engine_words(measured, voice),
+        invented=page.says_invented(measured, voice),
+        texts=texts,
+        figures=figures,
+        foot=", ".join(one.recording.sha256 for one in measured.results),
+    )  # fmt: skip
+    style = stylesheet(extended=needs_extended(body))
+    return environment().get_template("frame.html.j2").render(
+        language=language,
+        title=texts.title.replace(NO_BREAK, " "),
+        style=Markup(style),  # noqa: S704  our own style sheet
+        policy=digest(style),
+        icon=icon(),
+        body=Markup(body),  # noqa: S704  rendered above, escaped there
+    )  # fmt: skip
