@@ -52,6 +52,9 @@ def run(*argv: str | Path, cwd: Path = ROOT, variables: dict[str, str] | None = 
 
 def make_environment(place: Path, lock: str, interpreter: str | Path) -> Path:
     """Make a virtual environment of a lock file's packages, and return its programs' folder."""
+    if Path(interpreter).is_relative_to(place):
+        # Run from the environment that is made anew: its own Python is about to go.
+        interpreter = getattr(sys, "_base_executable", interpreter)
     shutil.rmtree(place, ignore_errors=True)
     made = subprocess.run([interpreter, "-m", "venv", place], capture_output=True, text=True, check=False)
     if made.returncode != 0:
