@@ -310,3 +310,16 @@ def test_the_plan_is_written_as_a_page(leanwright: Call, flight: Path, tmp_path:
     place = tmp_path / "plan.html"
     assert leanwright("plan", flight, "--html", place).code == 0
     assert "<svg" in place.read_text("utf-8")
+
+
+@pytest.mark.parametrize("kind", ["carburetted", "electronic", "automatic"])
+def test_an_engine_without_nozzles_of_its_own_is_measured_and_never_planned_for(
+    leanwright: Call, flight: Path, kind: str
+) -> None:
+    planned = json.loads(leanwright("plan", "--fuel-system", kind, "--json", str(flight)).out)
+    assert planned["action"] == "look-elsewhere"
+    assert "no nozzle is ordered for it" in planned["reasons"][0] + planned["reasons"][1]
+    measured = json.loads(leanwright("balance", "--fuel-system", kind, "--json", str(flight)).out)
+    assert measured["fuel_system"] == kind
+    assert measured["spread_gph"] is not None
+    assert any("no nozzle is ordered for it" in reason for reason in measured["reasons"])

@@ -12,6 +12,7 @@ from leanwright.cli import options
 
 if TYPE_CHECKING:
     from leanwright.analysis.measured import Measured
+    from leanwright.analysis.planned import FuelSystem
     from leanwright.recordings.recording import Recording
     from leanwright.report.units import System
     from leanwright.workbench.explain import Given
@@ -41,6 +42,7 @@ class Engine:
     corrections: tuple[str, ...]
     remember: bool
     row_interval_s: float | None
+    fuel_system: "FuelSystem | None" = None
 
     def open(self, places: Sequence[str]) -> "tuple[Recording, ...]":
         """Read the recordings named."""
@@ -70,6 +72,7 @@ class Engine:
             engine=self.engine,
             goal_gph=goal_gph,
             numbering=options.numbering(self.numbered_from),
+            fuel_system=self.fuel_system,
             by_hand=by_hand or {},
             progress=options.progress("Measuring", len(opened)),
         )
@@ -134,13 +137,14 @@ def of_engine(command: Command) -> Command:
         corrections: tuple[str, ...],
         remember: bool,
         row_interval_s: float | None,
+        fuel_system: "FuelSystem | None",
         **others: object,
     ) -> int:
-        of = Engine(cylinders, engine, numbered_from, corrections, remember, row_interval_s)
+        of = Engine(cylinders, engine, numbered_from, corrections, remember, row_interval_s, fuel_system)
         return command(of=of, **others)
 
     return _with(gathered, options.cylinders, options.engine, options.numbered_from, options.columns,
-                 options.remember, options.interval)  # fmt: skip
+                 options.remember, options.interval, options.fuel_system)  # fmt: skip
 
 
 def evidence(command: Command) -> Command:

@@ -44,6 +44,11 @@ numbered_from = click.option(
     type=click.Choice(["rear", "front"]),
     help="From which end the cylinders are counted, as the engine's manual says; then places are named.",
 )
+fuel_system = click.option(
+    "--fuel-system",
+    type=click.Choice(["injected", "carburetted", "electronic", "automatic"]),
+    help="What meters the fuel, where the recording does not say; a nozzle is ordered for none but the first.",
+)
 units = click.option(
     "--units", type=click.Choice(["us", "metric"]), default="us", help="Units of the answer."
 )

@@ -24,6 +24,7 @@ def balance_document(measured: Measured, *, units: System = "us", language: str 
     return {
         "format": "leanwright/balance/1",
         "engine": measured.engine,
+        "fuel_system": measured.fuel_system,
         "recordings": [_recording_result(result, lines, voice) for result in measured.results],
         "cylinders": [
             {
