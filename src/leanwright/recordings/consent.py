@@ -46,11 +46,12 @@ def confirm(draft: Draft, drafts: Sequence[Draft], findings: list[Finding]) -> D
     others = [d for d in group if d is not draft and is_confirmed(quantity, d.rest, d.unit)]
     told = f"{draft.column.name!r} has values up to {high_value(own) or 0.0:g}, which is not what {draft.quantity} looks like"
     if draft.by_user or (others and not _is_finer(own, others)):
+        why = "you said so" if draft.by_user else f"the other {quantity} columns look right"
         findings.append(
             Finding(
                 "warning",
                 "values-implausible",
-                f"{told}; it is kept, since {'you said so' if draft.by_user else 'its neighbours are right'}.",
+                f"{told}; it is kept, since {why}.",
                 cylinder=draft.wire.cylinder,
             )
         )
