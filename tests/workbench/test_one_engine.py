@@ -7,14 +7,14 @@ from leanwright.analysis.peak import Peaks
 from leanwright.findings import Statement
 from leanwright.recordings.recording import Recording
 from leanwright.workbench.one_engine import measured_apart
-from tests.analysis.made_peaks import made_peaks
+from tests.analysis.made_peaks import made_peaks, made_sweep
 
 PATTERN = np.array([0.03, -0.02, 0.015, -0.025, 0.02, -0.02])
 
 
-def result(name: str, offsets: np.ndarray, mean: float = 12.0) -> RecordingResult:
+def result(name: str, offsets: np.ndarray, mean: float = 12.0, pressure: float = 22.0) -> RecordingResult:
     flows = (mean * np.exp(np.vstack([offsets, offsets]))).tolist()
-    peaks: Peaks = made_peaks(flows)
+    peaks: Peaks = made_peaks(flows, sweeps=[made_sweep(pressure=pressure)] * 2)
     nothing = np.empty(0)
     recording = Recording(name, "", nothing, np.empty(0, dtype=np.int64), (), 0, ())
     return RecordingResult(recording, (), peaks, ())
@@ -42,3 +42,11 @@ def test_of_several_recordings_the_two_that_differ_most_are_named() -> None:
     said = measured_apart([result("a", PATTERN), result("b", PATTERN), result("c", -PATTERN)])
     assert said is not None
     assert said.values["second"] == "c"
+
+
+def test_one_cylinder_that_differs_at_another_power_needs_no_other_engine() -> None:
+    moved = PATTERN + np.array([0.0, 0.0, 0.02, 0.0, 0.0, 0.0])
+    assert measured_apart([result("a", PATTERN), result("b", moved, 10.0, pressure=18.0)]) is None
+    other = measured_apart([result("a", PATTERN), result("b", PATTERN[::-1], 10.0, pressure=18.0)])
+    assert other is not None
+    assert other.code == "mixed-engines-measured"
