@@ -179,7 +179,7 @@ def power_unknown(sweep: Sweep) -> bool:
 
     Parameters
     ----------
-    sweep ~: Sweep
+    sweep : Sweep
         The sweep.
 
     Returns
