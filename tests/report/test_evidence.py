@@ -125,3 +125,17 @@ def test_the_lines_of_a_sweep_that_covers_no_row_are_zero() -> None:
     measured = examples.uneven_six()
     outside = replace(measured.results[0].sweeps[0], start_s=1e6, end_s=2e6)
     assert lines(measured.results[0].recording, outside) == (0, 0)
+
+
+@pytest.mark.parametrize(
+    ("step", "decimals"), [(0.1, 1), (0.01, 2), (0.05, 2), (0.025, 2), (1.0, 0), (None, 2)]
+)
+def test_a_flow_is_shown_with_as_many_decimals_as_the_file_gives(step: float | None, decimals: int) -> None:
+    measured = examples.uneven_six()
+    result = measured.results[0]
+    channels = tuple(
+        replace(c, resolution=step) if c.quantity == "fuel_flow" else c for c in result.recording.channels
+    )
+    result = replace(result, recording=replace(result.recording, channels=channels))
+    shown = of_cylinder(replace(measured, results=(result,)), 3, VOICE)[0].file_rows
+    assert {len(row.flow.partition(".")[2]) for row in shown} == {decimals}

@@ -265,3 +265,8 @@ def test_the_rows_stand_leanest_first_or_as_on_the_engine_without_a_script() -> 
 
     assert order(written[leanest:engine]) == [str(one) for one in sorted(flows, key=lambda one: -flows[one])]
     assert order(written[engine:]) == ["6", "5", "4", "3", "2", "1"]
+
+
+def test_only_where_cylinders_are_picked_out_does_the_flight_say_so() -> None:
+    assert "The leanest and the richest cylinder stand out." in balance_page(examples.uneven_six())
+    assert "The leanest and the richest cylinder stand out." not in balance_page(examples.nothing())
