@@ -1,6 +1,7 @@
 """What has to be said of a file: its encoding, its end, lines that were skipped, cells that could not be read, its clock."""
 
 from collections.abc import Sequence
+from typing import Final
 
 import numpy as np
 
@@ -11,7 +12,10 @@ from leanwright.recordings.encoding import Encoding
 from leanwright.recordings.layout import Layout
 from leanwright.recordings.limits import LIMITS
 from leanwright.recordings.recording import Channel
-from leanwright.recordings.table import SkippedLine, Table
+from leanwright.recordings.table import BELOW_ANOTHER, SkippedLine, Table
+
+A_TABLE: Final = 3
+"""So many lines below another header are told together."""
 
 
 def file_findings(content: Content, encoding: Encoding, table: Table) -> list[Finding]:
@@ -57,8 +61,21 @@ def file_findings(content: Content, encoding: Encoding, table: Table) -> list[Fi
     return findings
 
 
+def _other_table(lines: Sequence[SkippedLine]) -> Finding:
+    first, last = lines[0].line, lines[-1].line
+    message = (
+        f"{len(lines)} lines from {first} to {last} are skipped: each of them {lines[0].reason.removeprefix('it ')}. "
+        "It is a table of its own: save it as a file of its own, and name that."
+    )
+    return Finding("warning", "other-table", message, first)
+
+
 def skip_findings(skipped: Sequence[SkippedLine]) -> list[Finding]:
-    """Each skipped line with its reason; beyond the limit they are counted."""
+    """Each skipped line with its reason, those of another table together; beyond the limit they are counted."""
+    others = [line for line in skipped if line.reason.startswith(BELOW_ANOTHER)]
+    if len(others) >= A_TABLE:
+        skipped = [line for line in skipped if line not in set(others)]
+        return [_other_table(others), *skip_findings(skipped)]
     findings = [
         Finding("warning", "line-skipped", f"Line {line.line} is skipped: {line.reason}.", line.line)
         for line in skipped[: LIMITS.findings_listed]

@@ -32,6 +32,8 @@ LIKELY_SHARE: Final = 0.3
 HIGHEST_SCORE: Final = 64.0
 """So that a single line of very many numbers does not outweigh all rows."""
 UNIT_SHARE: Final = 0.6
+MORE_BY_JOINING: Final = 2
+"""So many more columns have to be understood before two lines are taken for one header."""
 PUT_A_HEADER: Final = "Put one line of column names above the rows, one name a column."
 
 
@@ -57,6 +59,8 @@ class Layout:
     header_lines: int = 1
     """How many lines the header runs over."""
     units_line: int | None = None
+    header_rows: tuple[tuple[str, ...], ...] = ()
+    """The cells of each line of the header: of more than one where names stand below one another."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,9 +118,13 @@ def _find_layout(name: str, lines: Sequence[str], limits: Limits) -> Layout:
     header = _header(name, best)
     unit_record = _units_after(records, header)
     last = _remarks_after(records, unit_record or header)
-    names = _padded(header_names(header.cells), _named_columns(header, best.rows))
-    before = [place for place, line in enumerate(lines[: header.line - 1]) if line.strip()]
-    below = [record.line for record in records if (unit_record or header).line < record.line <= last.line]
+    head = _head(records, header)
+    if head[-1].line > header.line:
+        unit_record = _units_after(records, head[-1])
+        last = _remarks_after(records, unit_record or head[-1])
+    names = _padded(_joined_names(head), max(_named_columns(record, best.rows) for record in head))
+    before = [place for place, line in enumerate(lines[: head[0].line - 1]) if line.strip()]
+    below = [record.line for record in records if (unit_record or head[-1]).line < record.line <= last.line]
     return Layout(
         delimiter,
         _decimal(best, header),
@@ -124,12 +132,13 @@ def _find_layout(name: str, lines: Sequence[str], limits: Limits) -> Layout:
         None if unit_record is None else _padded(header_names(unit_record.cells), len(names)),
         width,
         _kinds(records, last, width, len(names)),
-        header.line,
+        head[0].line,
         last.line + last.lines,
         tuple(REMARK.sub("", lines[place], count=1).strip() for place in before),
         (*(place + 1 for place in before), *below),
-        header.lines,
+        head[-1].line + head[-1].lines - head[0].line,
         None if unit_record is None else unit_record.line,
+        tuple(header_names(record.cells) for record in head),
     )
 
 
@@ -237,6 +246,46 @@ def _header(name: str, cut: _Cut) -> _Record:
             name, "It has a line of names but no rows.", "Copy the whole file from the panel again."
         )
     return best
+
+
+def _head(records: Sequence[_Record], header: _Record) -> list[_Record]:
+    """The header, with the line above or below it where only both together name the columns, as "EGT" above "1"."""
+    place = records.index(header)
+    alone = _meanings(header_names(header.cells))
+    best, most = [header], len(alone) + MORE_BY_JOINING - 1
+    for first, second in ((place - 1, place), (place, place + 1)):
+        if first < 0 or second >= len(records):
+            continue
+        one, two = records[first], records[second]
+        if two.line != one.line + one.lines or max(one.used, two.used) > len(header.cells):
+            continue
+        found = len(_meanings(_joined_names([one, two]))) if not _is_units_row(two) else 0
+        if found > most:
+            best, most = [one, two], found
+    return best
+
+
+def _joined_names(head: Sequence[_Record]) -> tuple[str, ...]:
+    """The names of a header; of one of two lines each upper cell holds for the empty ones to its right."""
+    if len(head) == 1:
+        return header_names(head[0].cells)
+    upper, lower = (header_names(record.cells) for record in head)
+    names, above = [], ""
+    for place in range(max(len(upper), len(lower))):
+        above = (upper[place] if place < len(upper) else "") or above
+        below = lower[place] if place < len(lower) else ""
+        names.append(f"{above} {below}".strip())
+    return tuple(names)
+
+
+def _meanings(names: Sequence[str]) -> set[tuple[object, ...]]:
+    """The different things that names say."""
+    labels = map(read_label, names)
+    return {
+        (label.quantity, label.number, label.engine, label.side)
+        for label in labels
+        if label.quantity is not None
+    }
 
 
 def _measured_columns(rows: Sequence[_Record], width: int) -> list[int]:

@@ -23,6 +23,8 @@ from leanwright.recordings.wiring import assign
 
 Floats = NDArray[np.float64]
 
+FEWEST_STRANGE: Final = 2
+"""So many columns of numbers that are not understood may be the ones that are needed."""
 MASS_UNITS: Final = frozenset({"lb/h", "kg/h", "lb", "kg"})
 
 
@@ -82,6 +84,18 @@ def _tell_strangers(
         and not d.by_user
         and labels[d.place].quantity is None
     ]
+    needed = {draft.quantity for draft in drafts} & {"egt", "cht", "fuel_flow"}
+    numbers = [d.column.name for d in drafts if d.column.name in names and d.column.first_kind == "number"]
+    if not needed and len(numbers) >= FEWEST_STRANGE:
+        example = next((name for name in numbers if any(map(str.isdecimal, name))), numbers[-1])
+        findings.append(
+            Finding(
+                "warning",
+                "names-not-understood",
+                "None of the names is one of an EGT, a CHT or the fuel flow in a language that is read here. Say which "
+                f'columns they are, for example --column "{example}=egt:1:degC", and keep it with --remember.',
+            )
+        )
     if names:
         findings.append(
             Finding(

@@ -19,7 +19,7 @@ from leanwright.recordings.limits import Limits
 from leanwright.recordings.lines import LineBlock
 from leanwright.recordings.quoting import QUOTE, QuotingError, split_cells, split_columns
 from leanwright.recordings.regular import Cells, cut_cells
-from leanwright.recordings.table import SkippedLine, Table
+from leanwright.recordings.table import BELOW_ANOTHER, SkippedLine, Table
 
 NUL: Final = "\0"
 NO_ROWS: Final = np.empty(0, dtype=np.int64)
@@ -121,7 +121,7 @@ class RowReader:
 
     def _may_be_headers(self, cells: Cells, measured: list[int], odd: NDArray[np.bool_]) -> bool:
         """As :meth:`_may_hold_header`, of a block that is cut already."""
-        name = self._layout.names[0]
+        name = self._layout.header_rows[0][0]
         stands_there = name != "" and name in cells.written
         if stands_there and any(cell.strip() == name for cell in cells.column(0)):
             return True
@@ -178,7 +178,7 @@ class RowReader:
 
     def _may_hold_header(self, columns: Sequence[Sequence[str]]) -> bool:
         """Whether a row begins like the header, or has words where the first rows had numbers."""
-        name = self._layout.names[0]
+        name = self._layout.header_rows[0][0]
         if name and any(cell.strip() == name for cell in columns[0]):
             return True
         wordy = set(range(len(columns[0]))) if self._probes else set()
@@ -266,31 +266,35 @@ class RowReader:
         if max(map(len, cells)) > limits.cell_characters:
             return f"a cell in it is longer than {limits.cell_characters} characters"
         if self._other_header is not None:
-            return f"it stands below another header (line {self._other_header})"
+            return f"{BELOW_ANOTHER} (line {self._other_header})"
         return None
 
     def _is_header(self, cells: list[str]) -> bool:
         """Whether a line is the header again, or another header."""
+        if self._stands_again(cells):
+            return True
         if not cells[0].strip():
             return False
         if cells[0].strip() != self._layout.names[0] and not (self._may_be_header(cells) and is_wordy(cells)):
             return False
         names = header_names(cells)
-        if names == self._used_names():
-            return True
         known = sum(read_label(name).quantity is not None for name in names)
         return known >= max(OTHER_HEADER, len(names) // 2)
 
-    def _used_names(self) -> tuple[str, ...]:
-        return header_names(list(self._layout.names))
+    def _stands_again(self, cells: list[str]) -> bool:
+        """Whether a line is the header, or its first line, or the one that has to follow that."""
+        rows = self._layout.header_rows
+        names = header_names(cells)
+        return names == rows[0] or (self._after_header and names in rows[1:])
 
     def _begin_again(self, line: int, cells: list[str]) -> None:
         """A header in mid-file begins a power-up; another header's rows cannot be read with the first one's names."""
+        again = self._stands_again(cells)
         self._remark_lines += (remark.line for remark in self._remarks)
         self._remarks.clear()
         self._after_header = True
         self._header_lines.append(line)
-        if header_names(cells) == self._used_names():
+        if again:
             self._other_header = None
             if self._rows and self._rows not in self._headers:
                 self._headers.append(self._rows)

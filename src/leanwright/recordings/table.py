@@ -1,11 +1,15 @@
 """The rows of a file that fit its header, and what became of all other lines below it."""
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.recordings.column import Column
+
+BELOW_ANOTHER: Final = "it stands below another header"
+"""How the reason begins for which the rows of a second table are skipped."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,125 @@
+"""Files that are odd in a way of their own: read as a careful person would, or refused line by line with a reason."""
+
+import io
+
+import numpy as np
+import pytest
+
+from leanwright.recordings.read import read_recording
+from leanwright.recordings.recording import LineRun, Recording
+
+
+def read(*lines: str, **arguments: object) -> Recording:
+    """A recording of these lines."""
+    return read_recording(io.BytesIO("\n".join([*lines, ""]).encode()), name="f", **arguments)  # type: ignore[arg-type]  # passed on as given
+
+
+def meanings(recording: Recording) -> list[tuple[str, int | None]]:
+    """Quantity and cylinder of each channel."""
+    return [(channel.quantity, channel.cylinder) for channel in recording.channels]
+
+
+def told(recording: Recording) -> list[tuple[str, int | None]]:
+    """Code and line of what was found, but for guesses of units."""
+    return [(f.code, f.line) for f in recording.findings if not f.code.startswith("unit-")]
+
+
+def test_the_second_of_two_tables_is_told_in_one_sentence_and_none_of_its_lines_is_lost() -> None:
+    recording = read(
+        "Time (s),EGT1 (degF),EGT2 (degF),FF (gal/h)",
+        *(f"{s},1400,1390,12.1" for s in range(20)),
+        "",
+        "Time (s),ALT (ft),IAS (kt),OAT (degC)",
+        *(f"{s},6500,150,5" for s in range(30)),
+    )
+    assert (recording.rows_kept, recording.rows_skipped) == (20, 31)
+    assert told(recording) == [("other-table", 24), ("line-skipped", 23)]
+    assert "30 lines from 24 to 53 are skipped" in recording.findings[0].message
+    assert recording.line_runs[-1] == LineRun(23, 53, "skipped")
+
+
+@pytest.mark.parametrize(
+    "head",
+    [
+        ("Time (s),EGT,EGT,CHT,CHT,Fuel", ",1,2,1,2,flow"),
+        ("Time (s),EGT,,CHT,,Fuel", ",#1,#2,#1,#2,flow"),
+        (",Cyl 1,Cyl 2,Cyl 1,Cyl 2,Fuel", "Time (s),EGT,EGT,CHT,CHT,flow"),
+        ("Time,EGT,EGT,CHT,CHT,Fuel", ",1,2,1,2,flow", "s,degF,degF,degF,degF,gal/h"),
+    ],
+)
+def test_a_header_of_two_lines_is_joined(head: tuple[str, ...]) -> None:
+    rows = [f"{s},1400,1390,345,340,12.1" for s in range(10)]
+    recording = read(
+        "# invented", *head, *rows, *head, *(f"{s},1400,1390,345,340,12.1" for s in range(10, 20))
+    )
+    assert meanings(recording) == [
+        ("time", None), ("egt", 1), ("egt", 2), ("cht", 1), ("cht", 2), ("fuel_flow", None),
+    ]  # fmt: skip
+    assert (recording.rows_kept, recording.rows_skipped) == (20, 0)
+    assert recording.time_s.tolist() == list(range(20))
+    assert recording.line_runs[1] == LineRun(2, 3, "header")
+    assert recording.metadata == ("invented",)
+
+
+def test_a_row_of_small_numbers_is_no_second_line_of_a_header() -> None:
+    recording = read(
+        "Time (s),EGT (degF),CHT (degF),FF (gal/h)", "0,1,2,3", *(f"{s},1400,345,12.1" for s in range(1, 9))
+    )
+    assert recording.rows_kept == 9
+    assert recording.channels[1].column == "EGT (degF)"
+
+
+def test_names_may_have_line_breaks_in_quotes() -> None:
+    recording = read(
+        'Time (s),"EGT 1\n(degF)","EGT 2\n(degF)","Fuel\nflow (gal/h)"',
+        *(f"{s},1400,1390,12.1" for s in range(9)),
+    )
+    assert meanings(recording) == [("time", None), ("egt", 1), ("egt", 2), ("fuel_flow", None)]
+    assert recording.channels[1].column == "EGT 1 (degF)"
+    assert recording.lines.tolist() == list(range(5, 14))
+    assert recording.line_runs == (LineRun(1, 4, "header"), LineRun(5, 13, "data"))
+
+
+def test_of_two_columns_of_one_name_the_fuller_is_used_and_a_place_corrects_it() -> None:
+    lines = [
+        "Time (s),EGT1 (degF),EGT1 (degF),FF (gal/h)",
+        *(f"{s},{'' if s % 2 else 1400},1390,12.1" for s in range(10)),
+    ]
+    recording = read(*lines)
+    assert meanings(recording)[1:3] == [("unknown", None), ("egt", 1)]
+    assert ("double-column", None) in told(recording)
+    assert meanings(read(*lines, corrections=["#2=egt:2:degF"]))[1:3] == [("egt", 2), ("egt", 1)]
+
+
+def test_rows_whose_time_is_words_are_skipped_with_their_lines() -> None:
+    rows = [f"{'warming up' if s % 2 else f'10:00:{s:02d}'},1400,1390" for s in range(20)]
+    recording = read("Time,EGT1 (degF),EGT2 (degF)", *rows)
+    assert (recording.rows_kept, recording.rows_skipped) == (10, 10)
+    assert recording.time_s.tolist() == list(range(0, 20, 2))
+    assert told(recording) == [("line-skipped", 2 + s) for s in range(1, 20, 2)]
+
+
+def test_a_clock_that_jumps_back_a_day_is_moved_on_and_told_once() -> None:
+    stamps = [f"2031-05-18T10:00:{s:02d}" for s in range(10)] + [
+        f"2031-05-17T10:00:{s:02d}" for s in range(10, 20)
+    ]
+    recording = read("Time,EGT1 (degF),EGT2 (degF)", *(f"{stamp},1400,1390" for stamp in stamps))
+    assert recording.time_s.tolist() == list(range(20))
+    assert told(recording) == [("clock-goes-back", 12)]
+
+
+def test_names_in_a_language_that_is_not_spoken_ask_for_corrections() -> None:
+    recording = read(
+        "Czas (s),Spaliny 1,Spaliny 2,Przepływ", *(f"{s},{1400 + s},{1390 + s},12.{s}" for s in range(9))
+    )
+    strange = [f for f in recording.findings if f.code == "names-not-understood"]
+    assert [f.severity for f in strange] == ["warning"]
+    assert '--column "Spaliny 1=egt:1:degC"' in strange[0].message
+    assert np.all(np.diff(recording.time_s) == 1)
+    corrected = read(
+        "Czas (s),Spaliny 1,Spaliny 2,Przepływ",
+        *(f"{s},{1400 + s},{1390 + s},12.{s}" for s in range(9)),
+        corrections=["Spaliny 1=egt:1:degF", "Spaliny 2=egt:2:degF", "Przepływ=fuel_flow:gal/h"],
+    )
+    assert corrected.cylinders() == (1, 2)
+    assert "names-not-understood" not in [f.code for f in corrected.findings]
