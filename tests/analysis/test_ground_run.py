@@ -4,10 +4,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from leanwright.analysis.check_sought import may_hold_check
 from leanwright.analysis.flight import Phase, PowerUp
 from leanwright.analysis.ground_run import GroundRun, find_ground_runs
-from leanwright.analysis.ignition_check import find_ignition_checks
 from leanwright.recordings.recording import Channel, Recording
 
 
@@ -61,15 +59,3 @@ def test_without_engine_speed_no_run_is_told() -> None:
     recording = run_up()
     without = replace(recording, channels=recording.channels[1:])
     assert find_ground_runs(without, power_up(Phase("ground", 0.0, 300.0))) == ()
-
-
-def test_the_cheap_look_sees_what_the_careful_one_finds() -> None:
-    recording = run_up()
-    assert len(find_ignition_checks(recording)) == 2
-    assert may_hold_check(recording)
-
-
-def test_the_cheap_look_passes_over_steady_running_and_movements_of_the_lever() -> None:
-    assert not may_hold_check(run_up(drop_rpm=0.0, rise_f=0.0))
-    assert not may_hold_check(run_up(), [(90.0, 200.0)])
-    assert not may_hold_check(on_ground(np.empty(0)))

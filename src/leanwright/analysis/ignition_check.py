@@ -6,8 +6,8 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import find_peaks
 
+from leanwright.analysis.turning import tops
 from leanwright.recordings.recording import Recording
 
 Floats = NDArray[np.float64]
@@ -102,16 +102,14 @@ def _slowed(recording: Recording, engine: int) -> list[tuple[float, float]]:
     if good.size < LEAST_CYLINDERS:
         return []
     log_speed, time = np.log(speed[good]), recording.time_s[good]
-    dips, shape = find_peaks(
-        -log_speed, prominence=(SPEED_DROP, MOST_SPEED_DROP), width=0.0, rel_height=0.5, plateau_size=0
-    )
     found = []
     places = np.arange(good.size)
-    for dip, left, right in zip(dips, shape["left_ips"], shape["right_ips"], strict=True):
-        start, end = (float(one) for one in np.interp([left, right], places, time))
-        level = float(np.exp(log_speed[dip]))
+    for dip in tops(-log_speed, SPEED_DROP):
+        start, end = (float(one) for one in np.interp([dip.left, dip.right], places, time))
+        level = float(np.exp(log_speed[dip.row]))
         if (
-            SHORTEST_S <= end - start <= LONGEST_S
+            dip.height <= MOST_SPEED_DROP
+            and SHORTEST_S <= end - start <= LONGEST_S
             and RUNNING_RPM <= level <= GROUND_RPM
             and _still(recording, start, end, STEADY_FLOW, engine)
         ):
@@ -126,10 +124,9 @@ def _rose(recording: Recording, egt: Floats, engine: int) -> list[tuple[float, f
         return []
     middle, time = np.nanmedian(egt[:, seen], axis=0), recording.time_s[seen]
     speed = recording.values("engine_speed", None, engine)
-    _, tops = find_peaks(middle, prominence=LEAST_RISE_IN_FLIGHT_F, width=0.0, rel_height=0.5)
     found = []
-    for left, right in zip(tops["left_ips"], tops["right_ips"], strict=True):
-        start, end = (float(one) for one in np.interp([left, right], np.arange(seen.size), time))
+    for top in tops(middle, LEAST_RISE_IN_FLIGHT_F):
+        start, end = (float(one) for one in np.interp([top.left, top.right], np.arange(seen.size), time))
         inside = (recording.time_s >= start) & (recording.time_s <= end)
         slow = speed is not None and not np.all(np.nan_to_num(speed[inside]) >= GROUND_RPM)
         if (

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.analysis.trace import Trace
+from leanwright.analysis.turning import turning_points
 
 Floats = NDArray[np.float64]
 
@@ -113,34 +114,9 @@ def _legs(trace: Trace) -> list[tuple[int, int]]:
     edges = [0, *(int(edge) for edge in np.flatnonzero(breaks) + 1), trace.time_s.size]
     for start, end in pairwise(edges):
         if not moved[start]:
-            pivots = _pivots(trace.mixture[start:end].tolist())
+            pivots = turning_points(trace.mixture[start:end].tolist(), REVERSAL)
             legs.extend((start + a, start + b) for a, b in pairwise(pivots))
     return legs
-
-
-def _pivots(values: list[float]) -> list[int]:
-    """Indices of the turning points of a zig-zag that ignores reversals below ``REVERSAL``."""
-    pivots = [0]
-    high = low = values[0]
-    high_at = low_at = 0
-    direction = 0
-    for index, value in enumerate(values):
-        if value > high:
-            high, high_at = value, index
-        elif value < low:
-            low, low_at = value, index
-        if direction >= 0 and high - value > REVERSAL:
-            if direction > 0 or high_at > 0:
-                pivots.append(high_at)
-            direction, low, low_at = -1, value, index
-            high, high_at = value, index
-        elif direction <= 0 and value - low > REVERSAL:
-            if direction < 0 or low_at > 0:
-                pivots.append(low_at)
-            direction, high, high_at = 1, value, index
-            low, low_at = value, index
-    pivots.append(high_at if direction > 0 else low_at if direction < 0 else len(values) - 1)
-    return pivots
 
 
 def _cut_quick(trace: Trace, first: int, last: int) -> list[tuple[bool, int, int]]:

@@ -1,25 +1,17 @@
 """All that was measured of one engine: each recording with its flights, sweeps and peaks, and the one answer."""
 
-from __future__ import (
-    annotations,
-)  # IgnitionCheck is needed by the type checker only: its module loads a large library
-
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from leanwright.analysis.balance import Balance
 from leanwright.analysis.flight import PowerUp
 from leanwright.analysis.ground_run import GroundRun
+from leanwright.analysis.ignition_check import IgnitionCheck
 from leanwright.analysis.peak import Peaks
 from leanwright.analysis.ramp_check import RampCheck
 from leanwright.analysis.sweep import Sweep
-from leanwright.engine.profile import EngineProfile
+from leanwright.engine.profile import EngineProfile, FuelSystem
 from leanwright.recordings.recording import Recording
 from leanwright.showing import html_of
-
-if TYPE_CHECKING:
-    from leanwright.analysis.ignition_check import IgnitionCheck
-    from leanwright.analysis.planned import FuelSystem
 
 
 @dataclass(frozen=True, slots=True, eq=False)

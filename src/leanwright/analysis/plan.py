@@ -22,9 +22,10 @@ from leanwright.analysis.plan_sweeps import (
     sweeps_to_settle,
     sweeps_used,
 )
-from leanwright.analysis.planned import Choice, FuelSystem, Plan, Suspected
+from leanwright.analysis.planned import Choice, Plan, Suspected
 from leanwright.analysis.response import AS_PROMISED, Response
 from leanwright.engine.nozzles import Available, Fitted, flow_factors
+from leanwright.engine.profile import FuelSystem
 from leanwright.findings import Statement
 
 NOZZLE_CAUSES: Final = frozenset({"nozzle-size", "nozzle-blocked", "nozzles-exchanged"})

@@ -4,8 +4,9 @@ from collections.abc import Sequence
 from typing import Final
 
 from leanwright.analysis.balance import Balance
-from leanwright.analysis.planned import Choice, FuelSystem, NextFlight, Suspected
+from leanwright.analysis.planned import Choice, NextFlight, Suspected
 from leanwright.analysis.response import Response
+from leanwright.engine.profile import FuelSystem
 from leanwright.findings import Statement
 
 _ITS_OWN: Final = 0.5

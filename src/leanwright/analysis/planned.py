@@ -9,7 +9,6 @@ from leanwright.findings import Statement
 
 Action = Literal["change", "leave", "fly-more", "look-elsewhere"]
 Kind = Literal["leave", "exchange", "change"]
-FuelSystem = Literal["injected", "carburetted", "electronic", "automatic"]
 
 
 @dataclass(frozen=True, slots=True)

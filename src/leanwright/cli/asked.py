@@ -12,7 +12,7 @@ from leanwright.cli import options
 
 if TYPE_CHECKING:
     from leanwright.analysis.measured import Measured
-    from leanwright.analysis.planned import FuelSystem
+    from leanwright.engine.profile import FuelSystem
     from leanwright.recordings.recording import Recording
     from leanwright.report.units import System
     from leanwright.workbench.explain import Given

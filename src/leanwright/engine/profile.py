@@ -5,6 +5,8 @@ from typing import Literal
 
 Bank = Literal["left", "right"]
 Numbering = Literal["from-rear", "from-front"]
+FuelSystem = Literal["injected", "carburetted", "electronic", "automatic"]
+"""What meters the fuel; orders of nozzles are for the first only."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,9 +9,10 @@ from leanwright.analysis.chosen import Chosen, OrderRow
 from leanwright.analysis.explained import Explained
 from leanwright.analysis.measured import Measured
 from leanwright.analysis.plan import Means, plan
-from leanwright.analysis.planned import Choice, FuelSystem, Plan, Suspected
+from leanwright.analysis.planned import Choice, Plan, Suspected
 from leanwright.analysis.response import AS_PROMISED
 from leanwright.engine.nozzle_set import NozzleRuleError, NozzleSet, available, fitted_of_set
+from leanwright.engine.profile import FuelSystem
 from leanwright.errors import (
     UnusableAircraftError,
     UnusableFileError,

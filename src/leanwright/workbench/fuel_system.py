@@ -2,13 +2,11 @@
 
 import re
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
+from leanwright.engine.profile import FuelSystem
 from leanwright.recordings.recording import Recording
 from leanwright.workbench.stated import bare, said
-
-if TYPE_CHECKING:
-    from leanwright.analysis.planned import FuelSystem
 
 _NAMES: Final = frozenset(
     {
@@ -19,7 +17,7 @@ _NAMES: Final = frozenset(
     }
 )  # fmt: skip
 # In order: "electronic injection" is electronic, and an automatic mixture may sit on any of them.
-_KINDS: Final[tuple[tuple["FuelSystem", str], ...]] = (
+_KINDS: Final[tuple[tuple[FuelSystem, str], ...]] = (
     ("automatic", r"automat"),
     ("electronic", r"elec?tr|elektr|eletr|elettr|fadec|^efi$|ecu"),
     ("carburetted", r"carb|vergaser"),
@@ -27,7 +25,7 @@ _KINDS: Final[tuple[tuple["FuelSystem", str], ...]] = (
 )
 
 
-def stated_fuel_system(recordings: Sequence[Recording]) -> "FuelSystem | None":
+def stated_fuel_system(recordings: Sequence[Recording]) -> FuelSystem | None:
     """The kind of fuel system that the recordings state; ``None`` where they do not."""
     for recording in recordings:
         value = said(recording, _NAMES)

@@ -3,29 +3,24 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
-from typing import TYPE_CHECKING
 
 import numpy as np
 from threadpoolctl import threadpool_limits
 
 from leanwright.analysis.balance import Balance, balance, sweep_spread
 from leanwright.analysis.by_hand import Hand, with_hand
-from leanwright.analysis.check_sought import may_hold_check
 from leanwright.analysis.flight import find_power_ups, why_no_flight
 from leanwright.analysis.ground_run import find_ground_runs
+from leanwright.analysis.ignition_check import find_ignition_checks
 from leanwright.analysis.measured import Measured, RecordingResult
 from leanwright.analysis.peak import Peaks, find_peaks
 from leanwright.analysis.ramp_check import ramp_check
-from leanwright.analysis.sweep import Sweep, find_sweeps, untimed, why_no_sweep
-from leanwright.engine.profile import EngineProfile, Numbering, opposed, unplaced
+from leanwright.analysis.sweep import find_sweeps, untimed, why_no_sweep
+from leanwright.engine.profile import EngineProfile, FuelSystem, Numbering, opposed, unplaced
 from leanwright.findings import Finding, Statement
 from leanwright.recordings.recording import Floats, Recording
 from leanwright.workbench.fuel_system import stated_fuel_system
 from leanwright.workbench.one_engine import measured_apart, stated_apart
-
-if TYPE_CHECKING:
-    from leanwright.analysis.ignition_check import IgnitionCheck
-    from leanwright.analysis.planned import FuelSystem
 
 __all__ = ["Hand", "measure"]
 
@@ -37,7 +32,7 @@ def measure(
     engine: int = 1,
     goal_gph: float | None = None,
     numbering: Numbering | None = None,
-    fuel_system: "FuelSystem | None" = None,
+    fuel_system: FuelSystem | None = None,
     by_hand: Mapping[str, Hand] = MappingProxyType({}),
     progress: Callable[[str], None] = lambda _name: None,
 ) -> Measured:
@@ -155,20 +150,8 @@ def _measure_one(recording: Recording, engine: int, hand: Hand) -> RecordingResu
         sweeps,
         spreads,
         find_ground_runs(recording, power_ups, engine=engine),
-        _ignition_checks(recording, sweeps, engine),
+        find_ignition_checks(recording, [(one.start_s, one.end_s) for one in sweeps], engine=engine),
     )
-
-
-def _ignition_checks(
-    recording: Recording, sweeps: Sequence[Sweep], engine: int
-) -> tuple["IgnitionCheck", ...]:
-    """The ignition checks; the module that finds them loads a large library, so a cheap look comes first."""
-    spans = [(one.start_s, one.end_s) for one in sweeps]
-    if not may_hold_check(recording, spans, engine=engine):
-        return ()
-    from leanwright.analysis.ignition_check import find_ignition_checks
-
-    return find_ignition_checks(recording, spans, engine=engine)
 
 
 def _profile(cylinders: int, numbering: Numbering | None) -> EngineProfile:

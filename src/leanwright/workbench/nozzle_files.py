@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from leanwright.analysis.payback import Prices
-from leanwright.analysis.planned import FuelSystem
 from leanwright.engine.nozzle_set import NozzleSet, OnShelf, PositionGroup, SetNozzle
 from leanwright.engine.nozzles import NEW_NOZZLE, Fitted, Tolerance
+from leanwright.engine.profile import FuelSystem
 from leanwright.workbench.file_form import Content, Form, read
 from leanwright.workbench.nozzle_forms import AIRCRAFT, NOZZLE_SET, STOCK
 

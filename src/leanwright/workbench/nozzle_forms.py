@@ -2,7 +2,7 @@
 
 from typing import Final, get_args
 
-from leanwright.analysis.planned import FuelSystem
+from leanwright.engine.profile import FuelSystem
 from leanwright.errors import UnusableAircraftError, UnusableNozzleSetError, UnusableStockError
 from leanwright.workbench.file_form import Field, Form, Table
 
