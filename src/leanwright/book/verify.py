@@ -99,7 +99,7 @@ def _chain_problems(connection: sa.Connection, walk: _Walk, head: str | None) ->
         walk.entries = number
         walk.previous = str(row[3])
         hashes[number] = walk.previous
-        if head is not None and chain.is_head(head, walk.previous):
+        if head is not None and problem is None and chain.is_head(head, walk.previous):
             walk.head_entry = number
     for digest in kept - read:
         content = tables.attachment(connection, digest)
@@ -109,6 +109,8 @@ def _chain_problems(connection: sa.Connection, walk: _Walk, head: str | None) ->
 
 def _row_problem(row: Any, number: int, walk: _Walk) -> tuple[str | None, Entry | None]:
     """What is wrong with a row by itself: its number, its hash, its form, its columns."""
+    if not isinstance(row[1], bytes | memoryview):
+        return "its content is of another kind", None
     data = bytes(row[1])
     if row[0] != number:
         return f"missing; the next one is {row[0]}", None
@@ -169,7 +171,8 @@ def _event_problems(connection: sa.Connection, ledger: str) -> list[str]:
     for number, row in enumerate(tables.events(connection), 1):
         if row[0] != number or row[2] != previous:
             return [f"event {number} does not follow on the one before"]
-        if row[3] != chain.link(chain.EVENT_MARK, previous, bytes(row[1])):
+        whole = isinstance(row[1], bytes | memoryview)
+        if not whole or row[3] != chain.link(chain.EVENT_MARK, previous, bytes(row[1])):
             return [f"event {number}: its hash is not that of its content"]
         previous = row[3]
     return []

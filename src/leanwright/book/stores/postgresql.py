@@ -16,6 +16,11 @@ LOCK: Final = 0x6C65616E77726967
 """Key of the advisory lock: the first letters of the program's name as a number."""
 LOCK_WAIT_MS: Final = 10_000
 STATEMENT_MS: Final = 120_000
+_SESSION: Final = {
+    "statement_timeout": STATEMENT_MS,
+    "lock_timeout": LOCK_WAIT_MS,
+    "synchronous_commit": "on",
+}
 _MUST: Final = {"fsync": "on", "full_page_writes": "on"}
 _LOCAL: Final = ("", "localhost", "127.0.0.1", "::1")
 
@@ -36,12 +41,9 @@ class PostgresqlStore:
             isolation_level="READ COMMITTED",
             pool_size=4,
             max_overflow=12,
-            connect_args={
-                "connect_timeout": 10,
-                "options": f"-c statement_timeout={STATEMENT_MS} -c lock_timeout={LOCK_WAIT_MS} "
-                "-c synchronous_commit=on -c client_encoding=UTF8",
-            },
+            connect_args={"connect_timeout": 10, "client_encoding": "UTF8"},
         )
+        sa.event.listen(self._engine, "connect", _set_up)
         with self._told(), self._engine.connect() as connection:
             self._check_settings(connection)
 
@@ -116,6 +118,9 @@ class PostgresqlStore:
                 connection.exec_driver_sql(f"REVOKE ALL ON {table.name} FROM PUBLIC")
                 connection.exec_driver_sql(f"GRANT SELECT, INSERT ON {table.name} TO {quoted}")
             connection.exec_driver_sql(f"GRANT SELECT ON alembic_version TO {quoted}")
+            schema = connection.exec_driver_sql("SELECT current_schema()").scalar_one()
+            quoted_schema = self._engine.dialect.identifier_preparer.quote(schema)
+            connection.exec_driver_sql(f"GRANT USAGE ON SCHEMA {quoted_schema} TO {quoted}")
 
     def close(self) -> None:
         """Let go of all connections."""
@@ -130,10 +135,6 @@ class PostgresqlStore:
                     f"The database runs with {name} = {value}",
                     f"Set {name} = {wanted}: entries could be lost.",
                 )
-        if connection.exec_driver_sql("SHOW synchronous_commit").scalar() == "off":
-            raise UnusableBookError(
-                self.place, "The database saves without waiting for the disk", "Set synchronous_commit = on."
-            )
         if connection.exec_driver_sql("SHOW data_checksums").scalar() != "on":
             self._notes.append("The database keeps no checksums of its pages; they are advised (initdb -k).")
         owns = connection.execute(
@@ -170,6 +171,14 @@ class PostgresqlStore:
         return DamagedBookError(
             self.place, f"The database says: {words}", "Check it: leanwright book verify."
         )
+
+
+def _set_up(connection: Any, _record: object) -> None:
+    """Settings of every connection, whatever the server's own are."""
+    connection.autocommit = True
+    for name, value in _SESSION.items():
+        connection.execute(f"SET {name} = {value}")
+    connection.autocommit = False
 
 
 class _LostError(UnusableBookError):

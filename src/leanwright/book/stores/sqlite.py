@@ -217,6 +217,12 @@ class SqliteStore:
         except (sa.exc.DBAPIError, self._dbapi.Error) as error:
             cause = error.orig if isinstance(error, sa.exc.DBAPIError) else error
             raise self._error(cause) from error
+        except UnicodeDecodeError as error:
+            raise DamagedBookError(
+                self.place,
+                f"It is damaged ({error.reason})",
+                "See what can be saved: leanwright book recover.",
+            ) from error
 
     def _error(self, cause: Any) -> Exception:
         words = str(cause)

@@ -44,14 +44,19 @@ _LAST: Final = (
 )
 _ROW: Final = (ENTRIES.c.sequence, ENTRIES.c.data, ENTRIES.c.previous, ENTRIES.c.hash)
 _FULL: Final = (*_ROW, ENTRIES.c.request_key, ENTRIES.c.supersedes)
+CHUNK: Final = 1000
+_IN_PARTS: Final = {"yield_per": CHUNK}
 _AFTER: Final = (
-    sa.select(*_ROW).where(ENTRIES.c.sequence > sa.bindparam("after")).order_by(ENTRIES.c.sequence)
+    sa.select(*_ROW)
+    .where(ENTRIES.c.sequence > sa.bindparam("after"))
+    .order_by(ENTRIES.c.sequence)
+    .execution_options(**_IN_PARTS)
 )
+_ALL: Final = sa.select(*_FULL).order_by(ENTRIES.c.sequence).execution_options(**_IN_PARTS)
 _BY_KEY: Final = sa.select(*_ROW).where(ENTRIES.c.request_key == sa.bindparam("key"))
 _ONE: Final = sa.select(*_ROW).where(ENTRIES.c.sequence == sa.bindparam("number"))
 _INSERT: Final = sa.insert(ENTRIES)
 _LAST_EVENT: Final = sa.select(EVENTS.c.sequence, EVENTS.c.hash).order_by(EVENTS.c.sequence.desc()).limit(1)
-CHUNK: Final = 1000
 
 Row = Sequence[Any]
 
@@ -69,14 +74,12 @@ def last(connection: sa.Connection) -> Row | None:
 
 def rows(connection: sa.Connection, after: int = 0) -> Iterator[Row]:
     """Sequence, bytes, previous and hash of every entry after one, in their order, a part at a time."""
-    return iter(connection.execution_options(yield_per=CHUNK).execute(_AFTER, {"after": after}))
+    return iter(connection.execute(_AFTER, {"after": after}))
 
 
 def full_rows(connection: sa.Connection) -> Iterator[Row]:
     """The same with the columns that only help to find entries: request key, and the entry superseded."""
-    return iter(
-        connection.execution_options(yield_per=CHUNK).execute(sa.select(*_FULL).order_by(ENTRIES.c.sequence))
-    )
+    return iter(connection.execute(_ALL))
 
 
 def row(connection: sa.Connection, sequence: int) -> Row | None:

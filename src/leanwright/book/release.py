@@ -1,0 +1,409 @@
+"""The draft of a maintenance record from what was really entered, and its check item by item against the rules.
+
+The rules were read in public text copies; each citation says of which date. Not legal advice: the text in force holds.
+Nothing here releases anything.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any, Final, Literal
+
+from leanwright.book.due import latest_hours
+from leanwright.book.fitting_rules import place_words
+from leanwright.book.job_progress import joint_inlb, open_steps, step_words
+from leanwright.book.kinds import papers, work
+from leanwright.book.state import JobState, RecordState, State
+from leanwright.book.torque_rules import calibration_due
+
+Verdict = Literal["met", "missing", "person-decides", "not-asked"]
+ECFR_AUGUST: Final = "eCFR copy of 2026-08-24"
+ECFR_SEPTEMBER: Final = "eCFR copy of 2026-09-03"
+UK_2020: Final = "UK Continuing Airworthiness Regulations, consolidation 201121"
+_STATEMENTS: Final = {
+    "us-part-43": "The signature constitutes the approval for return to service only for the work performed "
+    f"(14 CFR 43.9(a)(4), {ECFR_AUGUST}).",
+    "easa-part-ml": "Certifies that the work specified except as otherwise specified was carried out in accordance with "
+    "Part-M and in respect to that work the aircraft is considered ready for release to service "
+    f"(AMC M.A.801 as printed in the {UK_2020}; use the wording of ML.A.801 in force).",
+    "uk-part-ml": "Certifies that the work specified except as otherwise specified was carried out in accordance with "
+    "Part-M and in respect to that work the aircraft is considered ready for release to service "
+    f"(AMC M.A.801, {UK_2020}).",
+}
+_PILOTS: Final = frozenset({"pilot", "pilot-owner"})
+_RETENTION: Final = {
+    "us-part-43": (
+        "until the work is repeated or superseded, or 1 year",
+        "14 CFR 91.417(b)(1)",
+        ECFR_SEPTEMBER,
+        365,
+    ),
+    "easa-part-ml": ("36 months", "M.A.305(e)", UK_2020, 3 * 365 + 1),
+    "uk-part-ml": ("36 months", "M.A.305(e)", UK_2020, 3 * 365 + 1),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ItemCheck:
+    """One item of the check: what the rule asks, whether it is met, what was found, the rule and the date of its text."""
+
+    item: int
+    asks: str
+    verdict: Verdict
+    found: str
+    rule: str
+    text_of: str
+
+
+def draft_text(state: State, job_name: str, rules: str, completed: date, performed_by: str) -> str:
+    """The text of a maintenance record, from the entries of a job; its signature block is empty."""
+    job = state.jobs[job_name]
+    engine = state.engines[job.item.body.engine].body
+    aircraft = state.aircraft[engine.aircraft].body if engine.aircraft in state.aircraft else None
+    hours = latest_hours(state, engine.id)
+    lines = [
+        "DRAFT. Nobody has released anything until a licensed person has signed.",
+        f"Engine: {engine.model or engine.id}, serial number {engine.serial or '(not entered)'}",
+    ]
+    if aircraft is not None:
+        lines.append(
+            f"Aircraft: {aircraft.id}, {aircraft.type or ''} serial number {aircraft.serial or '(not entered)'}"
+        )
+    lines.append(f"Date completed: {completed.isoformat()}")
+    if hours is not None:
+        lines.append(f"Engine hours ({engine.hours_source}): {hours} h")
+    lines += ["Work performed:", *(f"- {one}" for one in work_lines(state, job))]
+    lines += [
+        f"In accordance with {job.item.body.document}, revision {job.item.body.revision}.",
+        *_approval_lines(state, job),
+        f"Performed by: {performed_by}",
+        _STATEMENTS[rules],
+        "Signature: ____________________  Certificate number: ______________  Kind of certificate: ______________",
+    ]
+    return "\n".join(lines)
+
+
+def work_lines(state: State, job: JobState) -> Iterator[str]:
+    """What was done, one sentence a thing, each from an entry."""
+    engine = state.engines[job.item.body.engine].body
+    for planned in job.item.body.positions:
+        number = planned.cylinder
+        place = place_words(engine, number)
+        where = f"Cylinder {number} ({place})" if place else f"Cylinder {number}"
+        removed, read = job.removed.get(number), job.steps.get(("marking-read", number))
+        if removed is not None:
+            yield f"{where}: nozzle {removed.body.marking} removed, tag {removed.body.tag}."
+        if read is not None:
+            yield f"{where}: nozzle {read.body.marking}{_serial(read.body.serial)} fitted."
+        for step, what in (
+            ("nozzle-torqued", "nozzle"),
+            ("line-torqued-at-nozzle", "line at the nozzle"),
+            ("line-torqued-at-divider", "line at the divider"),
+        ):
+            item = job.torques.get((step, number))
+            if item is not None:
+                yield f"{where}: {what} {_torque_words(state, item.body)}."
+    for step in work.ENGINE_STEPS:
+        item = job.steps.get((step, None))
+        if item is not None:
+            value = f"{item.body.value} {item.body.unit}" if item.body.value is not None else item.body.seen
+            yield f"{step.replace('-', ' ').capitalize()}: {value}."
+
+
+def _serial(serial: str | None) -> str:
+    return f" serial number {serial}" if serial else ""
+
+
+def _torque_words(state: State, body: work.TorqueReading) -> str:
+    tool = state.tools.get(body.tool)
+    due = calibration_due(tool.body, state) if tool is not None else None
+    joint = (
+        f" ({joint_inlb(body):.1f} in-lb at the joint, with an extension)"
+        if body.extension is not None
+        else ""
+    )
+    in_date = f", calibration due {due}" if due else ""
+    return f"torqued, wrench {body.tool} read {body.reading} {body.unit}{joint}{in_date}"
+
+
+def _approval_lines(state: State, job: JobState) -> Iterator[str]:
+    approval = _approval(state, job)
+    if approval is None:
+        return
+    revision = f", revision {approval.revision}" if approval.revision else ""
+    yield f"Parts under {approval.document}{revision}; alteration recorded as {approval.classification or '(not recorded)'}."
+    if approval.supplement:
+        yield f"Flight manual supplement: {approval.supplement}."
+    for placard in approval.placards:
+        yield f"Placard: {placard}."
+
+
+def _approval(state: State, job: JobState) -> Any:
+    chosen = job.item.body.set
+    return state.sets[chosen].body.approval if chosen in state.sets else None
+
+
+def check(state: State, record: RecordState) -> tuple[ItemCheck, ...]:
+    """Check a record item by item; a "no" is a finding, never a judgement of the aircraft."""
+    body: papers.MaintenanceRecord = record.item.body
+    job = state.jobs[body.job]
+    return (
+        _described(body, job),
+        _date(body),
+        _doer(body, record),
+        _signature(record),
+        _authority(state, body, record),
+        *_approval_items(state, job),
+        _right_book(body),
+        _check_flight(body),
+        _tools(state, job),
+        _retention(body),
+        _unalterable(record),
+        *_own_items(state, body, job),
+    )
+
+
+def _described(body: papers.MaintenanceRecord, job: JobState) -> ItemCheck:
+    plan = job.item.body
+    cited = plan.document in body.text and plan.revision in body.text
+    verdict: Verdict = "met" if body.work.strip() and cited else "missing"
+    found = (
+        f"{plan.document}, revision {plan.revision}"
+        if cited
+        else "the data and its revision are not in the text"
+    )
+    return ItemCheck(
+        1,
+        "work described, data cited with revision",
+        verdict,
+        found,
+        "14 CFR 43.9(a)(1), 43.13(a)",
+        ECFR_AUGUST,
+    )
+
+
+def _date(body: papers.MaintenanceRecord) -> ItemCheck:
+    there = body.completed.isoformat() in body.text
+    found = body.completed.isoformat() if there else f"{body.completed.isoformat()} is not in the text"
+    return ItemCheck(
+        2, "date of completion", "met" if there else "missing", found, "14 CFR 43.9(a)(2)", ECFR_AUGUST
+    )
+
+
+def _doer(body: papers.MaintenanceRecord, record: RecordState) -> ItemCheck:
+    signer = _released_by(record)
+    same = signer is not None and signer.name == body.performed_by
+    there = same or body.performed_by in body.text
+    found = "the signer did the work" if same else body.performed_by
+    return ItemCheck(
+        3,
+        "name of who did the work, if not the signer",
+        "met" if there else "missing",
+        found,
+        "14 CFR 43.9(a)(3)",
+        ECFR_AUGUST,
+    )
+
+
+def _signature(record: RecordState) -> ItemCheck:
+    signer = _released_by(record)
+    found = (
+        f"{signer.name}, {signer.certificate_kind} {signer.certificate_number}"
+        if signer
+        else "not released: nobody has signed"
+    )
+    return ItemCheck(
+        4,
+        "signature, certificate number, kind of certificate",
+        "met" if signer else "missing",
+        found,
+        "14 CFR 43.9(a)(4)",
+        ECFR_AUGUST,
+    )
+
+
+def _authority(state: State, body: papers.MaintenanceRecord, record: RecordState) -> ItemCheck:
+    asks = "the signer may sign for this task"
+    signer = _released_by(record)
+    if body.rules == "us-part-43":
+        rule, text_of = "14 CFR 43.3(g), 43.7(f), Part 43 App. A(c)", ECFR_AUGUST
+        words = "nozzles are not among the 31 items of preventive maintenance, so a pilot's signature alone is a finding"
+    else:
+        rule, text_of = "Part-ML App. II (b)(1)-(9)", UK_2020
+        words = "a pilot-owner may not release work that is critical, complex or needs special tools"
+    if signer is None:
+        return ItemCheck(5, asks, "missing", "nobody has signed yet", rule, text_of)
+    if signer.certificate_kind in _PILOTS:
+        return ItemCheck(5, asks, "missing", words, rule, text_of)
+    known = state.persons.get(signer.name)
+    if known is not None and known.body.certificate_number not in (None, signer.certificate_number):
+        return ItemCheck(
+            5,
+            asks,
+            "person-decides",
+            "the certificate number differs from the one in the book",
+            rule,
+            text_of,
+        )
+    return ItemCheck(
+        5,
+        asks,
+        "person-decides",
+        f"{signer.certificate_kind}: whether that fits is for a person",
+        rule,
+        text_of,
+    )
+
+
+def _approval_items(state: State, job: JobState) -> Iterator[ItemCheck]:
+    approval = _approval(state, job)
+    if approval is None:
+        yield ItemCheck(
+            6,
+            "permission of the approval's holder",
+            "not-asked",
+            "no set under an approval",
+            "14 CFR 91.403(d)",
+            ECFR_SEPTEMBER,
+        )
+        return
+    permitted = approval.permission_on_file
+    yield ItemCheck(
+        6,
+        "written permission to use the approval on file",
+        "met" if permitted else "missing",
+        approval.document if permitted else f"no permission on file for {approval.document}",
+        "14 CFR 91.403(d), 21.120",
+        ECFR_SEPTEMBER,
+    )
+    yield ItemCheck(
+        6,
+        "alteration recorded as minor or major",
+        "met" if approval.classification else "missing",
+        approval.classification or "not recorded",
+        "14 CFR 1.1, 21.93(a)",
+        ECFR_AUGUST,
+    )
+    if approval.classification == "major":
+        dated = approval.form_date is not None
+        yield ItemCheck(
+            6,
+            "form for major alterations, a copy sent within 48 hours after the approval for return to service",
+            "person-decides" if dated else "missing",
+            f"form of {approval.form_date}" if dated else "no form entered",
+            "14 CFR Part 43 App. B(a)(1)-(3)",
+            ECFR_SEPTEMBER,
+        )
+
+
+def _right_book(body: papers.MaintenanceRecord) -> ItemCheck:
+    right = body.book == "engine"
+    return ItemCheck(
+        7,
+        "in the record of the equipment worked on: the engine's",
+        "met" if right else "missing",
+        f"for the record of the {body.book}",
+        "14 CFR 43.9(a)",
+        ECFR_AUGUST,
+    )
+
+
+def _check_flight(body: papers.MaintenanceRecord) -> ItemCheck:
+    found = {
+        "logged": "the flight is logged in the aircraft's records",
+        "ground-test": f"ground test: {body.check_flight_reason or ''}",
+        "not-needed": f"not needed: {body.check_flight_reason or ''}",
+        None: "nothing said",
+    }[body.check_flight]
+    said = body.check_flight == "logged" or (body.check_flight is not None and bool(body.check_flight_reason))
+    return ItemCheck(
+        8,
+        "check flight logged if needed, or the conclusive ground test named",
+        "met" if said else "missing",
+        found,
+        "14 CFR 91.407(b)-(c)",
+        ECFR_SEPTEMBER,
+    )
+
+
+def _tools(state: State, job: JobState) -> ItemCheck:
+    used = sorted({item.body.tool for item in job.torques.values()})
+    unclear = [
+        tool
+        for tool in used
+        if tool not in state.tools
+        or state.tools[tool].body.calibrated is None
+        or calibration_due(state.tools[tool].body, state) is None
+    ]
+    verdict: Verdict = "missing" if unclear or not used else "met"
+    found = (
+        f"no calibration date of {', '.join(unclear)}" if unclear else ", ".join(used) or "no tool entered"
+    )
+    return ItemCheck(
+        9,
+        "tools with identity, calibration date and due date",
+        verdict,
+        found,
+        "14 CFR 145.109(b) for repair stations, good practice otherwise",
+        ECFR_SEPTEMBER,
+    )
+
+
+def _retention(body: papers.MaintenanceRecord) -> ItemCheck:
+    words, rule, text_of, days = _RETENTION[body.rules]
+    until = body.completed + timedelta(days=days)
+    return ItemCheck(
+        10,
+        "kept long enough",
+        "met",
+        f"{words}; at least until {until}. The book keeps it for good",
+        rule,
+        text_of,
+    )
+
+
+def _unalterable(record: RecordState) -> ItemCheck:
+    signed = bool(record.signatures)
+    found = "chained; a correction is a new dated entry" if signed else "nothing is signed yet"
+    return ItemCheck(
+        11, "unalterable after signature", "met", found, "14 CFR 3.403(b); AMC to M.A.305", ECFR_SEPTEMBER
+    )
+
+
+def _own_items(state: State, body: papers.MaintenanceRecord, job: JobState) -> Iterator[ItemCheck]:
+    """What no rule's text asks in these words, and holds up a release all the same."""
+    left = open_steps(job)
+    named = ", ".join(step_words(*one) for one in left[:5])
+    yield ItemCheck(
+        12,
+        "no step open",
+        "missing" if left else "met",
+        f"open: {named}" if left else "all steps done",
+        "common practice",
+        "",
+    )
+    hours = latest_hours(state, job.item.body.engine)
+    # Total time is asked of inspection entries (14 CFR 43.11(a)(2)), not of these: a record without it has no defect.
+    yield ItemCheck(
+        13,
+        "hours of the engine",
+        "met" if hours is not None else "not-asked",
+        f"{hours} h" if hours is not None else "not entered; 43.9(a) does not ask for it",
+        "14 CFR 43.11(a)(2), for inspections only",
+        ECFR_SEPTEMBER,
+    )
+    yield ItemCheck(
+        14,
+        "weight and balance stated, no change included",
+        "met" if body.weight_and_balance else "missing",
+        body.weight_and_balance or "nothing said",
+        "common practice",
+        "",
+    )
+
+
+def _released_by(record: RecordState) -> Any:
+    return next(
+        (one.signature for one in record.signatures if one.signature and one.signature.meaning == "released"),
+        None,
+    )

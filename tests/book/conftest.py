@@ -1,0 +1,107 @@
+"""A book on each database, a clock that can be set, and the PostgreSQL that the tests start themselves."""
+
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from leanwright.book import ledger
+from leanwright.book.entry import Author
+from leanwright.book.ledger import Draft, Ledger, Written
+from leanwright.book.stores import postgresql, sqlite
+from leanwright.book.stores.store import Store
+from tests.book.cluster import Cluster, programs
+
+NAME = "0123456789abcdef0123456789abcdef"
+NOON = datetime(2031, 5, 3, 12, 0, tzinfo=UTC)
+
+
+@dataclass
+class SetClock:
+    """A clock that stands still until it is set."""
+
+    now: datetime = NOON
+
+    def __call__(self) -> datetime:
+        return self.now
+
+    def forward(self, **step: float) -> None:
+        """Let time pass."""
+        self.now += timedelta(**step)
+
+
+@dataclass
+class Desk:
+    """A book with the habits of a test: short calls, request keys that count up, one author."""
+
+    book: Ledger
+    clock: SetClock
+    count: int = field(default=0)
+
+    def add(self, kind: str, body: dict[str, object], *, by: str = "Ada Example", **more: object) -> Written:
+        """Append an entry."""
+        self.count += 1
+        author = Author(name=by, identified_by="typed")
+        return self.book.append(Draft(kind, body, author, f"key-{self.count}", **more))  # type: ignore[arg-type]  # the fields of Draft
+
+    def bodies(self) -> list[tuple[int, str, bytes]]:
+        """What is written: number, kind, bytes."""
+        return [(one.entry.sequence, one.entry.kind, one.data) for one, _ in self.book.entries()]
+
+
+@pytest.fixture
+def clock() -> SetClock:
+    """A clock that stands at noon."""
+    return SetClock()
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A private folder."""
+    tmp_path.chmod(0o700)
+    return tmp_path
+
+
+@pytest.fixture(scope="session")
+def cluster() -> Iterator[Cluster]:
+    """The tests' own PostgreSQL. Where there is none they say so and go on; CI insists."""
+    found = programs()
+    if found is None:
+        if os.environ.get("CI") == "true":
+            pytest.fail("CI has to run the book on PostgreSQL: apt-get install postgresql")
+        pytest.skip("there is no PostgreSQL on this machine")
+    made = Cluster(found)
+    try:
+        made.start()
+        yield made
+    finally:
+        made.stop()
+
+
+@pytest.fixture
+def database(cluster: Cluster) -> str:
+    """The address of an empty database, as its owner."""
+    return cluster.address(cluster.new_place())
+
+
+@pytest.fixture
+def file_desk(folder: Path, clock: SetClock) -> Iterator[Desk]:
+    """A new book in a file."""
+    store = sqlite.make_file(folder / "book.sqlite")
+    yield Desk(ledger.make(store, NAME, clock, "leanwright test"), clock)
+    store.close()
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def desk(request: pytest.FixtureRequest, folder: Path, clock: SetClock) -> Iterator[Desk]:
+    """A new book, in a file and in PostgreSQL."""
+    store: Store
+    if request.param == "sqlite":
+        store = sqlite.make_file(folder / "book.sqlite")
+    else:
+        store = postgresql.open_address(request.getfixturevalue("database"))
+    yield Desk(ledger.make(store, NAME, clock, "leanwright test"), clock)
+    store.close()
