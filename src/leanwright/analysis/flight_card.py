@@ -1,6 +1,6 @@
 """What to fly next: how fast to move the lever, where to turn round, how many sweeps, and how sure that will be."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -97,7 +97,10 @@ class Limits:
 
 @dataclass(frozen=True, slots=True)
 class _Known:
-    """What earlier sweeps tell of the engine; ``width`` is how far they went [1], ``lag_share`` what lag made uncertain."""
+    """What earlier sweeps tell of the engine; ``width`` is how far they went [1].
+
+    ``passing_share`` is the part of the uncertainty that is not expected again [1].
+    """
 
     highest_gph: float
     lowest_gph: float
@@ -108,7 +111,7 @@ class _Known:
     u_spread_gph: float
     sweeps: int
     width: float
-    lag_share: float
+    passing_share: float
 
 
 def flight_card(measured: Measured | None, wanted_u_spread_gph: float | None = None) -> FlightCard:
@@ -130,7 +133,7 @@ def flight_card(measured: Measured | None, wanted_u_spread_gph: float | None = N
     -----
     Shared disturbance makes most of the uncertainty, and a slower sweep gathers more of it: so the uncertainty of a
     sweep hardly depends on its pace, falls with the root of the number of sweeps, and goes with one over the range swept
-    (seen in simulated flights, see docs/theory/card.md). What lag made uncertain goes away with sweeps both ways.
+    (seen in simulated flights, see docs/theory/card.md).
 
     Examples
     --------
@@ -187,8 +190,17 @@ def _known(measured: Measured | None) -> _Known | None:
         balance.u_spread_gph,
         len(used),
         float(np.mean(widths)),
-        dict(balance.budget).get("lag", 0.0),
+        _passing(dict(balance.budget), len(used)),
     )
+
+
+def _passing(budget: Mapping[str, float], sweeps: int) -> float:
+    """Share of the variance that is not expected again [1].
+
+    Lag goes with sweeps both ways; and by how much so few sweeps disagree is known too poorly to count with: all of it
+    for two, half for four.
+    """
+    return budget.get("lag", 0.0) + budget.get("between-sweeps", 0.0) * min(1.0, 2.0 / sweeps)
 
 
 def _width(result: RecordingResult, sweep: Sweep) -> float | None:
@@ -229,8 +241,8 @@ def _expected(known: _Known | None, sweeps: int) -> float:
         return TYPICAL_U_GPH * float(np.sqrt(FEWEST_SWEEPS / sweeps))
     rich, lean = known.highest_gph * (1.0 + RICH_MARGIN), known.lowest_gph * (1.0 - LEAN_MARGIN)
     wider = known.width / float(np.log(rich / lean))
-    without_lag = float(np.sqrt(max(1.0 - known.lag_share, 0.1)))
-    return known.u_spread_gph * wider * without_lag * float(np.sqrt(known.sweeps / sweeps))
+    lasting = float(np.sqrt(max(1.0 - known.passing_share, 0.1)))
+    return known.u_spread_gph * wider * lasting * float(np.sqrt(known.sweeps / sweeps))
 
 
 def _sweep(number: int, known: _Known | None, rate: float) -> CardSweep:
