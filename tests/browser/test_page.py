@@ -71,10 +71,10 @@ def test_one_form_of_each_figure_is_shown_and_never_below_its_size(
 ) -> None:
     with opened(browser, pages["uneven"], width) as page:
         for other in ("phone", "mid", "wide"):
-            seen = [one.is_visible() for one in page.locator(f".{other}").all()]
+            seen = [one.is_visible() for one in page.locator(f".{other}:not(.as-on-engine *)").all()]
             assert set(seen) == {other == form}
         scales = page.evaluate(
-            f"[...document.querySelectorAll('.{form} svg')].map("
+            f"[...document.querySelectorAll('.{form}:not(.as-on-engine *) svg')].map("
             "s => s.getBoundingClientRect().width / s.viewBox.baseVal.width)"
         )
         assert min(scales) >= 0.999
@@ -199,3 +199,15 @@ def test_forced_colours_leave_the_figures_legible(browser: Browser, pages: dict[
         ground = page.evaluate("getComputedStyle(document.body).backgroundColor")
     assert rail != ground
     assert dot not in {rail, ground}
+
+
+def test_the_rows_turn_to_the_order_of_the_engine_with_scripts_off(
+    browser: Browser, pages: dict[str, Path]
+) -> None:
+    with opened(browser, pages["uneven"], 1280, java_script_enabled=False) as page:
+        leanest, engine = page.locator(".leanest .wide"), page.locator(".as-on-engine .wide")
+        assert (leanest.is_visible(), engine.is_visible()) == (True, False)
+        page.get_by_label("as on the engine").check()
+        assert (leanest.is_visible(), engine.is_visible()) == (False, True)
+        page.emulate_media(media="print")
+        assert not page.get_by_label("leanest first").is_visible()
