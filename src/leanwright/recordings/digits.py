@@ -43,13 +43,16 @@ SCALE: Final = np.array([1.0, *(10.0 ** (WIDTH - 1 - k) for k in range(WIDTH))])
 """What a number without its mark is to be divided by, for a mark at place k + 1; nought is no mark."""
 
 
-def read_digits(text: Bytes, starts: Places, ends: Places, decimal: str) -> tuple[Floats, NDArray[np.bool_]]:
+def read_digits(
+    text: Bytes, starts: Places, ends: Places, decimal: str, *, padded: bool = True
+) -> tuple[Floats, NDArray[np.bool_]]:
     """Numbers of the cells from ``starts`` to ``ends`` (exclusive) of an ASCII text, and which of them are such.
 
     A number has a sign or none, digits, and at most one mark; what is written in another way is left to a closer look.
-    Before the first cell there have to be eight bytes.
+    Before the first cell there have to be eight bytes. Blanks around cells are passed over if they are ``padded``.
     """
-    starts, ends = _without_padding(text, starts, ends)
+    if padded:
+        starts, ends = _without_padding(text, starts, ends)
     lengths = ends - starts
     negative = (text[starts] == MINUS) & (lengths > 0)
     lengths = lengths - negative

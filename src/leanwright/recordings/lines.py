@@ -36,10 +36,10 @@ class LineBlock:
 
 def read_lines(data: bytes | bytearray, encoding: Encoding) -> Iterator[LineBlock]:
     """Every line of a text once, in order."""
-    returns = data.count(b"\r") if encoding.codec in BYTEWISE else 0
-    if encoding.codec in BYTEWISE and returns == (data.count(b"\r\n") if returns else 0):
-        return _byte_blocks(data, encoding, returns=returns > 0)
-    return _text_blocks(data, encoding)
+    returns = b"\r" in data
+    if encoding.codec not in BYTEWISE or (returns and data.count(b"\r") != data.count(b"\r\n")):
+        return _text_blocks(data, encoding)
+    return _byte_blocks(data, encoding, returns=returns)
 
 
 def _byte_blocks(data: bytes | bytearray, encoding: Encoding, *, returns: bool) -> Iterator[LineBlock]:

@@ -22,6 +22,8 @@ class Cells:
     """Where the text of each cell begins, by column and row."""
     ends: Places
     """And where it ends."""
+    padded: bool
+    """Whether there may be blanks around a cell."""
 
     @property
     def rows(self) -> int:
@@ -39,7 +41,7 @@ class Cells:
     def numbers(self, places: list[int], decimal: str) -> tuple[Floats, NDArray[np.bool_]]:
         """Numbers of some columns, by column and row, NaN where there is none; and which cells need a closer look."""
         starts, ends = self.starts[places], self.ends[places]
-        values, sound = read_digits(self.text, starts.ravel(), ends.ravel(), decimal)
+        values, sound = read_digits(self.text, starts.ravel(), ends.ravel(), decimal, padded=self.padded)
         odd = ~sound.reshape(starts.shape)
         values = values.reshape(starts.shape)
         values[odd] = np.nan
@@ -56,6 +58,7 @@ def cut_cells(raw: bytes, delimiter: str, cells: int, longest: int) -> Cells | N
     """
     if not raw.isascii() or b'"' in raw or b"\0" in raw:
         return None
+    padded = b" " in raw
     raw = BEFORE + raw
     text = np.frombuffer(raw, dtype=np.uint8)
     ends = np.flatnonzero((text == ord(delimiter)) | (text == LINE_END))
@@ -72,4 +75,5 @@ def cut_cells(raw: bytes, delimiter: str, cells: int, longest: int) -> Cells | N
         text,
         np.ascontiguousarray(starts.reshape(lines, cells).T),
         np.ascontiguousarray(ends.reshape(lines, cells).T),
+        padded,
     )

@@ -108,7 +108,7 @@ class RowReader:
         for place, builder in enumerate(self._builders):
             if builder.keep_texts:
                 builder.add(cells.column(place))
-        strange = [bool(cells_of_column.any()) for cells_of_column in odd]
+        strange = np.logical_or.reduce(odd, axis=1).tolist()
         for i, place in enumerate(measured):
             which = np.flatnonzero(odd[i]) if strange[i] else NO_ROWS
             self._builders[place].add_read(values[i], which, cells.some(place, which) if strange[i] else [])
