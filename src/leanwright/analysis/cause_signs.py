@@ -18,6 +18,8 @@ GAPS_HEALTHY: Final = 0.006
 GAPS_TELL: Final = 0.03
 FLANK_HEALTHY_F: Final = 14.0
 FLANK_ODD: Final = 0.01
+FLANK_ODD_F: Final = 60.0
+FLANK_ANY: Final = 0.0005
 FLANK_RANGE_F: Final = 700.0
 FLANK_UNSEEN: Final = 0.3
 COLLAPSE_F: Final = 80.0
@@ -113,12 +115,15 @@ def flank_ratio(excess: float) -> float:
     Returns
     -------
     float
-        Sound flanks are exponentially distributed with rare odd ones; weak ones lie anywhere, or are not seen [1].
+        Sound flanks are exponentially distributed, with odd ones that reach farther and hardly any that lie anywhere; weak
+        ones lie anywhere, or are not seen [1].
     """
     beyond = float(np.clip(excess, 0.0, FLANK_RANGE_F))
-    sound = (1.0 - FLANK_ODD) / FLANK_HEALTHY_F * np.exp(
-        -beyond / FLANK_HEALTHY_F
-    ) + FLANK_ODD / FLANK_RANGE_F
+    sound = (
+        (1.0 - FLANK_ODD - FLANK_ANY) / FLANK_HEALTHY_F * np.exp(-beyond / FLANK_HEALTHY_F)
+        + FLANK_ODD / FLANK_ODD_F * np.exp(-beyond / FLANK_ODD_F)
+        + FLANK_ANY / FLANK_RANGE_F
+    )
     return float(np.log((1.0 - FLANK_UNSEEN) / FLANK_RANGE_F + FLANK_UNSEEN * sound) - np.log(sound))
 
 
