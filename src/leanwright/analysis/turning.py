@@ -87,6 +87,9 @@ def tops(values: Floats, least: float) -> list[Top]:
     pivots = turning_points(values.tolist(), least)
     found = []
     for (before, row), (_, after) in pairwise(pairwise(pivots)):
+        if values[row] <= max(values[before], values[after]):
+            continue
+        before, after = _hill(values, row)
         height = float(values[row] - max(values[before : row + 1].min(), values[row : after + 1].min()))
         if height > least:
             half = float(values[row]) - 0.5 * height
@@ -94,6 +97,13 @@ def tops(values: Floats, least: float) -> list[Top]:
             right = _crossing(values, row, after, half)
             found.append(Top(row, left, right, height))
     return found
+
+
+def _hill(values: Floats, row: int) -> tuple[int, int]:
+    """First and last row of the stretch about a row in which nothing stands higher."""
+    higher = np.flatnonzero(values > values[row])
+    before, after = higher[higher < row], higher[higher > row]
+    return (int(before[-1]) + 1 if before.size else 0), (int(after[0]) - 1 if after.size else values.size - 1)
 
 
 def _crossing(values: Floats, row: int, end: int, level: float) -> float:
