@@ -8,7 +8,7 @@ from leanwright.recordings.vocabulary import squash, vocabulary
 
 Pair = tuple[str, str]
 
-JOINT: Final = re.compile(r"\s*(?:[:=;\t|]|,(?!\d))\s*")
+JOINT: Final = re.compile(r"[:=;\t|]|,(?!\d)")
 AMOUNT: Final = re.compile(r"\d+(?:[.,]\d+)? ?(?:us )?(?:gal|l|ltr|lb|kg)s?\b", re.IGNORECASE)
 LONGEST_NAME: Final = 60
 
