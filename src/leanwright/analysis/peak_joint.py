@@ -39,8 +39,8 @@ ODD_MISFIT = 3.0
 ODD_RATIO = 2.5
 """A cylinder is odd when its residuals are this much larger than expected, and than the others'."""
 TOLERATED_MISFIT = 1.15
-FACTOR = 1.05
-FACTOR_OF_FEW = 1.1
+FACTOR = 1.02
+FACTOR_OF_FEW = 1.07
 FEW = 4
 """Engines of this many cylinders and fewer need the larger factor: their common noise is told less well."""
 
