@@ -89,12 +89,12 @@ def tops(values: Floats, least: float) -> list[Top]:
     for (before, row), (_, after) in pairwise(pairwise(pivots)):
         if values[row] <= max(values[before], values[after]):
             continue
-        before, after = _hill(values, row)
-        height = float(values[row] - max(values[before : row + 1].min(), values[row : after + 1].min()))
+        first, last = _hill(values, row)
+        height = float(values[row] - max(values[first : row + 1].min(), values[row : last + 1].min()))
         if height > least:
             half = float(values[row]) - 0.5 * height
-            left = _crossing(values, row, before, half)
-            right = _crossing(values, row, after, half)
+            left = _crossing(values, row, first, half)
+            right = _crossing(values, row, last, half)
             found.append(Top(row, left, right, height))
     return found
 
