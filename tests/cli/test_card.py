@@ -42,3 +42,14 @@ def test_limits_that_make_no_sense_exit_with_2_before_a_recording_is_opened(
     outcome = leanwright("card", tmp_path / "nowhere.csv", "--limits", limits)
     assert (outcome.code, outcome.out, outcome.err.count("\n")) == (2, "", 1)
     assert outcome.err.startswith("leanwright: limits.toml: ")
+
+
+def test_recordings_of_two_engines_make_no_card(leanwright: Call, tmp_path: Path) -> None:
+    four = tmp_path / "four.csv"
+    rows = "".join(f"{t},1400,1400,1400,1400,11.0\n" for t in range(60))
+    four.write_text(f"Time (s),EGT1 (F),EGT2 (F),EGT3 (F),EGT4 (F),FF (gal/h)\n{rows}")
+    sheet = tmp_path / "card.pdf"
+    outcome = leanwright("card", fly(tmp_path, "six", sweeps=2), four, "--pdf", sheet)
+    assert outcome.code == 1
+    assert outcome.out.startswith("These recordings cannot be of one engine")
+    assert not sheet.exists()

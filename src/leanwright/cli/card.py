@@ -57,6 +57,16 @@ def command(
 
     given = read_limits(limits) if limits is not None else None
     measured = of.measured(recordings, goal_gph) if recordings else None
+    mixed = (
+        [] if measured is None else [one for one in measured.balance.reasons if one.code == "mixed-engines"]
+    )
+    if measured is not None and mixed:
+        from leanwright.cli.main import EXIT_NO_ANSWER
+        from leanwright.report.words import Voice, say
+        from leanwright.report.words.catalogue import load
+
+        click.echo(say(mixed[0], Voice(load(language), units, measured.profile)))
+        return EXIT_NO_ANSWER
     card = make_card(measured, u_spread_gph)
     if pdf is not None:
         from leanwright.report.sheets.card import card_pdf
