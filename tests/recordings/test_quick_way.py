@@ -182,3 +182,15 @@ def test_stamps_that_are_alike_are_read_as_each_by_itself(
     if days:
         one, other = read_dates(days, None), read_dates(stamps.dates, None)
         assert (one is None) == (other is None)
+
+
+@pytest.mark.parametrize(
+    "texts",
+    [
+        [], ["cruise"], ["10:00:00", "10:00:0"], ["10:00:00", "10:00:6x"], ["10:00:00", "10:00:60"], ["10:00:00", "10-00-01"],
+        ["10:00:00.5", "10:00:00,5"], ["10:00:00.5", "10:00:00.x"], ["10:00:00Z", "10:00:00X"], ["10:00:00", "1٠:00:00"],
+        ["2031-05-17T10:00:00", "2031-05-17 10:00:00"],
+    ],
+)  # fmt: skip
+def test_stamps_that_are_not_alike_are_read_one_by_one(texts: list[str]) -> None:
+    assert read_alike(texts) is None
