@@ -158,6 +158,39 @@ def test_a_likelier_cause_than_a_nozzle_is_looked_for_first(causes: tuple[Suspec
     assert found.action == ("change" if code == "plan-change" else "look-elsewhere")
 
 
+def test_little_air_stops_an_order_only_where_it_is_likely_and_is_said_beside_it_else() -> None:
+    """No flight tells it from a nozzle too big; a compression test does."""
+    changed = planned(TWO_OUT).chosen
+    assert changed is not None
+    place = changed.changed[:1]
+    likely, open_, slight = (
+        planned(
+            TWO_OUT,
+            Means(causes=(Suspected("low-airflow", one, place), Suspected("nozzle-size", 0.2, place))),
+        )
+        for one in (0.75, 0.6, 0.05)
+    )
+    assert (likely.action, codes(likely)) == ("look-elsewhere", ["plan-other-cause"])
+    assert (open_.action, codes(open_)[-1]) == ("change", "plan-little-air")
+    assert open_.reasons[-1].values == {"cylinders_meant": place, "cause_probability": 0.6}
+    assert "plan-little-air" not in codes(slight)
+
+
+def test_two_nozzles_likely_in_each_others_place_are_exchanged_before_buying() -> None:
+    changed = planned(TWO_OUT).chosen
+    assert changed is not None
+    both, other = (
+        changed.changed[:2],
+        (changed.changed[0], next(n for n in range(1, 7) if n not in changed.changed)),
+    )
+    said = [
+        "plan-exchange-first"
+        in codes(planned(TWO_OUT, Means(causes=(Suspected("nozzles-exchanged", 0.6, one),))))
+        for one in (both, other)
+    ]
+    assert said == [True, False]
+
+
 def test_what_is_not_sound_is_put_right_first() -> None:
     assert codes(planned(TWO_OUT, Means(not_sound=("compression",)))) == ["plan-not-sound"]
 
