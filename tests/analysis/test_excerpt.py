@@ -54,11 +54,22 @@ def test_a_sweep_between_two_rows_has_no_rows(made: Recording) -> None:
     assert excerpt(made, sweep(120.2, 120.4)) is None
 
 
-@pytest.mark.parametrize("missing", ["manifold_pressure", "engine_speed"])
-def test_power_is_unknown_without_either_of_its_channels(made: Recording, missing: str) -> None:
-    assert not cut(without(made, missing), SWEEP).log_power.any()
-    gone = np.full(made.rows_kept, np.nan)
-    assert not cut(with_values(made, gone, missing), SWEEP).log_power.any()
+@pytest.mark.parametrize(
+    ("missing", "left"), [("manifold_pressure", "engine_speed"), ("engine_speed", "manifold_pressure")]
+)
+def test_power_follows_the_channel_that_is_there(made: Recording, missing: str, left: str) -> None:
+    values = values_of(made, left)
+    values[150] *= 1.01
+    moved = with_values(made, values, left)
+    for recording in (without(moved, missing), with_values(moved, np.full(made.rows_kept, np.nan), missing)):
+        part = cut(recording, SWEEP)
+        rows = np.isin(part.time_s, [149.0, 150.0])
+        np.testing.assert_allclose(part.log_power[rows], [0.0, np.log(1.01)], atol=1e-12)
+
+
+def test_power_is_unknown_without_both_its_channels(made: Recording) -> None:
+    part = cut(without(without(made, "manifold_pressure"), "engine_speed"), SWEEP)
+    assert not part.log_power.any()
 
 
 def test_power_is_the_logarithm_of_pressure_times_speed_about_its_median(made: Recording) -> None:

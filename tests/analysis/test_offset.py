@@ -202,3 +202,11 @@ def test_a_sweep_with_known_power_takes_its_share_of_the_doubt_away() -> None:
     np.testing.assert_allclose(
         half.parts["unknown-power"][:-1, :-1], 0.04**2 * np.outer(PATTERN, PATTERN), atol=1e-9
     )
+
+
+def test_a_speed_without_a_pressure_leaves_a_small_doubt() -> None:
+    without = made_sweep(pressure=None)
+    result = combined(made_peaks(flows(12.0, 12.0), sweeps=(without, without)))
+    np.testing.assert_allclose(
+        result.parts["unknown-power"][:-1, :-1], 0.025**2 * np.outer(PATTERN, PATTERN), atol=1e-15
+    )

@@ -96,14 +96,16 @@ def _channel(
 
 
 def _log_power(recording: Recording, engine: int) -> Floats:
-    """ln(manifold pressure x engine speed), NaN where either is missing in a row, 0 where a channel is missing."""
+    """ln(manifold pressure x engine speed), NaN where either is missing in a row.
+
+    A channel that is not there counts as steady: a governor holds the speed, and with a fixed pitch the speed alone
+    tells how power follows the mixture.
+    """
     total = np.zeros(recording.rows_kept)
     for quantity in ("manifold_pressure", "engine_speed"):
         found = _channel(recording, quantity, None, engine)
-        if found is None or not np.isfinite(found[0]).any():
-            return np.zeros(recording.rows_kept)
-        values = found[0]
-        total = total + np.log(np.where(values > 0.0, values, np.nan))
+        if found is not None and np.isfinite(found[0]).any():
+            total = total + np.log(np.where(found[0] > 0.0, found[0], np.nan))
     return total
 
 

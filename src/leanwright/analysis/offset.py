@@ -18,6 +18,8 @@ _FOLLOWS: Final = 0.08
 """By how much power may follow the mixture where nobody recorded it: d ln(power) / d ln(flow) near the peaks [1], as
 a standard uncertainty. A constant-speed propeller holds power; a fixed-pitch one slows down with torque, whose slope
 at the top is about 0.3 (work a kilogram of air against mixture, equilibrium cycle), and speed takes some 0.4 of it."""
+_FOLLOWS_UNSEEN: Final = 0.025
+"""The same where the speed is recorded and the manifold pressure is not: it rises a little as the engine slows down."""
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -175,7 +177,7 @@ def combined_offsets(stacked: Stack, of_sweeps: Sequence[int] | None = None) -> 
 
 
 def power_unknown(sweep: Sweep) -> bool:
-    """Whether power during a sweep is not recorded: manifold pressure and engine speed are both needed.
+    """Whether power during a sweep is not recorded: with a fixed pitch it shows in the engine speed alone.
 
     Parameters
     ----------
@@ -187,7 +189,7 @@ def power_unknown(sweep: Sweep) -> bool:
     bool
         True where power may have followed the mixture without anybody seeing it.
     """
-    return sweep.manifold_pressure_inhg is None or sweep.engine_speed_rpm is None
+    return sweep.engine_speed_rpm is None
 
 
 def _of_unknown_power(stacked: Stack, weights: Floats) -> Floats:
@@ -198,9 +200,11 @@ def _of_unknown_power(stacked: Stack, weights: Floats) -> Floats:
     distance = np.zeros(stacked.values.size)
     for position in np.unique(stacked.sweep):
         rows = (stacked.sweep == position) & weights.any(axis=0)
-        if rows.any() and power_unknown(stacked.sweeps[position]):
-            distance[rows] = stacked.values[rows] - stacked.values[rows].mean()
-    moved = _FOLLOWS * (weights @ distance)
+        sweep = stacked.sweeps[position]
+        if rows.any() and (power_unknown(sweep) or sweep.manifold_pressure_inhg is None):
+            follows = _FOLLOWS if power_unknown(sweep) else _FOLLOWS_UNSEEN
+            distance[rows] = follows * (stacked.values[rows] - stacked.values[rows].mean())
+    moved = weights @ distance
     return np.outer(moved, moved)
 
 
