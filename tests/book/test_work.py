@@ -1,0 +1,347 @@
+"""The round with the wrench in the hand: receiving, fitting, release; what is refused and why."""
+
+import hashlib
+from collections.abc import Callable, Iterator
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+import vobject
+
+from leanwright.book import ledger
+from leanwright.book.ledger import Ledger
+from leanwright.book.stores import sqlite
+from leanwright.book.verify import verify
+from leanwright.errors import RefusedEntryError
+from leanwright.workbench import fit, receive, records, release, returns, standing
+from tests.book import job
+from tests.book.conftest import NAME, SetClock
+
+
+@pytest.fixture
+def book(folder: Path, clock: SetClock) -> Iterator[Ledger]:
+    """A new book."""
+    store = sqlite.make_file(folder / "book.sqlite")
+    yield ledger.make(store, NAME, clock, "leanwright test")
+    store.close()
+
+
+def refusal(book: Ledger, action: Callable[[], object]) -> str:
+    """The code of a refusal, after checking that nothing was written."""
+    before = book.head()
+    with pytest.raises(RefusedEntryError) as caught:
+        action()
+    assert book.head() == before
+    return caught.value.code
+
+
+def test_a_box_is_matched_marking_by_marking_and_what_does_not_fit_is_in_quarantine(book: Ledger) -> None:
+    job.hangar(book)
+    typed = "Q7-104, 2\nQ7-104, 3\nQ7-104, 3\nQ9-001\nQ7-102; 2"
+    came = receive.read_markings(typed.replace(";", ","))
+    results = receive.receive_all(book, "O-1", came, job.ADA)
+    assert [(one.result, one.instead_of) for one in results] == [
+        ("wrong-row", "Q7-097"),
+        ("right", None),
+        ("double", None),
+        ("not-ordered", None),
+        ("wrong-number", "Q7-097"),
+    ]
+    listed = receive.receiving_list(book, "O-1")
+    assert [one["marking"] for one in listed["quarantine"]] == ["Q7-104", "Q7-104", "Q9-001", "Q7-102"]
+    assert listed["missing"] == [{"marking": "Q7-097", "quantity": 1}]
+
+
+def test_only_a_person_of_the_book_lets_a_part_out_of_quarantine_and_says_why(book: Ledger) -> None:
+    job.hangar(book)
+    entry = receive.receive(book, "O-1", receive.Came("Q9-001"), job.ADA).written.sequence
+    assert refusal(book, lambda: receive.let_out(book, entry, "Nobody", "because")) == "no-such-person"
+    assert refusal(book, lambda: receive.let_out(book, 1, "Ada Example", "because")) == "not-in-quarantine"
+    receive.let_out(book, entry, "Ada Example", "papers came by post", job.ADA)
+    assert refusal(book, lambda: receive.let_out(book, entry, "Ada Example", "again")) == "released-already"
+    assert receive.quarantine_list(book.state()) == []
+
+
+def test_a_receipt_cannot_be_written_kinder_than_the_match(book: Ledger) -> None:
+    job.hangar(book)
+    body = {"order": "O-1", "marking": "Q9-001", "result": "right"}
+    assert refusal(book, lambda: records.add(book, "receipt", body)) == "not-the-match"
+
+
+@pytest.mark.parametrize(
+    ("before", "action", "code"),
+    [
+        ("marking-read", lambda book: job.step(book, "marking-read", 3, marking="Q7-097"), "position-rule"),
+        (
+            "marking-read",
+            lambda book: job.step(book, "marking-read", 3, marking="Q7-100"),
+            "not-planned-here",
+        ),
+        ("marking-read", lambda book: job.step(book, "marking-read", 3, marking="Z"), "not-of-set"),
+        ("line-off", lambda book: job.step(book, "started-by-hand", 3), "out-of-order"),
+        ("line-off", lambda book: job.step(book, "line-off", 4), "not-of-this-job"),
+        ("line-off", lambda book: job.step(book, "line-off"), "all-of-them"),
+        ("line-off", lambda book: job.step(book, "line-off", 3, seen=None), "nothing-seen"),
+        (
+            "old-nozzle-out",
+            lambda book: job.step(book, "old-nozzle-out", 3, marking="Q7-099"),
+            "other-marking",
+        ),
+        (
+            "nozzle-torqued",
+            lambda book: job.step(book, "nozzle-torqued", 3, reading="33", unit="ft-lb"),
+            "outside-wrench",
+        ),
+        ("nozzle-torqued", lambda book: job.step(book, "nozzle-torqued", 3, reading="45"), "torque-outside"),
+        ("nozzle-torqued", lambda book: job.step(book, "nozzle-torqued", 3, tool="TW-05"), "no-such-tool"),
+        ("nozzle-torqued", lambda book: job.step(book, "nozzle-torqued", 3, unit="oz"), "not-of-its-kind"),
+        ("line-torqued-at-nozzle", lambda book: job.step(book, "line-marked", 3), "out-of-order"),
+    ],
+)
+def test_the_work_is_refused_until_it_is_put_right(
+    book: Ledger, before: str, action: Callable[[Ledger], None], code: str
+) -> None:
+    job.begun(book)
+    job.up_to(book, before)
+    assert refusal(book, lambda: action(book)) == code
+
+
+def test_the_line_comes_off_only_when_the_fuel_is(book: Ledger) -> None:
+    job.begun(book)
+    assert refusal(book, lambda: job.step(book, "line-off", 3)) == "fuel-on"
+
+
+def test_a_nozzle_in_quarantine_is_not_fitted_before_it_is_let_out(book: Ledger) -> None:
+    job.begun(book)
+    held = receive.quarantine(book, "Q7-104", "thread damaged", "20718", job.ADA).sequence
+    job.up_to(book, "marking-read")
+    read = {"job": "J-1", "step": "marking-read", "cylinder": 3, "marking": "Q7-104", "serial": "20718"}
+    assert refusal(book, lambda: fit.do_step(book, read, job.ADA)) == "in-quarantine"
+    receive.let_out(book, held, "Bea Example", "looked at under a glass; the thread is whole", job.BEA)
+    fit.do_step(book, read, job.ADA)
+    assert book.state().fitted["E1"][3].serial == "20718"
+
+
+def test_one_nozzle_is_not_in_two_places(book: Ledger) -> None:
+    positions = [{"cylinder": 3, "marking": "Q7-104"}, {"cylinder": 4, "marking": "Q7-104"}]
+    job.begun(book, positions=positions)
+    job.up_to(book, "thread-compound", 3)
+    job.steps(book, ("line-off", "old-nozzle-out", "seat-inspected"), 4)
+    read = {"job": "J-1", "step": "marking-read", "cylinder": 4, "marking": "Q7-104"}
+    with pytest.raises(RefusedEntryError, match=r"Q7-104 is already in 3\. Read the marking again"):
+        fit.do_step(book, read, job.ADA)
+
+
+def test_a_wrench_out_of_calibration_or_of_unknown_calibration_is_refused(book: Ledger) -> None:
+    job.begun(book)
+    wrench = {"low": "10", "high": "150", "unit": "in-lb"}
+    records.add(book, "tool", {"id": "OLD", **wrench, "calibrated": "2029-04-30"}, job.ADA)
+    records.add(book, "tool", {"id": "DUE", **wrench, "calibration_due": "2031-04-30"}, job.ADA)
+    job.up_to(book, "nozzle-torqued")
+    assert refusal(book, lambda: job.step(book, "nozzle-torqued", 3, tool="OLD")) == "calibration-unknown"
+    assert refusal(book, lambda: job.step(book, "nozzle-torqued", 3, tool="DUE")) == "calibration-over"
+    # Two FAA publications name a month and a year: the interval is the owner's setting, with its source.
+    source = "FAA-H-8083-30B, p. 7-49"
+    records.add(book, "interval", {"what": "wrench-calibration", "days": 30, "source": source}, job.ADA)
+    assert refusal(book, lambda: job.step(book, "nozzle-torqued", 3, tool="OLD")) == "calibration-over"
+
+
+@pytest.mark.parametrize(
+    ("reading", "unit", "words"),
+    [
+        ("33", "ft-lb", "12 times too much"),
+        ("33", "N·m", "8.85 times too much"),
+        ("2.75", "in-lb", "12 times too little"),
+        ("3.73", "in-lb", "8.85 times too little"),
+    ],
+)
+def test_a_likely_mistake_of_units_is_named(book: Ledger, reading: str, unit: str, words: str) -> None:
+    job.begun(book)
+    wide = {"id": "WIDE", "low": "0.1", "high": "1000", "unit": "in-lb", "calibration_due": "2032-01-01"}
+    records.add(book, "tool", wide, job.ADA)
+    job.up_to(book, "nozzle-torqued")
+    with pytest.raises(RefusedEntryError, match=words):
+        job.step(book, "nozzle-torqued", 3, reading=reading, unit=unit, tool="WIDE")
+
+
+def test_an_extension_is_reckoned_with(book: Ledger) -> None:
+    job.begun(book)
+    job.up_to(book, "nozzle-torqued")
+    extension = {"lever": "10", "extension": "4", "unit": "in"}
+    assert refusal(book, lambda: job.step(book, "nozzle-torqued", 3, extension=extension)) == "torque-outside"
+    needed = fit.wrench_has_to_read(33.0, "in-lb", lever=10.0, extension=4.0)["reading"]
+    job.step(book, "nozzle-torqued", 3, reading=f"{needed:.1f}", extension=extension)
+
+
+def test_an_unusual_figure_is_entered_by_a_second_person(book: Ledger) -> None:
+    job.begun(book)
+    figure = {
+        "job": "J-1",
+        "what": "nozzle-torque",
+        "low": "230",
+        "high": "250",
+        "unit": "in-lb",
+        "document": "SI",
+        "revision": "C",
+    }
+    first = fit.enter_figure(book, figure, job.ADA).sequence
+    tool = {"id": "BIG", "low": "100", "high": "400", "unit": "in-lb", "calibration_due": "2032-01-01"}
+    records.add(book, "tool", tool, job.ADA)
+    job.up_to(book, "nozzle-torqued")
+    torque = {"reading": "240", "tool": "BIG"}
+    assert refusal(book, lambda: job.step(book, "nozzle-torqued", 3, **torque)) == "unusual-figure"
+    again = {**figure, "confirms": first}
+    assert refusal(book, lambda: fit.enter_figure(book, again, job.ADA)) == "same-person"
+    assert (
+        refusal(book, lambda: fit.enter_figure(book, {**again, "high": "260"}, job.BEA)) == "figures-differ"
+    )
+    fit.enter_figure(book, again, job.BEA)
+    job.step(book, "nozzle-torqued", 3, **torque)
+
+
+def test_after_an_interruption_the_last_three_steps_are_touched_again(book: Ledger) -> None:
+    job.begun(book)
+    job.up_to(book, "thread-compound")
+    fit.pause(book, "J-1", "telephone", job.ADA)
+    assert refusal(book, lambda: job.step(book, "thread-compound", 3)) == "paused"
+    asked = fit.worksheet(book, "J-1")["touch_again"]
+    assert [one["step"] for one in asked] == ["old-nozzle-out", "seat-inspected", "marking-read"]
+    touched: list[tuple[str, int | None]] = [(one["step"], one["cylinder"]) for one in asked]
+    assert refusal(book, lambda: fit.resume(book, "J-1", touched[1:], job.ADA)) == "not-touched"
+    fit.resume(book, "J-1", touched, job.ADA)
+    job.step(book, "thread-compound", 3)
+
+
+def signature(text: str, **more: Any) -> dict[str, Any]:
+    """What a signer enters."""
+    return {
+        "name": "Bea Example",
+        "certificate_number": "7654321",
+        "certificate_kind": "mechanic",
+        "meaning": "released",
+        "shown_sha256": hashlib.sha256(text.encode()).hexdigest(),
+        **more,
+    }
+
+
+def test_a_job_from_the_box_to_the_signature(book: Ledger) -> None:
+    job.begun(book)
+    job.all_done(book)
+    assert fit.worksheet(book, "J-1")["open_steps"] == []
+    assert release.engine_release(book, "E1") == "not released"
+    more = {
+        "weight_and_balance": "no-change",
+        "check_flight": "ground-test",
+        "check_flight_reason": "run to full power",
+    }
+    drafted = release.draft(
+        book, "J-1", completed=date(2031, 5, 3), performed_by="Ada Example", more=more, said=job.ADA
+    )
+    found = release.checked(book, drafted.sequence)
+    # Nobody has signed: items 4 and 5 of the check, and nothing else.
+    assert (found["status"], found["missing"]) == ("not released", [4, 5])
+    assert "nozzle Q7-104 fitted" in found["text"]
+    assert "wrench TW-04 read 33 in-lb" in found["text"]
+    sign = release.take_signature
+    assert refusal(book, lambda: sign(book, drafted.sequence, signature("something else"))) == "other-text"
+    sign(book, drafted.sequence, signature(found["text"]), job.BEA)
+    found = release.checked(book, drafted.sequence)
+    assert (found["status"], found["missing"]) == ("released", [])
+    assert release.engine_release(book, "E1") == "no open work"
+    assert refusal(book, lambda: sign(book, drafted.sequence, signature(found["text"]))) == "released-already"
+    assert refusal(book, lambda: job.step(book, "cowling")) == "signed"
+    placed = {cylinder: one.marking for cylinder, one in book.state().fitted["E1"].items()}
+    assert placed == {1: "Q7-100", 2: "Q7-097", 3: "Q7-104", 4: "Q7-100"}
+    assert verify(book.store).problems == ()
+
+
+def test_a_corrected_draft_is_signed_by_nobody(book: Ledger) -> None:
+    job.begun(book)
+    job.all_done(book)
+    drafted = release.draft(book, "J-1", completed=date(2031, 5, 3), performed_by="Ada Example", said=job.ADA)
+    text = release.checked(book, drafted.sequence)["text"]
+    release.take_signature(book, drafted.sequence, signature(text), job.BEA)
+    old = book.entry(drafted.sequence)[0].entry
+    body = records.parse_body(bytes(old.body), "body")
+    records.correct(book, drafted.sequence, {**body, "text": f"{text}\nmore"}, "a line was missing", job.ADA)
+    assert release.engine_release(book, "E1") == "not released"
+
+
+def test_an_open_step_holds_up_the_release(book: Ledger) -> None:
+    job.begun(book, second_person=True)
+    job.all_done(book)
+    drafted = release.draft(book, "J-1", completed=date(2031, 5, 3), performed_by="Ada Example", said=job.ADA)
+    found = release.checked(book, drafted.sequence)
+    assert (
+        refusal(book, lambda: release.take_signature(book, drafted.sequence, signature(found["text"])))
+        == "steps-open"
+    )
+    for cylinder in (2, 3):
+        look = {
+            "job": "J-1",
+            "engine": "E1",
+            "cylinder": cylinder,
+            "by": "Bea Example",
+            "found": "marked",
+            "result": "sound",
+        }
+        fit.inspect(book, look, job.BEA)
+    release.take_signature(book, drafted.sequence, signature(found["text"]), job.BEA)
+
+
+def test_a_pilots_signature_alone_is_a_finding(book: Ledger) -> None:
+    job.begun(book)
+    job.all_done(book)
+    drafted = release.draft(book, "J-1", completed=date(2031, 5, 3), performed_by="Ada Example", said=job.ADA)
+    text = release.checked(book, drafted.sequence)["text"]
+    release.take_signature(book, drafted.sequence, signature(text, certificate_kind="pilot"), job.BEA)
+    items = {one["item"]: one for one in release.checked(book, drafted.sequence)["items"]}
+    assert items[5]["verdict"] == "missing"
+    assert "43.3(g)" in items[5]["rule"]
+    # Total time is no item of 43.9(a): a record without it has no defect for that.
+    assert items[13]["verdict"] == "not-asked"
+
+
+def test_a_value_outside_its_limits_is_written_down_and_stays_open(book: Ledger) -> None:
+    job.begun(book)
+    job.all_done(book)
+    job.step(book, "metered-pressure", value="21")
+    assert {"step": "metered-pressure", "cylinder": None} in fit.worksheet(book, "J-1")["open_steps"]
+
+
+def test_a_parcel_goes_one_way_and_what_is_due_is_a_calendar_that_others_read(book: Ledger) -> None:
+    job.hangar(book)
+    parcel = {
+        "id": "P-1",
+        "to": "Märchen & Söhne (invented); Straße 1, Köln",
+        "due": "2031-06-01",
+        "items": [{"marking": "Q7-100"}],
+    }
+    returns.pack(book, parcel, job.ADA)
+    records.add(
+        book, "reminder", {"text": "Look at the lines;\nwith a lamp, " * 5, "due": "2031-05-01"}, job.ADA
+    )
+    events = vobject.readOne(returns.calendar(book).decode()).vevent_list
+    told = {event.summary.value: event.dtstart.value for event in events}
+    assert told["Send back parcel P-1 to Märchen & Söhne (invented); Straße 1, Köln"] == date(2031, 6, 1)
+    assert date(2031, 5, 1) in told.values()
+    assert all(len(line) <= 75 for line in returns.calendar(book).split(b"\r\n"))
+    status = standing.status(book)
+    assert (status["overdue"], status["due"][0]["what"]) == (1, "reminder")
+    returns.mark_sent(book, "P-1", "2031-05-02", "tracking 1", job.ADA)
+    assert refusal(book, lambda: returns.pack(book, parcel)) == "parcel-goes-back"
+    returns.mark_credited(book, "P-1", "2031-05-03", said=job.ADA)
+    assert returns.to_send(book.state()) == []
+
+
+def test_a_backup_more_than_a_day_old_is_noticed(book: Ledger, clock: SetClock) -> None:
+    records.add(book, "note", {"text": "a"}, job.ADA)
+    assert standing.status(book)["backup"]["overdue"] is False
+    clock.forward(hours=25)
+    assert standing.status(book)["backup"]["overdue"] is True
+    book.note_event("backup", {"head": book.head(), "entries": 1, "file": "x"})
+    clock.forward(hours=30)
+    assert standing.status(book)["backup"]["overdue"] is False
+    records.add(book, "note", {"text": "b"}, job.ADA)
+    assert standing.status(book)["backup"]["overdue"] is True
