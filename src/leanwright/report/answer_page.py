@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from markupsafe import Markup
 
@@ -17,6 +18,7 @@ from leanwright.report.compare_text import cylinder_table as compared_cylinders
 from leanwright.report.figures.ladder_beside import compared_ladder, planned_ladder
 from leanwright.report.figures.signs import mark
 from leanwright.report.html import icon
+from leanwright.report.main_part import Door, MainPart
 from leanwright.report.numbers import NO_BREAK
 from leanwright.report.plan_text import choice_table, order_words, recommended
 from leanwright.report.plan_text import cylinder_table as planned_cylinders
@@ -26,8 +28,8 @@ from leanwright.report.units import System
 from leanwright.report.words import Voice, say, say_all
 from leanwright.report.words.catalogue import load
 
-_WIDE = 1040.0
-_MID = 700.0
+_WIDTHS = (1040.0, 700.0, 328.0)
+"""A wide screen, a middling one and a phone [px]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,11 +47,11 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class AnswerTexts:
-    """Everything on such a page, finished; ``figures`` are for a wide and a middling screen."""
+    """Everything on such a page, finished; ``figures`` are for a wide screen, a middling one and a phone, or none."""
 
     title: str
     said: Sequence[str]
-    figures: tuple[str, str] | None
+    figures: tuple[str, ...]
     caption: str
     parts: Sequence[Part]
     notes: Sequence[str]
@@ -70,7 +72,7 @@ def plan_texts(chosen: Chosen, voice: Voice) -> AnswerTexts:
     return AnswerTexts(
         said[0],
         said[1:first],
-        None if shown is None else (draw(shown, _WIDE), draw(shown, _MID)),
+        () if shown is None else tuple(draw(shown, width) for width in _WIDTHS),
         voice.label("ladder-planned-caption"),
         _filled(
             Part(voice.label("plan-choices"), *choice_table(chosen, voice), 2, recommended(chosen, voice)),
@@ -93,7 +95,7 @@ def compare_texts(proved: Proved, voice: Voice) -> AnswerTexts:
     return AnswerTexts(
         said[0],
         said[1:],
-        None if shown is None else (draw(shown, _WIDE), draw(shown, _MID)),
+        () if shown is None else tuple(draw(shown, width) for width in _WIDTHS),
         voice.label("ladder-compared-caption"),
         _filled(Part(voice.label("plan-each"), *compared_cylinders(proved, voice))),
         [],
@@ -110,7 +112,7 @@ def causes_texts(explained: Explained, voice: Voice) -> AnswerTexts:
     parts = (
         _filled(Part(voice.label("causes-heading"), *cause_table(found, voice), 4, prose=2)) if found else []
     )
-    return AnswerTexts(said[0], [*said[1:], *settle], None, "", parts, notes, voice.label("caution"))
+    return AnswerTexts(said[0], [*said[1:], *settle], (), "", parts, notes, voice.label("caution"))
 
 
 def _filled(*parts: Part) -> list[Part]:
@@ -148,18 +150,55 @@ def causes_page(explained: Explained, *, units: System = "us", language: str = "
     return _page(causes_texts(explained, voice), explained.now, voice)
 
 
+def plan_main(
+    chosen: Chosen, *, units: System = "us", language: str = "en", doors: Sequence[Door] = ()
+) -> MainPart:
+    """A plan without a frame."""
+    voice = Voice(load(language), units, chosen.measured.profile)
+    return _main(plan_texts(chosen, voice), chosen.measured, voice, doors)
+
+
+def compare_main(
+    proved: Proved, *, units: System = "us", language: str = "en", doors: Sequence[Door] = ()
+) -> MainPart:
+    """A comparison without a frame."""
+    voice = Voice(load(language), units, proved.before.profile)
+    return _main(compare_texts(proved, voice), proved.after, voice, doors)
+
+
+def causes_main(
+    explained: Explained, *, units: System = "us", language: str = "en", doors: Sequence[Door] = ()
+) -> MainPart:
+    """Causes without a frame."""
+    voice = Voice(load(language), units, explained.now.profile)
+    return _main(causes_texts(explained, voice), explained.now, voice, doors)
+
+
+def _main(texts: AnswerTexts, measured: Measured, voice: Voice, doors: Sequence[Door]) -> MainPart:
+    content = _content(texts, measured, voice, doors)
+    body = environment().get_template("answer_main.html.j2").render(content)
+    title = texts.title.replace(NO_BREAK, " ")
+    return MainPart(title, Markup(body), content["engine"], content["invented"])  # noqa: S704  escaped there
+
+
+def _content(
+    texts: AnswerTexts, measured: Measured, voice: Voice, doors: Sequence[Door] = ()
+) -> dict[str, Any]:
+    return {
+        "label": voice.label,
+        "mark": own_drawing(mark()),
+        "engine": engine_words(measured, voice),
+        "invented": page.says_invented(measured, voice),
+        "texts": texts,
+        "figures": tuple(map(own_drawing, texts.figures)),
+        "foot": ", ".join(one.recording.sha256 for one in measured.results),
+        "doors": doors,
+    }
+
+
 def _page(texts: AnswerTexts, measured: Measured, voice: Voice) -> str:
     language = voice.catalogue.language
-    figures = None if texts.figures is None else tuple(map(own_drawing, texts.figures))
-    body = environment().get_template("answer.html.j2").render(
-        label=voice.label,
-        mark=own_drawing(mark()),
-        engine=engine_words(measured, voice),
-        invented=page.says_invented(measured, voice),
-        texts=texts,
-        figures=figures,
-        foot=", ".join(one.recording.sha256 for one in measured.results),
-    )  # fmt: skip
+    body = environment().get_template("answer.html.j2").render(_content(texts, measured, voice))
     style = stylesheet(extended=needs_extended(body))
     return environment().get_template("frame.html.j2").render(
         language=language,

@@ -9,6 +9,7 @@ from leanwright.analysis.measured import Measured
 from leanwright.report.card import card_texts
 from leanwright.report.figures.signs import mark
 from leanwright.report.html import icon
+from leanwright.report.main_part import MainPart
 from leanwright.report.style import digest, needs_extended, stylesheet
 from leanwright.report.templating import environment, own_drawing
 from leanwright.report.units import System
@@ -42,3 +43,18 @@ def card_page(
             body=Markup(body),  # noqa: S704  rendered above, escaped there
         )
     )
+
+
+def card_main(
+    card: FlightCard,
+    measured: Measured | None = None,
+    limits: Limits | None = None,
+    *,
+    units: System = "us",
+    language: str = "en",
+) -> MainPart:
+    """The card without a frame."""
+    voice = Voice(load(language), units, None if measured is None else measured.profile)
+    texts = card_texts(card, measured, limits, voice)
+    body = environment().get_template("card_main.html.j2").render(card=asdict(texts), label=voice.label)
+    return MainPart(texts.title, Markup(body), texts.engine, texts.invented)  # noqa: S704  escaped there

@@ -1,6 +1,7 @@
 """The answer as one self-contained page: no script, nothing fetched, readable by everybody."""
 
 from base64 import b64encode
+from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
 from typing import Any
@@ -21,6 +22,7 @@ from leanwright.report.figures.ladder_phone import phone_ladder
 from leanwright.report.figures.signs import mark, verdict_sign
 from leanwright.report.figures.time import Stretch, time_figure
 from leanwright.report.ladder import Ladder, ladder
+from leanwright.report.main_part import Door, MainPart
 from leanwright.report.numbers import plain, span
 from leanwright.report.on_ground import long_evidence
 from leanwright.report.style import digest, needs_extended, stylesheet
@@ -44,15 +46,8 @@ class Forms:
 
 def balance_page(measured: Measured, *, units: System = "us", language: str = "en") -> str:
     """The whole page. The same answer always gives the same bytes."""
-    voice = Voice(load(language), units, measured.profile)
-    drawn = ladder(measured, units)
-    as_on_engine = ladder(measured, units, "engine")
-    content = _content(measured, drawn, voice)
-    content["ladder_as_on_engine"] = (
-        _ladder_forms(as_on_engine, measured, voice, content["title"]) if as_on_engine else None
-    )
-    template = environment().get_template("balance.html.j2")
-    body = template.render(content)
+    content = _whole_content(measured, Voice(load(language), units, measured.profile))
+    body = environment().get_template("balance.html.j2").render(content)
     style = stylesheet(extended=needs_extended(body))
     frame = environment().get_template("frame.html.j2")
     return frame.render(
@@ -63,6 +58,25 @@ def balance_page(measured: Measured, *, units: System = "us", language: str = "e
         icon=icon(),
         body=Markup(body),  # noqa: S704  rendered above, escaped there
     )
+
+
+def balance_main(
+    measured: Measured, *, units: System = "us", language: str = "en", doors: Sequence[Door] = ()
+) -> MainPart:
+    """The answer without a frame; ``doors`` are the ways on from it."""
+    content = _whole_content(measured, Voice(load(language), units, measured.profile)) | {"doors": doors}
+    body = environment().get_template("balance_main.html.j2").render(content)
+    return MainPart(content["title"], Markup(body), content["engine"], content["invented"])  # noqa: S704  escaped there
+
+
+def _whole_content(measured: Measured, voice: Voice) -> dict[str, Any]:
+    drawn = ladder(measured, voice.units)
+    as_on_engine = ladder(measured, voice.units, "engine")
+    content = _content(measured, drawn, voice)
+    content["ladder_as_on_engine"] = (
+        _ladder_forms(as_on_engine, measured, voice, content["title"]) if as_on_engine else None
+    )
+    return content
 
 
 def _content(measured: Measured, drawn: Ladder | None, voice: Voice) -> dict[str, Any]:
@@ -103,6 +117,7 @@ def _content(measured: Measured, drawn: Ladder | None, voice: Voice) -> dict[str
         "recordings": recordings,
         "kept": [long_evidence(result, voice) for result in measured.results],
         "version": version("leanwright"),
+        "doors": (),
     }  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 import base64
 import hashlib
+from collections.abc import Callable
 from functools import cache
 from importlib.resources import files
 
@@ -23,6 +24,23 @@ def stylesheet(*, extended: bool) -> str:
     return "\n".join((_faces(extended=extended), tokens.stylesheet(), paint.stylesheet(), layout.strip()))
 
 
+@cache
+def served_stylesheet(fonts: str) -> str:
+    """All rules of the pages that are served, whose fonts are files below the address ``fonts``."""
+    layout = files("leanwright.report").joinpath("styles", "page.css").read_text("utf-8")
+    faces = _faces(extended=True, source=lambda name, part: f"{fonts}{font_name(name, part)}")
+    return f"{faces}\n{tokens.stylesheet()}\n{paint.stylesheet()}\n{layout.strip()}"
+
+
+def served_fonts() -> dict[str, bytes]:
+    """The font files that :func:`served_stylesheet` names."""
+    return {
+        font_name(name, part): _font_bytes(name, part)
+        for _, name in _FONTS
+        for part in ("latin", "latin-ext")
+    }
+
+
 def needs_extended(text: str) -> bool:
     """Whether a text has letters that only the extended fonts hold.
 
@@ -41,18 +59,29 @@ def digest(style: str) -> str:
     return "sha256-" + base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
 
 
-def _faces(*, extended: bool) -> str:
+def _faces(*, extended: bool, source: Callable[[str, str], str] | None = None) -> str:
     parts = [("latin", _LATIN), *([("latin-ext", _LATIN_EXT)] if extended else [])]
+    place = source or _inside
     return "\n".join(
         f'@font-face{{font-family:"{family}";font-weight:200 800;font-display:block;'
-        f'unicode-range:{letters};src:url(data:font/woff2;base64,{_font(name, part)}) format("woff2")}}'
+        f'unicode-range:{letters};src:url({place(name, part)}) format("woff2")}}'
         for family, name in _FONTS
         for part, letters in parts
     )
 
 
-def _font(name: str, part: str) -> str:
-    place = files("leanwright.report").joinpath(
-        "fonts", f"atkinson-hyperlegible-{name}-{part}-wght-normal.woff2"
-    )
-    return base64.b64encode(place.read_bytes()).decode()
+def _inside(name: str, part: str) -> str:
+    return f"data:font/woff2;base64,{base64.b64encode(_font_bytes(name, part)).decode()}"
+
+
+def font_name(name: str, part: str) -> str:
+    """The file of a font's letters.
+
+    >>> font_name("next", "latin")
+    'atkinson-hyperlegible-next-latin-wght-normal.woff2'
+    """
+    return f"atkinson-hyperlegible-{name}-{part}-wght-normal.woff2"
+
+
+def _font_bytes(name: str, part: str) -> bytes:
+    return files("leanwright.report").joinpath("fonts", font_name(name, part)).read_bytes()

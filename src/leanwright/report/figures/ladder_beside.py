@@ -5,7 +5,9 @@ from xml.etree.ElementTree import Element
 
 from leanwright.engine.profile import EngineProfile
 from leanwright.report.beside import Beside, Compared
+from leanwright.report.figures.ladder import Beside as Marks
 from leanwright.report.figures.ladder import ladder_figure
+from leanwright.report.figures.ladder_phone import phone_ladder
 from leanwright.report.figures.paint import attributes
 from leanwright.report.figures.svg import circle, line, number, rect
 from leanwright.report.ladder import Row
@@ -13,6 +15,7 @@ from leanwright.report.scale import Scale
 from leanwright.report.words import Voice
 
 ROW = 44.0
+PHONE = 600.0
 _ABOVE, _BELOW = 12.0, 9.0
 _HOLLOW, _BAR, _TICK = 4.2, 6.0, 11.0
 _FAR = 24.0
@@ -22,15 +25,15 @@ _FAR = 24.0
 def compared_ladder(
     compared: Compared, profile: EngineProfile, voice: Voice, *, width: float, label: str, ident: str
 ) -> str:
-    """Before above each rung, what came on it, predicted below; ``ident`` names this drawing on its page."""
+    """Before above each rung, what came on it, predicted below; ``ident`` names this drawing on its page.
+
+    A screen narrower than :data:`PHONE` [px] gets the form for phones.
+    """
 
     def tracks(row: Row, scale: Scale, y: float) -> list[Element]:
         return _tracks(row, compared.beside.get(row.cylinder, Beside()), scale, y, ident)
 
-    return ladder_figure(
-        compared.ladder, profile, voice, width=width, label=label, row_height=ROW,
-        beside=tracks, definitions=[_hatch(ident)],
-    )  # fmt: skip
+    return _drawn(compared, profile, voice, width, label, tracks, [_hatch(ident)])
 
 
 def planned_ladder(
@@ -41,9 +44,24 @@ def planned_ladder(
     def way(row: Row, scale: Scale, y: float) -> list[Element]:
         return _way(row, compared.beside, scale, y)
 
+    return _drawn(compared, profile, voice, width, label, way, [])
+
+
+def _drawn(
+    compared: Compared,
+    profile: EngineProfile,
+    voice: Voice,
+    width: float,
+    label: str,
+    marks: Marks,
+    definitions: list[Element],
+) -> str:
+    if width < PHONE:
+        return phone_ladder(compared.ladder, voice, label=label, beside=marks, definitions=definitions)
     return ladder_figure(
-        compared.ladder, profile, voice, width=width, label=label, row_height=ROW, beside=way
-    )
+        compared.ladder, profile, voice, width=width, label=label, row_height=ROW, beside=marks,
+        definitions=definitions,
+    )  # fmt: skip
 
 
 def _hatch(ident: str) -> Element:

@@ -1,9 +1,10 @@
 """The ladder on a phone: the words in a line above each rung, the plot over the whole width."""
 
+from collections.abc import Sequence
 from xml.etree.ElementTree import Element
 
 from leanwright.report import cells
-from leanwright.report.figures.ladder import scale_with_room
+from leanwright.report.figures.ladder import Beside, nothing_beside, scale_with_room
 from leanwright.report.figures.marks import axis_marks, head_marks, row_marks
 from leanwright.report.figures.svg import figure, line, rect, text, text_width
 from leanwright.report.ladder import Ladder, Row
@@ -15,17 +16,27 @@ _RUNG, _WORDS, _REACH, _MARGIN = 36.0, 16.0, 13.0, 6.0
 _HALO = 5.0
 
 
-def phone_ladder(ladder: Ladder, voice: Voice, *, label: str, described_by: str = "") -> str:
-    """The ladder for a screen narrower than the desktop form needs."""
+def phone_ladder(
+    ladder: Ladder,
+    voice: Voice,
+    *,
+    label: str,
+    described_by: str = "",
+    beside: Beside = nothing_beside,
+    definitions: Sequence[Element] = (),
+) -> str:
+    """The ladder for a screen narrower than the desktop form needs; ``beside`` and ``definitions`` as there."""
     bottom = HEAD + ROW * len(ladder.rows)
     scale = scale_with_room(ladder, _MARGIN, WIDTH - _MARGIN)
     children = [
+        *definitions,
         *head_marks(ladder, voice, scale, label_y=14.0, arrow_y=28.0, top=HEAD, margin=_MARGIN),
     ]
     for number, row in enumerate(ladder.rows):
         top = HEAD + ROW * number
         children += [_thin(scale(rail), top, row, voice) for rail in ladder.rails]
         children += _row(row, ladder, voice, scale, top)
+        children += beside(row, scale, top + _RUNG)
     children += axis_marks(scale, bottom, voice, voice.label("axis", unit=ladder.unit), 4.0, WIDTH)
     return figure(WIDTH, bottom + FOOT, children, label=label, described_by=described_by, form="ladder-phone")
 
