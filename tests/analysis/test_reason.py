@@ -242,6 +242,7 @@ def test_one_peak_has_no_leanest_and_no_richest() -> None:
         "verdict-cannot-tell",
         "cylinders-without-peak",
         "cylinder-no-signal",
+        "one-peak",
         "sweeps-combined",
     ]
 
@@ -284,3 +285,9 @@ def test_a_goal_that_follows_from_the_flow_is_explained_and_one_that_was_set_is_
     assert said(balance([small]), "goal-by-flow") == {"goal_gph": pytest.approx(0.5 * 8.175 / 12.0, rel=1e-3)}
     assert "goal-by-flow" not in codes(balance([small], goal_gph=0.3))
     assert "goal-by-flow" not in codes(balance([made_peaks([[14.4, 14.0, 14.1, 14.2]])]))
+
+
+def test_one_cylinder_alone_is_told_that_a_spread_needs_two() -> None:
+    answer = balance([made_peaks([[12.0]])])
+    assert "one-peak" in [statement.code for statement in answer.reasons]
+    assert "one-peak" not in [statement.code for statement in balance([made_peaks([[12.0, 12.5]])]).reasons]

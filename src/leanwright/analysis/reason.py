@@ -97,6 +97,7 @@ def reasons(
         _verdict(answer),
         *_extremes(answer, offsets, drawn),
         *_without_peak(answer),
+        *((Statement("one-peak"),) if len(answer.offset_cylinders) == 1 else ()),
         _combined(offsets, stacked, sweeps, recordings),
         *(() if goal_given else (Statement("goal-by-flow", {"goal_gph": answer.goal_gph}),)),
         *_power(offsets, stacked),
