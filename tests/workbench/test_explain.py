@@ -8,8 +8,8 @@ from functools import cache
 import pytest
 
 from leanwright.analysis.bottle_test import Catches
-from leanwright.analysis.cause_rows import FillUp
 from leanwright.analysis.cause_priors import DEFAULT
+from leanwright.analysis.cause_rows import FillUp
 from leanwright.analysis.explained import Explained
 from leanwright.analysis.measured import Measured
 from leanwright.workbench.cause_files import Health
