@@ -182,7 +182,7 @@ def test_a_full_disk_loses_nothing_and_the_next_save_works(
 ) -> None:
     store = sqlite.make_file(small_disk / "book.sqlite", version=version)
     desk = Desk(ledger.make(store, NAME, SetClock(), "t"), SetClock())
-    saved = []
+    saved: list[int] = []
     with pytest.raises(UnwritableBookError, match="disk is full"):
         write_until_full(desk, saved)
     assert len(saved) > 20
@@ -211,10 +211,8 @@ def test_the_writer_of_postgresql_may_read_and_add_and_nothing_else(cluster: Clu
     assert (verify(store).problems, store.notes) == ((), ())
     assert owner.notes == () or "owns the tables" in owner.notes[-1]
     for table in tables.LEDGER_TABLES:
-        for statement in (
-            f"UPDATE {table.name} SET {list(table.columns)[-1].name} = NULL",
-            f"DROP TABLE {table.name}",
-        ):
+        column = list(table.columns)[-1].name
+        for statement in (CHANGE.format(table=table.name, column=column), f"DROP TABLE {table.name}"):
             with pytest.raises(UnwritableBookError), store.writing() as connection:
                 connection.exec_driver_sql(statement)
     with pytest.raises(UnwritableBookError), store.writing() as connection:

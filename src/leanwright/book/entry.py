@@ -19,7 +19,7 @@ Digest = Annotated[str, msgspec.Meta(pattern="^[0-9a-f]{64}$")]
 Text = Annotated[str, msgspec.Meta(min_length=1, max_length=20_000)]
 Line = Annotated[str, msgspec.Meta(min_length=1, max_length=200)]
 Decimal = Annotated[str, msgspec.Meta(pattern=r"^-?(0|[1-9][0-9]{0,11})(\.[0-9]{1,9})?$")]
-Hours = Annotated[str, msgspec.Meta(pattern=r"^(0|[1-9][0-9]{0,5})(\.[0-9]{1,4})?$")]
+HOURS: Final = r"(0|[1-9][0-9]{0,5})(\.[0-9]{1,4})?"
 ClockFlag = Literal["earlier-than-before", "implausible"]
 
 
@@ -30,10 +30,10 @@ class Record(
 
 
 class Worked(Record, frozen=True):
-    """When the work was done, as the person says it: its date, and the engine's hours then [h]."""
+    """When the work was done, as the person says it: its date, and the engine's hours then [h], as :data:`HOURS`."""
 
     date: date
-    hours: Hours | None = None
+    hours: str | None = None
 
 
 class Author(Record, frozen=True):
@@ -126,7 +126,9 @@ def stamp(now: datetime) -> tuple[str, int]:
 
 def local_date(entry: Entry) -> date:
     """The date on which the entry was written, where it was written."""
-    moment = datetime.strptime(entry.recorded, TIME_FORM).replace(tzinfo=UTC)
+    if not entry.offset_minutes:
+        return date.fromisoformat(entry.recorded[:10])
+    moment = datetime.fromisoformat(entry.recorded)
     try:
         return moment.astimezone(timezone(timedelta(minutes=entry.offset_minutes))).date()
     except OverflowError:  # the last day that the calendar has, east of Greenwich

@@ -1,6 +1,7 @@
 """The ledger: entries are added to the end, one writer at a time, and nothing else ever happens to them."""
 
 import hashlib
+import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -11,7 +12,7 @@ import sqlalchemy as sa
 
 from leanwright.book import chain, rules, schema
 from leanwright.book.canonical import canonical, checked
-from leanwright.book.entry import FORMAT, Author, Entry, Sealed, Signature, Worked, decode, seal, stamp
+from leanwright.book.entry import FORMAT, HOURS, Author, Entry, Sealed, Signature, Worked, decode, seal, stamp
 from leanwright.book.kinds.table import KINDS, body_of
 from leanwright.book.state import State, fold, fold_more
 from leanwright.book.stores import tables
@@ -85,10 +86,10 @@ class Ledger:
 
     def _append(self, ready: "_Ready") -> Written:
         with self.store.writing() as connection:
-            before = tables.by_request_key(connection, ready.draft.request_key)
-            if before is not None:
-                return _repeated(before, ready)
-            sealed = self._sealed(connection, ready)
+            last, requested = tables.before(connection, ready.draft.request_key)
+            if requested is not None:
+                return _repeated(requested, ready)
+            sealed = self._sealed(connection, ready, last)
             for file, digest in zip(ready.draft.files, ready.digests, strict=True):
                 tables.keep_attachment(connection, digest, file.content)
             tables.insert(connection, [columns(sealed)])
@@ -96,8 +97,7 @@ class Ledger:
             self._state = fold_more(self._state, sealed)
         return Written(sealed.entry.sequence, sealed.hash)
 
-    def _sealed(self, connection: sa.Connection, ready: "_Ready") -> Sealed:
-        last = tables.last(connection)
+    def _sealed(self, connection: sa.Connection, ready: "_Ready", last: tables.Row | None) -> Sealed:
         draft = ready.draft
         recorded, offset = stamp(self.clock())
         fields: dict[str, Any] = {
@@ -105,14 +105,14 @@ class Ledger:
             "ledger": self.name,
             "sequence": last[0] + 1 if last else 1,
             "kind": draft.kind,
-            "subject": rules.subject(draft.kind, ready.body, lambda: self._state_in(connection)),
+            "subject": rules.subject(draft.kind, ready.body, lambda: self._state_in(connection, last)),
             "body": ready.plain,
             "recorded": recorded,
             "offset_minutes": offset,
             "author": draft.author,
             "program": self.program,
             "request_key": draft.request_key,
-            "previous": last[1] if last else chain.genesis(self.name),
+            "previous": last[3] if last else chain.genesis(self.name),
             "worked": draft.worked,
             "signature": draft.signature,
             "attachments": [
@@ -123,15 +123,15 @@ class Ledger:
         if draft.supersedes is not None:
             fields |= self._superseding(connection, draft)
         sealed = seal(fields)
-        latest = decode(bytes(last[2])).recorded if last else ""
+        latest = decode(bytes(last[1])).recorded if last else ""
         candidate = rules.Candidate(sealed.entry, ready.body, latest)
-        rules.check(candidate, lambda: self._state_for(connection, draft.supersedes))
+        rules.check(candidate, lambda: self._state_for(connection, draft.supersedes, last))
         return sealed
 
-    def _state_for(self, connection: sa.Connection, superseded: int | None) -> State:
+    def _state_for(self, connection: sa.Connection, superseded: int | None, last: tables.Row | None) -> State:
         """What an entry is judged against; a correction against everything but what it corrects."""
         if superseded is None:
-            return self._state_in(connection)
+            return self._state_in(connection, last)
         return fold(_sealed_rows(tables.rows(connection)), tables.superseding(connection), without=superseded)
 
     def _superseding(self, connection: sa.Connection, draft: Draft) -> dict[str, Any]:
@@ -155,10 +155,9 @@ class Ledger:
     def state(self) -> State:
         """What follows from all entries up to now."""
         with self.store.reading() as connection:
-            return self._state_in(connection)
+            return self._state_in(connection, tables.last(connection))
 
-    def _state_in(self, connection: sa.Connection) -> State:
-        last = tables.last(connection)
+    def _state_in(self, connection: sa.Connection, last: tables.Row | None) -> State:
         newest = last[0] if last else 0
         if self._state is None or self._state.head_sequence > newest:
             self._state = fold(_sealed_rows(tables.rows(connection)), tables.superseding(connection))
@@ -185,7 +184,7 @@ class Ledger:
         """The hash of the newest entry, or what stands for it in an empty book."""
         with self.store.reading() as connection:
             last = tables.last(connection)
-        return str(last[1]) if last else chain.genesis(self.name)
+        return str(last[3]) if last else chain.genesis(self.name)
 
     def entries(self, kind: str | None = None) -> Iterator[tuple[Sealed, int | None]]:
         """Every entry in order, with the number of the one that supersedes it."""
@@ -264,6 +263,9 @@ def _ready(draft: Draft) -> _Ready:
         raise RefusedEntryError(
             "bad-request-key", "The request key has to be 1 to 100 plain signs", "Use another one."
         )
+    hours = draft.worked.hours if draft.worked is not None else None
+    if hours is not None and not re.fullmatch(HOURS, hours):
+        raise RefusedEntryError("bad-hours", f"{hours!r} is no reading of hours", 'Write it like "1234.5".')
     if len(draft.files) > MOST_ATTACHMENTS:
         raise RefusedEntryError(
             "too-many-files", f"{len(draft.files)} files are too many for one entry", "Split them."

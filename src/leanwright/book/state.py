@@ -1,9 +1,10 @@
 """What follows from the entries: a fold of them and nothing else. It can be thrown away and made anew at any time."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
+from operator import attrgetter
 from typing import Any, Final
 
 import msgspec
@@ -16,9 +17,11 @@ PLAIN_KINDS: Final = frozenset({"note", "attachment", "void"})
 """Kinds from which nothing follows but themselves."""
 
 
-@dataclass(frozen=True, slots=True)
-class Item:
-    """What an entry says now: the number of its first version, that of the one that holds, and its body."""
+class Item(msgspec.Struct, frozen=True, gc=False):
+    """What an entry says now: the number of its first version, that of the one that holds, and its body.
+
+    A struct, since one is made for each entry of the book, and it is made ten times faster than a dataclass.
+    """
 
     sequence: int
     latest: int
@@ -139,30 +142,35 @@ def fold(
     entry numbered ``without``: against what remains its correction is judged.
     """
     state = State()
-    later = frozenset(superseding.values())
-    kept: list[tuple[date, int, Sealed]] = []
-    replaced: dict[int, Sealed] = {}
-    for one in sealed:
-        entry = one.entry
-        state.head_sequence = entry.sequence
-        if _says_nothing(entry) and entry.sequence not in later:
-            continue
-        if entry.sequence in later:
-            replaced[entry.sequence] = one
-            continue
-        kept.append((_day(entry), entry.sequence, one))
-    items = []
-    for _, sequence, one in kept:
-        holds = _holding(one, sequence, superseding, replaced)
-        if holds is None or holds.entry.sequence == without:
-            continue
-        item = _item(sequence, holds)
-        if _within(item, until, engine, until_hours):
-            items.append(item)
-    items.sort(key=lambda item: (item.day, item.sequence))
+    items = [
+        item
+        for item in _items(sealed, superseding, state)
+        if item.latest != without and _within(item, until, engine, until_hours)
+    ]
+    items.sort(key=attrgetter("day", "sequence"))
     for item in items:
         _apply(state, item)
     return state
+
+
+def _items(sealed: Iterable[Sealed], superseding: Mapping[int, int], state: State) -> Iterator[Item]:
+    """What each entry says now; those that were superseded come last, when all their versions are known."""
+    later = frozenset(superseding.values())
+    first: list[Sealed] = []
+    replaced: dict[int, Sealed] = {}
+    for one in sealed:
+        entry = one.entry
+        number = state.head_sequence = entry.sequence
+        if number in later:
+            replaced[number] = one
+        elif number in superseding:
+            first.append(one)
+        elif not _says_nothing(entry):
+            yield _item(number, one)
+    for one in first:
+        holds = _holding(one, one.entry.sequence, superseding, replaced)
+        if holds is not None and not _says_nothing(holds.entry):
+            yield _item(one.entry.sequence, holds)
 
 
 def fold_more(state: State, sealed: Sealed) -> State:

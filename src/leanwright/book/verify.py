@@ -81,24 +81,20 @@ def _chain_problems(connection: sa.Connection, walk: _Walk, head: str | None) ->
     kept = set(tables.attachment_digests(connection))
     read: set[str] = set()
     texts: dict[int, str] = {}
-    keys: set[str] = set()
-    hashes: dict[int, str] = {}
+    hashes: list[bytes] = [b""]
     superseded: set[int] = set()
     for row in tables.full_rows(connection):
         number = walk.entries + 1
         problem, entry = _row_problem(row, number, walk)
         if entry is not None and problem is None:
-            problem = _link_problem(entry, hashes, superseded, texts) or (
-                "its request key was used before" if entry.request_key in keys else None
-            )
+            problem = _link_problem(entry, hashes, superseded, texts)
             problem = problem or next(_attachment_problems(connection, entry, kept, read), None)
-            keys.add(entry.request_key)
         if problem is not None:
             walk.first_bad = walk.first_bad or number
             yield f"entry {number}: {problem}"
         walk.entries = number
         walk.previous = str(row[3])
-        hashes[number] = walk.previous
+        hashes.append(bytes.fromhex(walk.previous) if problem is None else b"")
         if head is not None and problem is None and chain.is_head(head, walk.previous):
             walk.head_entry = number
     for digest in kept - read:
@@ -132,14 +128,15 @@ def _row_problem(row: Any, number: int, walk: _Walk) -> tuple[str | None, Entry 
 
 
 def _link_problem(
-    entry: Entry, hashes: dict[int, str], superseded: set[int], texts: dict[int, str]
+    entry: Entry, hashes: list[bytes], superseded: set[int], texts: dict[int, str]
 ) -> str | None:
     """What is wrong with what an entry says of others: what it supersedes, what it signs."""
     if entry.kind == "record":
         text = msgspec.json.decode(entry.body)["text"]
         texts[entry.sequence] = hashlib.sha256(text.encode()).hexdigest()
     if entry.supersedes is not None:
-        if hashes.get(entry.supersedes) != entry.supersedes_hash:
+        there = 0 < entry.supersedes < len(hashes)
+        if not there or hashes[entry.supersedes].hex() != entry.supersedes_hash:
             return f"it supersedes an entry {entry.supersedes} that is not there"
         if entry.supersedes in superseded:
             return f"it supersedes entry {entry.supersedes}, as another did before"

@@ -56,6 +56,7 @@ class SqliteStore:
         self._queue = FairQueue()
         self._stopped = ""
         self._writer: sa.Connection | None = None
+        self._asking: Any = None
         self._process = os.getpid()
         self._engine = sa.create_engine(
             "sqlite://", module=dbapi, creator=self._connect, poolclass=sa.NullPool
@@ -192,7 +193,9 @@ class SqliteStore:
     def _begin_writing(self, raw: Any) -> None:
         """Wait for the write lock by asking at random moments: SQLite's own waiting lets newcomers pass."""
         started = time.monotonic()
-        raw.execute("PRAGMA busy_timeout = 0")
+        if raw is not self._asking:
+            raw.execute("PRAGMA busy_timeout = 0")
+            self._asking = raw
         try:
             while True:
                 try:
@@ -207,7 +210,11 @@ class SqliteStore:
                 else:
                     return
         finally:
-            raw.execute(f"PRAGMA busy_timeout = {int(BUSY_S * 1000)}")
+            # With a rollback journal a save has to wait for readers, and SQLite's own waiting does that; in WAL mode
+            # readers are never in the way.
+            if self.mode.journal != "wal":
+                raw.execute(f"PRAGMA busy_timeout = {int(BUSY_S * 1000)}")
+                self._asking = None
 
     @contextmanager
     def _told(self) -> Iterator[None]:

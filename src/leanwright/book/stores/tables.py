@@ -1,6 +1,6 @@
 """The tables of the book and the statements on them, one text for both databases."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
 import sqlalchemy as sa
@@ -22,7 +22,7 @@ ENTRIES: Final = sa.Table(
     sa.Column("previous", sa.Text, nullable=False, unique=True),
     sa.Column("hash", sa.Text, nullable=False),
     sa.Column("request_key", sa.Text, nullable=False, unique=True),
-    sa.Column("supersedes", Whole, unique=True),
+    sa.Column("supersedes", Whole),
 )
 ATTACHMENTS: Final = sa.Table(
     "attachments",
@@ -39,10 +39,8 @@ EVENTS: Final = sa.Table(
     sa.Column("hash", sa.Text, nullable=False),
 )
 LEDGER_TABLES: Final = (META, ENTRIES, ATTACHMENTS, EVENTS)
-_LAST: Final = (
-    sa.select(ENTRIES.c.sequence, ENTRIES.c.hash, ENTRIES.c.data).order_by(ENTRIES.c.sequence.desc()).limit(1)
-)
 _ROW: Final = (ENTRIES.c.sequence, ENTRIES.c.data, ENTRIES.c.previous, ENTRIES.c.hash)
+_LAST: Final = sa.select(*_ROW).order_by(ENTRIES.c.sequence.desc()).limit(1)
 _FULL: Final = (*_ROW, ENTRIES.c.request_key, ENTRIES.c.supersedes)
 CHUNK: Final = 1000
 _IN_PARTS: Final = {"yield_per": CHUNK}
@@ -53,8 +51,12 @@ _AFTER: Final = (
     .execution_options(**_IN_PARTS)
 )
 _ALL: Final = sa.select(*_FULL).order_by(ENTRIES.c.sequence).execution_options(**_IN_PARTS)
-_BY_KEY: Final = sa.select(*_ROW).where(ENTRIES.c.request_key == sa.bindparam("key"))
 _ONE: Final = sa.select(*_ROW).where(ENTRIES.c.sequence == sa.bindparam("number"))
+_NEWEST: Final = sa.select(*_ROW).order_by(ENTRIES.c.sequence.desc()).limit(1).subquery()
+_BEFORE: Final = sa.union_all(
+    sa.select(*_NEWEST.c, sa.literal_column("0")),
+    sa.select(*_ROW, sa.literal_column("1")).where(ENTRIES.c.request_key == sa.bindparam("key")),
+)
 _INSERT: Final = sa.insert(ENTRIES)
 _LAST_EVENT: Final = sa.select(EVENTS.c.sequence, EVENTS.c.hash).order_by(EVENTS.c.sequence.desc()).limit(1)
 
@@ -68,7 +70,7 @@ def ledger_of(connection: sa.Connection) -> str | None:
 
 
 def last(connection: sa.Connection) -> Row | None:
-    """Sequence, hash and bytes of the newest entry."""
+    """The newest entry: sequence, bytes, previous, hash."""
     return connection.execute(_LAST).first()
 
 
@@ -87,9 +89,15 @@ def row(connection: sa.Connection, sequence: int) -> Row | None:
     return connection.execute(_ONE, {"number": sequence}).first()
 
 
-def by_request_key(connection: sa.Connection, key: str) -> Row | None:
-    """The entry that was written for a request, if it was."""
-    return connection.execute(_BY_KEY, {"key": key}).first()
+def before(connection: sa.Connection, key: str) -> tuple[Row | None, Row | None]:
+    """The newest entry, and the one that was written for a request, if it was."""
+    newest = requested = None
+    for found in connection.execute(_BEFORE, {"key": key}):
+        if found[4]:
+            requested = found
+        else:
+            newest = found
+    return newest, requested
 
 
 def superseding(connection: sa.Connection) -> dict[int, int]:
@@ -100,9 +108,9 @@ def superseding(connection: sa.Connection) -> dict[int, int]:
     return {int(old): int(new) for old, new in found}
 
 
-def insert(connection: sa.Connection, made: Iterable[dict[str, Any]]) -> None:
+def insert(connection: sa.Connection, made: list[dict[str, Any]]) -> None:
     """Insert entries; the values are those of the columns."""
-    connection.execute(_INSERT, list(made))
+    connection.execute(_INSERT, made[0] if len(made) == 1 else made)
 
 
 def has_attachment(connection: sa.Connection, sha256: str) -> bool:

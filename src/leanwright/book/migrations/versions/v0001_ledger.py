@@ -32,8 +32,12 @@ def upgrade() -> None:
         sa.Column("previous", sa.Text, nullable=False, unique=True),
         sa.Column("hash", sa.Text, nullable=False),
         sa.Column("request_key", sa.Text, nullable=False, unique=True),
-        sa.Column("supersedes", whole, unique=True),
+        sa.Column("supersedes", whole),
         sqlite_strict=True,
+    )
+    some = sa.text("supersedes IS NOT NULL")
+    op.create_index(
+        "entries_supersedes", "entries", ["supersedes"], unique=True, sqlite_where=some, postgresql_where=some
     )
     op.create_table(
         "attachments",
