@@ -1,0 +1,273 @@
+"""``leanwright book …``: the commands, their JSON and exit codes, as other programs rely on them."""
+
+import io
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+
+from leanwright.book.kinds.table import KINDS, body_of, schemas
+from leanwright.cli.start import run
+from leanwright.errors import RefusedEntryError
+from tests.book import job
+
+Call = Callable[..., "Outcome"]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What a command did."""
+
+    code: int
+    out: str
+    err: str
+
+
+@pytest.fixture
+def leanwright(monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str], folder: Path) -> Call:
+    """A caller of ``leanwright ARGUMENTS`` in this process, with what it reads from standard input."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(folder / "data"))
+
+    def call(*arguments: str, stdin: bytes = b"") -> Outcome:
+        monkeypatch.setattr(sys, "argv", ["leanwright", *arguments])
+        monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(stdin)))
+        with pytest.raises(SystemExit) as stop:
+            run()
+        sys.stdout.flush()
+        captured = capfd.readouterr()
+        return Outcome(int(stop.value.code or 0), captured.out, captured.err)
+
+    return call
+
+
+@dataclass
+class Commands:
+    """The commands on one book."""
+
+    call: Call
+    folder: Path
+
+    @property
+    def place(self) -> str:
+        """The book's file."""
+        return str(self.folder / "book.sqlite")
+
+    def __call__(self, *words: str, stdin: str = "") -> tuple[int, str, str]:
+        """Run a command on the book."""
+        done = self.call("book", *words, "--book", self.place, stdin=stdin.encode())
+        return done.code, done.out, done.err
+
+    def add(self, kind: str, body: Any, *words: str) -> dict[str, Any]:
+        """Add an entry, and give what was printed."""
+        code, out, err = self("add", kind, "--json", "-", *words, stdin=json.dumps(body))
+        assert (code, err) == (0, "")
+        return dict(json.loads(out))
+
+    def refused(self, *words: str, stdin: str = "") -> str:
+        """The sentence of a refusal, after checking its form and that nothing was written."""
+        before = self("list", "--json")
+        code, out, err = self(*words, stdin=stdin)
+        assert (code, out) == (2, "")
+        assert err.startswith("leanwright: ")
+        assert err.count("\n") == 1
+        assert self("list", "--json") == before
+        return err
+
+
+@pytest.fixture
+def book(leanwright: Call, folder: Path) -> Commands:
+    """A new book."""
+    commands = Commands(leanwright, folder)
+    assert commands("init")[0] == 0
+    return commands
+
+
+def test_an_entry_is_added_listed_and_shown(book: Commands) -> None:
+    added = book.add(
+        "note", {"text": "Grüße"}, "--request-key", "k1", "--worked", "2026-01-02", "--by", "Ada Example"
+    )
+    assert added.keys() == {"sequence", "hash"}
+    assert book.add("note", {"text": "Grüße"}, "--request-key", "k1") == added
+    code, out, _ = book("list", "--json")
+    listed = json.loads(out)
+    assert (code, listed["format"], len(listed["entries"])) == (0, "leanwright/book-list/1", 1)
+    entry = listed["entries"][0]
+    named = ("sequence", "kind", "body", "request_key", "hash", "superseded_by")
+    assert {name: entry[name] for name in named} == {
+        "sequence": 1,
+        "kind": "note",
+        "body": {"text": "Grüße"},
+        "request_key": "k1",
+        "hash": added["hash"],
+        "superseded_by": None,
+    }
+    assert entry["days_late"] > 0
+    shown = json.loads(book("show", "1", "--json")[1])
+    assert (shown["hash"], shown["versions"]) == (added["hash"], [1])
+    assert "(entered" in book("show", "1")[1]
+
+
+def test_a_correction_and_a_void_keep_the_old_entry(book: Commands) -> None:
+    book.add("note", {"text": "a"})
+    assert book("correct", "1", "--json", "-", "--reason", "typing", stdin='{"text": "b"}')[0] == 0
+    assert book("void", "2", "--reason", "not so")[0] == 0
+    entries = json.loads(book("list", "--json")[1])["entries"]
+    assert [(one["sequence"], one["superseded_by"], one["supersedes"]) for one in entries] == [
+        (1, 2, None),
+        (2, 3, 1),
+        (3, None, 2),
+    ]
+    assert "Entry 1 was corrected" in book.refused(
+        "correct", "1", "--json", "-", "--reason", "x", stdin='{"text": "c"}'
+    )
+    assert "no entry 9" in book.refused("void", "9", "--reason", "x")
+
+
+def test_verify_says_sound_and_compares_a_head(book: Commands) -> None:
+    book.add("note", {"text": "a"})
+    head = json.loads(book("list", "--json")[1])["head"]
+    book.add("note", {"text": "b"})
+    assert book("verify")[0] == 0
+    assert "entry 1; 1 entries since" in book("verify", "--head", head)[1]
+    assert book("verify", "--head", "0" * 64)[0] == 1
+    assert book("verify", "--head", "nonsense")[0] == 2
+    assert json.loads(book("verify", "--json")[1])["sound"] is True
+
+
+def test_a_copy_is_made_and_brought_back(book: Commands, leanwright: Call, folder: Path) -> None:
+    (folder / "scan.txt").write_text("seen", "utf-8")
+    book.add("attachment", {"text": "scan"}, "--attach", str(folder / "scan.txt"))
+    head = json.loads(book("list", "--json")[1])["head"]
+    code, out, err = book("backup", str(folder / "kept.backup"), "--json")
+    assert (code, json.loads(out)["head"]) == (0, head)
+    assert "same disk" in err
+    for words in (
+        ("restore", str(folder / "kept.backup"), "--into", str(folder / "new.sqlite"), "--json"),
+        ("import", str(folder / "out"), "--book", str(folder / "imported.sqlite"), "--json"),
+        ("recover", "--book", book.place, "--into", str(folder / "saved.sqlite"), "--json"),
+    ):
+        if words[0] == "import":
+            assert book("export", str(folder / "out"))[0] == 0
+        done = leanwright("book", *words)
+        assert (done.code, json.loads(done.out)["head"]) == (0, head)
+    assert (
+        leanwright("book", "restore", str(folder / "kept.backup"), "--into", str(folder / "new.sqlite")).code
+        == 2
+    )
+    assert book("drill")[0] == 0
+
+
+def test_status_tells_what_is_due_and_check_makes_it_an_exit_code(book: Commands, folder: Path) -> None:
+    assert book("status", "--check")[0] == 0
+    book.add("reminder", {"text": "look", "due": "2026-01-02"})
+    code, out, _ = book("status", "--check", "--json", "--calendar", str(folder / "due.ics"))
+    assert (code, json.loads(out)["overdue"]) == (1, 1)
+    assert (folder / "due.ics").read_bytes().startswith(b"BEGIN:VCALENDAR\r\n")
+    assert "Overdue 2026-01-02: look" in book("status")[1]
+
+
+@pytest.mark.parametrize(
+    ("words", "stdin"),
+    [
+        (("add", "note", "--json", "-"), '{"text": "a", "engine": "E9"}'),
+        (("add", "note", "--json", "-"), "{"),
+        (("add", "note", "--json", "-"), "[1]"),
+        (("add", "note", "--json", "-"), '{"text": 1.5}'),
+        (("add", "note", "--json", "-"), '{"text": "bell \\u0007"}'),
+        (("add", "note", "--json", "-", "--worked", "2099-01-01"), '{"text": "a"}'),
+        (("add", "note", "--json", "-", "--worked", "yesterday"), '{"text": "a"}'),
+        (("add", "note", "--json", "-", "--hours", "12"), '{"text": "a"}'),
+        (("add", "note", "--json", "-", "--worked", "2026-01-02", "--hours", "12,5"), '{"text": "a"}'),
+        (("add", "poem", "--json", "-"), '{"text": "a"}'),
+        (("add", "torque-reading", "--json", "-"), '{"reading": "33"}'),
+        (("add", "note", "--json", "nowhere.json"), ""),
+        (("show", "9"), ""),
+        (("show", "0"), ""),
+    ],
+)
+def test_bad_input_is_a_sentence_and_exit_code_2(book: Commands, words: tuple[str, ...], stdin: str) -> None:
+    book.refused(*words, stdin=stdin)
+
+
+def test_an_attachment_of_20_mb_is_refused(book: Commands, folder: Path) -> None:
+    (folder / "big.bin").write_bytes(bytes(20_000_000))
+    words = ("add", "attachment", "--json", "-", "--attach", str(folder / "big.bin"))
+    assert "20,000,000 bytes" in book.refused(*words, stdin='{"text": "a"}')
+
+
+def test_a_place_without_a_book_and_one_with_one_are_told(leanwright: Call, folder: Path) -> None:
+    place = str(folder / "book.sqlite")
+    done = leanwright("book", "status", "--book", place)
+    assert (done.code, done.err.count("\n")) == (2, 1)
+    assert leanwright("book", "init", "--book", place).code == 0
+    assert leanwright("book", "init", "--book", place).code == 2
+
+
+def test_the_default_place_is_the_users_data_folder(folder: Path) -> None:
+    surroundings = {**os.environ, "XDG_DATA_HOME": str(folder), "HOME": str(folder)}
+    done = subprocess.run(
+        [sys.executable, "-m", "leanwright", "book", "init"],
+        env=surroundings,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+    assert (folder / "leanwright" / "book.sqlite").stat().st_mode & 0o777 == 0o600
+    assert (folder / "leanwright").stat().st_mode & 0o777 == 0o700
+
+
+EXAMPLES: dict[str, dict[str, Any]] = {
+    "note": {"text": "a"},
+    "nozzle-set": job.SET,
+    "order": {"id": "O", "lines": [{"marking": "Q", "cylinders": [1]}]},
+    "tool": {"id": "T", "low": "10", "high": "150", "unit": "in-lb", "calibrated": "2026-01-10"},
+    "torque-reading": {
+        "job": "J",
+        "step": "nozzle-torqued",
+        "cylinder": 1,
+        "reading": "33",
+        "unit": "N·m",
+        "tool": "T",
+    },
+    "recording": {
+        "engine": "E",
+        "name": "a.csv",
+        "sha256": "0" * 64,
+        "program": "0.1.0",
+        "spread_gph": "0.5",
+    },
+}
+
+
+@pytest.mark.parametrize("kind", EXAMPLES)
+def test_the_published_schema_and_the_program_agree(kind: str) -> None:
+    validator = jsonschema.Draft202012Validator(schemas()[kind])
+    body = EXAMPLES[kind]
+    variants: list[dict[str, Any]] = [
+        body,
+        {**body, "unknown": 1},
+        {},
+        *({**body, name: 1.5} for name in body),
+    ]
+    variants += [{key: value for key, value in body.items() if key != name} for name in body]
+    for variant in variants:
+        try:
+            body_of(kind, variant)
+            taken = True
+        except RefusedEntryError:
+            taken = False
+        assert validator.is_valid(variant) == taken, variant
+
+
+def test_every_kind_has_a_schema_that_is_one() -> None:
+    for kind, schema in schemas().items():
+        jsonschema.Draft202012Validator.check_schema(schema)
+        assert kind in KINDS
