@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from leanwright.analysis.probe_signal import median
 from leanwright.analysis.turning import tops
 from leanwright.recordings.recording import Recording
 
@@ -122,7 +123,7 @@ def _rose(recording: Recording, egt: Floats, engine: int) -> list[tuple[float, f
     seen = np.flatnonzero(np.isfinite(egt).sum(axis=0) * 2 >= len(egt))
     if seen.size < LEAST_CYLINDERS:
         return []
-    middle, time = np.nanmedian(egt[:, seen], axis=0), recording.time_s[seen]
+    middle, time = median(egt[:, seen].T), recording.time_s[seen]
     speed = recording.values("engine_speed", None, engine)
     found = []
     for top in tops(middle, LEAST_RISE_IN_FLIGHT_F):

@@ -115,6 +115,22 @@ class ProbeSignal:
     """Probes that come and go"""
 
 
+def _range_and_level(egt_f: Floats) -> tuple[Floats, Floats]:
+    """How far each cylinder's readings range, their fringes left out, and their median [degF]; 0 and NaN without any."""
+    rising = np.sort(egt_f, axis=1)  # missing values come last
+    count = np.isfinite(egt_f).sum(1)
+    every = np.arange(count.size)
+
+    def quantile(share: float) -> Floats:
+        place = share * np.maximum(count - 1, 0)
+        below = place.astype(np.int64)
+        above = np.minimum(below + 1, np.maximum(count - 1, 0))
+        low, high = rising[every, below], rising[every, above]
+        return np.asarray(low + (place - below) * (high - low))
+
+    return np.where(count > 0, quantile(0.95) - quantile(0.05), 0.0), quantile(0.5)
+
+
 def probe_signal(part: Excerpt, egt_f: Floats) -> ProbeSignal:
     """Judge each probe by its readings in the sweep.
 
@@ -135,15 +151,12 @@ def probe_signal(part: Excerpt, egt_f: Floats) -> ProbeSignal:
     kept = known.mean(1)
     duration = max(part.end_s - part.start_s, 1e-3)
     usual = float(np.median(np.diff(time_s))) if time_s.size > 1 else 0.0
-    moved, level, gap = np.zeros(kept.size), np.full(kept.size, np.nan), np.ones(kept.size)
-    for i, row in enumerate(egt_f[:, part.inside]):
-        values = row[known[i]]
-        if values.size:
-            low, high = np.percentile(values, (5.0, 95.0))
-            moved[i], level[i] = high - low, np.median(values)
-            seen = np.concatenate(([time_s[0]], time_s[known[i]], [time_s[-1]]))
-            longest = float(np.diff(seen).max())
-            gap[i] = (longest - usual) / duration if longest > LEAST_GAP * usual else 0.0
+    moved, level = _range_and_level(egt_f[:, part.inside])
+    gap = np.ones(kept.size)
+    for i in np.flatnonzero(kept):
+        seen = np.concatenate(([time_s[0]], time_s[known[i]], [time_s[-1]]))
+        longest = float(np.diff(seen).max())
+        gap[i] = (longest - usual) / duration if longest > LEAST_GAP * usual else 0.0
     low = level < median(level) - LOW_F
     none = (kept < LEAST_KEPT) | ~(moved >= LEAST_RANGE * median(moved)) | low | (moved <= 0.0)
     return ProbeSignal(kept, moved, level, gap, none, ~none & (gap > LONGEST_GAP))
