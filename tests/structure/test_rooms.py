@@ -42,7 +42,7 @@ LIBRARIES: dict[str, set[str]] = {
     | {
         "base64", "datetime", "hashlib", "html", "importlib.import_module",
         "importlib.metadata", "importlib.util.find_spec", "sys.modules", "jinja2", "json", "markupsafe", "numpy",
-        "typst", "xml.etree.ElementTree",
+        "segno", "typst", "xml.etree.ElementTree",
     },
     "workbench": PURE
     | PACKAGE_DATA
