@@ -216,6 +216,27 @@ def test_a_book_of_an_older_form_is_copied_checked_and_brought_forward(folder: P
     copy.close()
 
 
+def test_a_book_of_an_older_form_in_postgresql_is_backed_up_first(
+    database: str, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import sqlalchemy as sa
+
+    from leanwright.book.stores import postgresql, tables
+
+    monkeypatch.setenv("XDG_DATA_HOME", str(folder))
+    store = postgresql.open_address(database)
+    schema.migrate(store, "0001")
+    with store.writing() as connection:
+        connection.execute(sa.insert(tables.META), [{"name": "ledger", "value": NAME}])
+    head = Desk(ledger.open_ledger(store, SetClock(), "t"), SetClock()).add("note", {"text": "old"}).hash
+    store.close()
+    book = records.open_book(database)
+    assert (book.head(), schema.form_of(book.store)) == (head, schema.NEWEST)
+    book.close()
+    kept = list((folder / "leanwright").glob("*.form-0001.backup"))
+    assert [backup.read_manifest(one).head for one in kept] == [head]
+
+
 def test_a_book_of_an_older_form_that_is_damaged_is_left_as_it_is(folder: Path) -> None:
     place, _ = older(folder)
     database = sqlite3.connect(place)

@@ -56,7 +56,7 @@ def migrate(store: Store, target: str = NEWEST) -> None:
 
 
 def copy_before(store: Store, form: str) -> Path | None:
-    """A copy of an SQLite book beside it before its form changes; PostgreSQL is backed up by its owner first."""
+    """A copy of an SQLite book beside it before its form changes; ``None`` for a database that has no file."""
     if not isinstance(store, SqliteStore):
         return None
     place = store.file.with_name(f"{store.file.name}.form-{form}")

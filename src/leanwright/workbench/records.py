@@ -5,7 +5,7 @@ import os
 import secrets
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
 
@@ -14,7 +14,7 @@ import platformdirs
 
 from leanwright import __version__
 from leanwright.book import canonical, chain, ledger, schema
-from leanwright.book.entry import Author, Entry, Sealed, Signature, Worked, clock_flag, days_late
+from leanwright.book.entry import TIME_FORM, Author, Entry, Sealed, Signature, Worked, clock_flag, days_late
 from leanwright.book.ledger import Draft, File, Ledger, Written
 from leanwright.book.readable import entry_lines
 from leanwright.book.stores import postgresql, sqlite
@@ -74,7 +74,15 @@ def _upgrade(store: Store) -> None:
             store.place, f"It is not sound ({found.problems[0]})", "See leanwright book verify."
         )
     copy = schema.copy_before(store, form)
-    if copy is not None:
+    if copy is None:
+        from leanwright.book import backup
+
+        folder = Path(default_place()).parent
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        made = now().astimezone(UTC)
+        kept = folder / f"{made:%Y%m%dT%H%M%SZ}.form-{form}.backup"
+        backup.write(store, kept, program=PROGRAM, made=made.strftime(TIME_FORM))
+    else:
         copied = sqlite.open_file(copy, read_only=True)
         try:
             if verify(copied).head != found.head:

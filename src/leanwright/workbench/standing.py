@@ -14,6 +14,7 @@ from leanwright.book.fitting_rules import place_words
 from leanwright.book.job_progress import open_steps
 from leanwright.book.ledger import Ledger
 from leanwright.book.state import JobState, State, parcel_of
+from leanwright.errors import RefusedEntryError
 
 BACKUP_AGE: Final = timedelta(hours=24)
 """A backup is at most a day behind (AMC to M.A.305(e), also AMC to CAMO.B.220: updated within 24 hours of an entry)."""
@@ -78,6 +79,18 @@ def engine_status(state: State, engine: str) -> dict[str, Any]:
         ],
         "jobs": jobs,
     }
+
+
+def engine_at(
+    book: Ledger, engine: str, *, day: date | None = None, hours: Decimal | None = None
+) -> dict[str, Any]:
+    """One engine as it was at the end of a date, or when it had so many hours [h]; what was entered late counts too."""
+    state = book.state_at(day=day, engine=engine, hours=hours)
+    if engine not in state.engines:
+        raise RefusedEntryError(
+            "no-such-engine", f"There was no engine {engine!r} in the book then", "Check the date."
+        )
+    return engine_status(state, engine)
 
 
 def placed(one: Any) -> dict[str, Any]:

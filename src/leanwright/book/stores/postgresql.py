@@ -96,8 +96,9 @@ class PostgresqlStore:
 
     def problems(self) -> list[str]:
         """Guards that are missing. What the pages hold is checked by walking the entries."""
-        wanted = {table.name for table in LEDGER_TABLES}
         with self.reading() as connection:
+            there = sa.inspect(connection).get_table_names()
+            wanted = {table.name for table in LEDGER_TABLES if table.name in there}
             found = set(
                 connection.execute(
                     sa.text(

@@ -149,7 +149,9 @@ def last_event(connection: sa.Connection) -> Row | None:
 
 
 def events(connection: sa.Connection) -> list[Row]:
-    """All events: sequence, bytes, previous, hash."""
+    """All events: sequence, bytes, previous, hash; none in a book of the first form, which had no table of them."""
+    if not sa.inspect(connection).has_table(EVENTS.name):
+        return []
     wanted = sa.select(EVENTS.c.sequence, EVENTS.c.data, EVENTS.c.previous, EVENTS.c.hash)
     return list(connection.execute(wanted.order_by(EVENTS.c.sequence)))
 
