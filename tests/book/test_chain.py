@@ -1,13 +1,16 @@
 """Hashes against published vectors, and heads that can be typed."""
 
 import hashlib
+import json
 import random
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from leanwright.book import chain
+from leanwright.book.entry import decode, is_canonical, seal
 
 # FIPS 180-4 test vectors (NIST's examples "SHA256": "abc", and the two-block message).
 FIPS_180 = {
@@ -42,6 +45,18 @@ def test_a_head_is_read_back_however_it_is_grouped(data: bytes) -> None:
     assert len(head) == chain.SHORT_LENGTH
     assert chain.readable(chain.grouped(head).lower()) == head
     assert chain.is_head(head, data.hex())
+
+
+def test_the_published_vectors_are_reproduced() -> None:
+    vectors = json.loads((Path(__file__).parents[1] / "references" / "book_vectors.json").read_text("utf-8"))
+    previous = chain.genesis(vectors["ledger"])
+    assert previous == vectors["genesis"]
+    for one in vectors["entries"]:
+        data = one["data"].encode()
+        assert (is_canonical(data), decode(data).previous) == (True, previous)
+        assert seal(json.loads(data)).data == data
+        previous = chain.link(chain.ENTRY_MARK, previous, data)
+        assert previous == one["hash"]
 
 
 def test_one_wrong_sign_and_two_exchanged_ones_are_seen() -> None:

@@ -210,6 +210,24 @@ def test_a_place_without_a_book_and_one_with_one_are_told(leanwright: Call, fold
     assert leanwright("book", "init", "--book", place).code == 2
 
 
+def test_the_same_commands_work_on_postgresql(leanwright: Call, database: str, folder: Path) -> None:
+    def on(*words: str, stdin: str = "") -> Outcome:
+        return leanwright("book", *words, "--book", database, stdin=stdin.encode())
+
+    assert on("init").code == 0
+    assert on("init").code == 2
+    assert on("add", "note", "--json", "-", stdin='{"text": "a"}').code == 0
+    head = json.loads(on("list", "--json").out)["head"]
+    assert on("verify", "--head", head).code == 0
+    assert on("backup", str(folder / "kept.backup")).code == 0
+    assert (
+        leanwright("book", "restore", str(folder / "kept.backup"), "--into", str(folder / "new.sqlite")).code
+        == 0
+    )
+    assert leanwright("book", "verify", "--book", str(folder / "new.sqlite"), "--head", head).code == 0
+    assert leanwright("book", "restore", str(folder / "kept.backup"), "--into", database).code == 2
+
+
 def test_the_default_place_is_the_users_data_folder(folder: Path) -> None:
     surroundings = {**os.environ, "XDG_DATA_HOME": str(folder), "HOME": str(folder)}
     done = subprocess.run(

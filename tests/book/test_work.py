@@ -335,6 +335,113 @@ def test_a_parcel_goes_one_way_and_what_is_due_is_a_calendar_that_others_read(bo
     assert returns.to_send(book.state()) == []
 
 
+def test_cleaning_and_documents_fall_due_by_date_and_by_hours(book: Ledger) -> None:
+    job.hangar(book)
+    at = records.Said(by="Ada Example", worked="2031-05-01", hours="1000")
+    records.add(book, "as-found", {"engine": "E1", "cylinder": 1, "marking": "Q7-100", "source": "read"}, at)
+    source = "owner's own (invented)"
+    records.add(
+        book, "interval", {"what": "nozzle-cleaning", "days": 365, "hours": "100", "source": source}, job.ADA
+    )
+    document = {"id": "D-9", "type": "directive", "revision": "2", "engine": "E1", "next_due_hours": "1050"}
+    records.add(book, "document", document, job.ADA)
+    told = {one["what"]: (one["day"], one["hours"], one["overdue"]) for one in returns.due_list(book)}
+    # The newest of the nozzles was found on 3 May, at hours that nobody entered.
+    assert told["nozzle-cleaning"] == ("2032-05-02", None, False)
+    assert told["document"] == (None, "1050", False)
+    later = records.Said(by="Ada Example", worked="2031-05-03", hours="1050.0")
+    records.add(book, "note", {"text": "read", "engine": "E1"}, later)
+    told = {one["what"]: (one["day"], one["hours"], one["overdue"]) for one in returns.due_list(book)}
+    assert told["document"] == (None, "1050", True)
+
+
+def test_the_engine_is_shown_as_it_was_on_a_date(book: Ledger) -> None:
+    job.begun(book)
+    job.all_done(book)
+    now = standing.engine_at(book, "E1", day=date(2031, 5, 3))
+    assert [one["marking"] for one in now["fitted"]] == ["Q7-100", "Q7-097", "Q7-104", "Q7-100"]
+    assert [one["place"] for one in now["fitted"]] == ["rear right", "rear left", "front right", "front left"]
+    assert refusal(book, lambda: standing.engine_at(book, "E1", day=date(2031, 5, 2))) == "no-such-engine"
+    assert [one["tag"] for one in returns.old_parts(book, "J-1")] == ["old-2", "old-3"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "body", "code"),
+    [
+        ("job", {"positions": []}, "job-positions"),
+        ("job", {"positions": [{"cylinder": 3, "marking": "Q7-097"}]}, "position-rule"),
+        ("job", {"id": "J-1"}, "job-there"),
+        ("figure", {"low": "40", "high": "30"}, "limits"),
+        ("figure", {"unit": "oz"}, "torque-unit"),
+        ("figure", {"confirms": 1}, "no-such-figure"),
+        ("step", {"step": "nozzle-torqued"}, "needs-reading"),
+        ("step", {"step": "old-nozzle-out"}, "needs-removal"),
+        ("step", {"step": "ground-run", "cylinder": 3, "seen": "ran"}, "no-cylinder"),
+        ("step", {"step": "ground-run"}, "nothing-seen"),
+        ("step", {"step": "idle-speed"}, "no-value"),
+        ("step", {"step": "idle-speed", "value": "650", "unit": "Hz"}, "other-unit"),
+    ],
+)
+def test_more_that_is_refused(book: Ledger, kind: str, body: dict[str, Any], code: str) -> None:
+    job.begun(book)
+    plan = {"id": "J-2", "engine": "E1", "set": "PG-set", "document": "SI", "revision": "C"}
+    plan["positions"] = [{"cylinder": 3, "marking": "Q7-104"}]  # type: ignore[assignment]  # one field of another kind
+    figure = {
+        "job": "J-1",
+        "what": "nozzle-torque",
+        "low": "30",
+        "high": "36",
+        "unit": "in-lb",
+        "document": "SI",
+        "revision": "C",
+    }
+    made = {
+        "job": lambda: fit.begin(book, {**plan, **body}, job.ADA),
+        "figure": lambda: fit.enter_figure(book, {**figure, **body}, job.BEA),
+        "step": lambda: fit.do_step(book, {"job": "J-1", **body}, job.ADA),
+    }
+    assert refusal(book, made[kind]) == code
+
+
+def test_the_second_look_goes_another_way_round(book: Ledger) -> None:
+    positions = [{"cylinder": one, "marking": "Q7-100"} for one in (1, 2, 3)]
+    job.hangar(book)
+    plan = {
+        "id": "J-1",
+        "engine": "E1",
+        "document": "SI-77 (invented)",
+        "revision": "C",
+        "positions": positions,
+    }
+    fit.begin(book, plan, job.ADA)
+    for what, (low, high, unit) in job.FIGURES.items():
+        figure = {
+            "job": "J-1",
+            "what": what,
+            "low": low,
+            "high": high,
+            "unit": unit,
+            "document": "SI",
+            "revision": "C",
+        }
+        fit.enter_figure(book, figure, job.ADA)
+    job.step(book, "fuel-off")
+    for cylinder in (1, 2, 3):
+        job.steps(book, job.work.CYLINDER_STEPS[:3], cylinder)
+        read = {
+            "job": "J-1",
+            "step": "marking-read",
+            "cylinder": cylinder,
+            "marking": "Q7-100",
+            "serial": f"{cylinder}",
+        }
+        fit.do_step(book, read, job.ADA)
+        job.steps(book, job.work.CYLINDER_STEPS[4:-1], cylinder)
+    job.step(book, "looked-at-again", 1)
+    assert refusal(book, lambda: job.step(book, "looked-at-again", 2)) == "same-order"
+    job.step(book, "looked-at-again", 3)
+
+
 def test_a_backup_more_than_a_day_old_is_noticed(book: Ledger, clock: SetClock) -> None:
     records.add(book, "note", {"text": "a"}, job.ADA)
     assert standing.status(book)["backup"]["overdue"] is False
