@@ -10,6 +10,7 @@ import pytest
 import vobject
 
 from leanwright.book import ledger
+from leanwright.book.kinds import work
 from leanwright.book.ledger import Ledger
 from leanwright.book.stores import sqlite
 from leanwright.book.verify import verify
@@ -427,7 +428,7 @@ def test_the_second_look_goes_another_way_round(book: Ledger) -> None:
         fit.enter_figure(book, figure, job.ADA)
     job.step(book, "fuel-off")
     for cylinder in (1, 2, 3):
-        job.steps(book, job.work.CYLINDER_STEPS[:3], cylinder)
+        job.steps(book, work.CYLINDER_STEPS[:3], cylinder)
         read = {
             "job": "J-1",
             "step": "marking-read",
@@ -436,7 +437,7 @@ def test_the_second_look_goes_another_way_round(book: Ledger) -> None:
             "serial": f"{cylinder}",
         }
         fit.do_step(book, read, job.ADA)
-        job.steps(book, job.work.CYLINDER_STEPS[4:-1], cylinder)
+        job.steps(book, work.CYLINDER_STEPS[4:-1], cylinder)
     job.step(book, "looked-at-again", 1)
     assert refusal(book, lambda: job.step(book, "looked-at-again", 2)) == "same-order"
     job.step(book, "looked-at-again", 3)
