@@ -114,6 +114,15 @@ class UnusableTroubleshootingError(UnusableFileError):
     """The file of what tests cost the owner, and of how likely causes are beforehand."""
 
 
+class UnreachableClusterError(LeanwrightError):
+    """The cluster that was named cannot be used."""
+
+    def __init__(self, address: str, reason: str, next_step: str) -> None:
+        super().__init__(f"The cluster at {address} cannot be used: {reason}. {next_step}")
+        self.address = address
+        self.reason = reason
+
+
 class UnusableSweepError(LeanwrightError):
     """A sweep named by hand that is not there, or cannot be one."""
 

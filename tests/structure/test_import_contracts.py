@@ -35,6 +35,10 @@ BREACHES = [
     ("book", "book/planted", "import leanwright.analysis.planned"),
     ("book-use", "cli/planted", "import leanwright.book.planted"),
     ("book-use", "report/planted", "import leanwright.book.planted"),
+    ("survey", "survey/planted", "import leanwright.recordings.planted"),
+    ("survey", "survey/planted", "import leanwright.book.planted"),
+    ("survey-use", "cli/planted", "import leanwright.survey.pool"),
+    ("survey-use", "report/planted", "import leanwright.survey.pool"),
     ("simulator-use", "cli/planted", "import leanwright.simulate"),
     ("simulator-use", "report/planted", "import leanwright.simulate"),
 ]

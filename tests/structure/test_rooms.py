@@ -34,6 +34,12 @@ LIBRARIES: dict[str, set[str]] = {
         "codecs", "csv", "datetime", "gzip", "hashlib", "io", "json", "numpy", "os", "pathlib", "scipy", "stat",
         "struct", "tempfile", "time", "zipfile", "zlib",
     },
+    # What a recording is measured with is told by the caller; here are files, processes, and the form of tables.
+    "survey": PURE
+    | {
+        "arro3", "concurrent.futures", "csv", "distributed", "fnmatch", "hashlib", "io", "json", "multiprocessing", "os",
+        "pathlib", "signal", "stat",
+    },
     "simulate": PURE | PACKAGE_DATA | {"csv", "datetime", "gzip", "hashlib", "io", "json", "numpy", "pathlib", "scipy", "zipfile"},
     # hashlib names the style sheet in the page's content policy; ElementTree writes the drawings; data-frame libraries
     # are looked for by name.
@@ -50,7 +56,7 @@ LIBRARIES: dict[str, set[str]] = {
         "csv", "datetime", "getpass", "hashlib", "icalendar", "io", "json", "msgspec", "numpy", "os", "pathlib",
         "platformdirs", "secrets", "shutil", "sys", "tempfile", "threadpoolctl", "zipfile",
     },
-    "cli": PURE | {"click", "datetime", "importlib", "json", "os", "pathlib", "sys", "webbrowser"},
+    "cli": PURE | {"click", "datetime", "importlib", "json", "os", "pathlib", "sys", "time.monotonic", "webbrowser"},
     "leanwright": PURE | {"pathlib"},
 }  # fmt: skip
 # Never anywhere: code from data, shells, the network.

@@ -21,6 +21,7 @@ COMMANDS: Final = {
     "plan": "leanwright.cli.plan",
     "simulate": "leanwright.cli.simulate",
 }
+    "survey": "leanwright.cli.survey",
 EXIT_NO_ANSWER: Final = 1
 EXIT_UNUSABLE: Final = 2
 

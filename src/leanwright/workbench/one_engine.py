@@ -52,6 +52,23 @@ def stated_apart(recordings: Sequence[Recording]) -> Statement | None:
     return None
 
 
+def stated_engine(recording: Recording) -> str | None:
+    """What a recording says of the aircraft and the engine it is of.
+
+    Parameters
+    ----------
+    recording
+        With the lines before its header.
+
+    Returns
+    -------
+    str or None
+        Aircraft and engine as they are written; ``None`` where nothing is said.
+    """
+    told = [value for names in (_AIRCRAFT, _ENGINE) if (value := said(recording, names))]
+    return " / ".join(told) or None
+
+
 def measured_apart(results: Sequence[RecordingResult]) -> Statement | None:
     """What was measured that one engine in one state would not give.
 

@@ -7,15 +7,11 @@ from pathlib import Path
 from leanwright.recordings.memory import load_remembered, remember
 from leanwright.recordings.read import read_recordings
 from leanwright.recordings.recording import Recording
+from leanwright.workbench.places import memory_place
+
+__all__ = ["STANDARD_INPUT", "memory_place", "open_recordings"]
 
 STANDARD_INPUT = "-"
-
-
-def memory_place() -> Path:
-    """Where corrections are remembered: the user's own data folder."""
-    import platformdirs
-
-    return Path(platformdirs.user_data_dir("leanwright", appauthor=False)) / "layouts.json"
 
 
 def open_recordings(

@@ -1,0 +1,117 @@
+"""A survey in a terminal: a line an engine, worst first, how the spreads are distributed, and what could not be read."""
+
+from collections.abc import Sequence
+from typing import Final
+
+from leanwright.report.cleaning import clean
+from leanwright.report.numbers import plain, with_uncertainty
+from leanwright.report.survey_document import Surveyed
+from leanwright.report.text_blocks import Writer, table, wrapped, writer
+from leanwright.report.units import System, show, show_difference
+from leanwright.report.words import Voice
+from leanwright.report.words.catalogue import load
+from leanwright.survey.engines import EngineLine
+
+_MOST_UNREADABLE: Final = 12
+_WIDEST: Final = 30
+_BINS_GPH: Final = (0.0, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0)
+"""Lower ends of the bars of the distribution [gal/h]."""
+_BAR: Final = 40
+
+
+def survey_text(
+    surveyed: Surveyed, *, units: System = "us", language: str = "en", ascii_only: bool = False
+) -> str:
+    """The survey as text, without a line end."""
+    voice = Voice(load(language), units)
+    write = writer(ascii_only=ascii_only)
+    counts = {
+        "recordings": len(surveyed.rows),
+        "engines": len(surveyed.engines),
+        "unreadable": len(surveyed.unreadable),
+    }
+    blocks = [wrapped([voice.label("survey-sum", **counts)], write)]
+    if surveyed.engines:
+        blocks += [_engines(surveyed.engines, voice, write), _distribution(surveyed.engines, voice, write)]
+    blocks += [_unreadable(surveyed.unreadable, voice, write), wrapped([voice.label("caution")], write)]
+    return "\n\n".join("\n".join(block) for block in blocks if block)
+
+
+def _engines(lines: Sequence[EngineLine], voice: Voice, write: Writer) -> list[str]:
+    unit = show(0.0, "gph", voice.units).sign
+    head = [
+        voice.label("engine"),
+        voice.label("survey-recordings"),
+        voice.label("survey-hours"),
+        voice.label("sweeps"),
+        voice.label("spread", unit=unit),
+        voice.label("survey-verdict"),
+        voice.label("survey-signs"),
+    ]
+    return table(head, [_engine(line, voice) for line in lines], write, left=1)
+
+
+def _engine(line: EngineLine, voice: Voice) -> list[str]:
+    signs = ", ".join(f"{voice.word('cause', cause)} {number}" for cause, number in line.health)
+    return [
+        clean(line.engine, _WIDEST),
+        str(line.recordings),
+        plain(line.flown_s / 3600.0, 1, voice.marks),
+        str(line.sweeps),
+        _spread(line, voice),
+        voice.word("verdict", line.verdict),
+        signs,
+    ]
+
+
+def _spread(line: EngineLine, voice: Voice) -> str:
+    if line.spread_gph is None:
+        return ""
+    value = show(line.spread_gph, "gph", voice.units).value
+    u = None if line.u_spread_gph is None else show_difference(line.u_spread_gph, "gph", voice.units).value
+    return with_uncertainty(value, u, voice.marks)
+
+
+def _distribution(lines: Sequence[EngineLine], voice: Voice, write: Writer) -> list[str]:
+    """How many engines lie in each range of the spread."""
+    spreads = [line.spread_gph for line in lines if line.spread_gph is not None]
+    if len(spreads) < 2:
+        return []
+    counts = [
+        sum(low <= spread < high for spread in spreads)
+        for low, high in zip(_BINS_GPH, (*_BINS_GPH[1:], float("inf")), strict=True)
+    ]
+    unit = show(0.0, "gph", voice.units).sign
+    rows = []
+    for place, count in enumerate(counts):
+        ends = [
+            plain(show(end, "gph", voice.units).value, 2, voice.marks) for end in _BINS_GPH[place : place + 2]
+        ]
+        label = f"{ends[0]}-{ends[1]}" if len(ends) > 1 else f"{ends[0]}+"
+        bar = "#" * (-(-_BAR * count // max(counts)) if count else 0)
+        rows.append([label, str(count), bar])
+    head = [voice.label("spread", unit=unit), voice.label("survey-engines"), ""]
+    lines_ = table(head, rows, write, left=0)
+    return [line.rstrip() for line in _left_bars(lines_, rows)]
+
+
+def _left_bars(lines: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
+    """The bars of the last column begin at one place."""
+    made = [lines[0]]
+    for line, row in zip(lines[1:], rows, strict=True):
+        made.append(line.removesuffix(row[2]).rstrip() + "  " + row[2])
+    return made
+
+
+def _unreadable(unreadable: Sequence[tuple[str, str]], voice: Voice, write: Writer) -> list[str]:
+    if not unreadable:
+        return []
+    shown = [
+        line
+        for name, reason in unreadable[:_MOST_UNREADABLE]
+        for line in wrapped([f"{clean(name, 60)}: {clean(reason, 300)}"], write, indent="  ")
+    ]
+    more = len(unreadable) - _MOST_UNREADABLE
+    if more > 0:
+        shown.append(write(voice.label("survey-more", more=more)))
+    return [write(voice.label("survey-unreadable")), *shown]

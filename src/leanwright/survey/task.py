@@ -1,0 +1,74 @@
+"""One piece of work and what came of it: what travels to a worker and back."""
+
+import hashlib
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from leanwright.errors import LeanwrightError
+
+Work = Callable[[str, str], list[dict[str, Any]]]
+"""Reads one file, given its place and its name, and returns a row of plain data for each recording in it."""
+BLOCK: Final = 1 << 20
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One file to be read: where it lies, what it is called, its state, and the digest it had when last read."""
+
+    place: str
+    name: str
+    mark: str
+    known_digest: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What one file gave: rows, or the reason why it could not be read. ``unchanged`` if its digest is the known one."""
+
+    name: str
+    mark: str
+    digest: str | None
+    rows: tuple[dict[str, Any], ...] = ()
+    reason: str | None = None
+    unchanged: bool = False
+
+
+def run_chunk(work: Work, tasks: Sequence[Task]) -> list[Outcome]:
+    """Do several tasks, one after the other; the fault of one never stops the rest."""
+    return [_run(work, task) for task in tasks]
+
+
+def _run(work: Work, task: Task) -> Outcome:
+    try:
+        digest = file_digest(Path(task.place))
+    except OSError as error:
+        said = (error.strerror or str(error)).lower()
+        return Outcome(task.name, task.mark, None, reason=f"It cannot be read ({said}).")
+    if digest == task.known_digest:
+        return Outcome(task.name, task.mark, digest, unchanged=True)
+    try:
+        rows = work(task.place, task.name)
+    except LeanwrightError as error:
+        return Outcome(task.name, task.mark, digest, reason=_without_name(str(error), task.name))
+    except MemoryError:
+        return Outcome(task.name, task.mark, digest, reason="It needs more memory than there is.")
+    except Exception as error:  # noqa: BLE001  a fault of ours at one file is told, and the other files go on
+        reason = f"The program failed on it ({type(error).__name__}: {error}); please report this."
+        return Outcome(task.name, task.mark, digest, reason=reason)
+    return Outcome(task.name, task.mark, digest, tuple(rows))
+
+
+def file_digest(place: Path) -> str:
+    """SHA-256 of a file's bytes, read piece by piece."""
+    digest = hashlib.sha256()
+    with place.open("rb") as stream:
+        while block := stream.read(BLOCK):
+            digest.update(block)
+    return digest.hexdigest()
+
+
+def _without_name(message: str, name: str) -> str:
+    """The reason alone: the name stands beside it."""
+    return message.removeprefix(f"{name.rsplit('/', 1)[-1]}: ")

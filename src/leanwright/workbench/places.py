@@ -1,0 +1,17 @@
+"""Where the program keeps what belongs to the user."""
+
+from pathlib import Path
+
+
+def memory_place() -> Path:
+    """Where corrections are remembered: the user's own data folder."""
+    import platformdirs
+
+    return Path(platformdirs.user_data_dir("leanwright", appauthor=False)) / "layouts.json"
+
+
+def cache_place() -> Path:
+    """Where what can be made anew is kept: the user's own cache folder."""
+    import platformdirs
+
+    return Path(platformdirs.user_cache_dir("leanwright", appauthor=False))

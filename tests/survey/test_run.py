@@ -1,0 +1,159 @@
+import json
+import os
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
+
+import pytest
+
+from leanwright.errors import UnwritablePlaceError
+from leanwright.survey.journal import Journal
+from leanwright.survey.pool import run_here
+from leanwright.survey.run import Progress, Surveyed, chunks, survey
+from leanwright.survey.task import Outcome, Task, Work, run_chunk
+from tests.survey.pieces_of_work import lengths
+
+
+def in_this_process(work: Work, parts: Iterable[Sequence[Task]]) -> Iterator[list[Outcome]]:
+    for part in parts:
+        yield run_chunk(work, part)
+
+
+def on_two_workers(work: Work, parts: Iterable[Sequence[Task]]) -> Iterator[list[Outcome]]:
+    return run_here(work, parts, 2)
+
+
+def go(folder: Path, journal: Path, made_by: str = "one", told: list[Progress] | None = None) -> Surveyed:
+    with Journal(journal, made_by) as kept:
+        return survey(
+            folder,
+            lengths,
+            in_this_process,
+            kept,
+            progress=(told.append if told is not None else lambda _p: None),
+        )
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    made = tmp_path / "recordings"
+    (made / "deep").mkdir(parents=True)
+    for name in ("a", "b", "deep/c"):
+        (made / name).write_text(name)
+    return made
+
+
+def test_every_file_has_its_outcome_and_a_fault_stops_nothing(folder: Path, tmp_path: Path) -> None:
+    (folder / "bad").write_text("empty")
+    (folder / "worse").write_text("fault")
+    done = go(folder, tmp_path / "kept")
+    assert [(one.name, len(one.rows)) for one in done.outcomes] == [
+        ("a", 1), ("b", 1), ("bad", 0), ("deep/c", 1), ("worse", 0)
+    ]  # fmt: skip
+    reasons = {one.name: one.reason for one in done.outcomes if one.reason}
+    assert reasons == {
+        "bad": "It is empty: 0 bytes. Copy it again.",
+        "worse": "The program failed on it (ZeroDivisionError: planted); please report this.",
+    }
+
+
+def test_only_new_and_changed_files_are_read_again(folder: Path, tmp_path: Path) -> None:
+    first = go(folder, tmp_path / "kept")
+    assert first.read_now == 3
+    assert go(folder, tmp_path / "kept") == Surveyed(first.outcomes, 0)
+    (folder / "b").write_text("longer")
+    (folder / "new").write_text("x")
+    second = go(folder, tmp_path / "kept")
+    assert second.read_now == 2
+    assert {one.name: one.rows[0]["length"] for one in second.outcomes} == {
+        "a": 1,
+        "b": 6,
+        "deep/c": 6,
+        "new": 1,
+    }
+
+
+def test_a_file_that_was_only_touched_is_told_by_its_digest(folder: Path, tmp_path: Path) -> None:
+    go(folder, tmp_path / "kept")
+    os.utime(folder / "a", (5, 5))
+    assert go(folder, tmp_path / "kept").read_now == 0
+    (folder / "a").write_text("A")
+    os.utime(folder / "a", (5, 5))
+    changed = go(folder, tmp_path / "kept")
+    assert changed.read_now == 1
+
+
+def test_what_another_program_kept_is_not_taken(folder: Path, tmp_path: Path) -> None:
+    go(folder, tmp_path / "kept")
+    assert go(folder, tmp_path / "kept", made_by="two").read_now == 3
+
+
+def test_a_stopped_run_goes_on_where_it_was(folder: Path, tmp_path: Path) -> None:
+    def stops(work: Work, parts: Iterable[Sequence[Task]]) -> Iterator[list[Outcome]]:
+        yield from (run_chunk(work, part) for part in list(parts)[:2])
+        raise KeyboardInterrupt
+
+    with Journal(tmp_path / "kept", "one") as kept, pytest.raises(KeyboardInterrupt):
+        survey(folder, lengths, stops, kept)
+    assert go(folder, tmp_path / "kept").read_now == 1
+
+
+def test_a_torn_line_costs_its_own_file_only(folder: Path, tmp_path: Path) -> None:
+    place = tmp_path / "kept"
+    go(folder, place)
+    place.write_bytes(place.read_bytes()[:-9])
+    assert go(folder, place).read_now == 1
+    assert go(folder, place).read_now == 0
+
+
+def test_files_that_are_gone_are_forgotten_in_time(folder: Path, tmp_path: Path) -> None:
+    for number in range(60):
+        (folder / f"x{number}").write_text("x")
+    go(folder, tmp_path / "kept")
+    for number in range(60):
+        (folder / f"x{number}").unlink()
+    assert [one.name for one in go(folder, tmp_path / "kept").outcomes] == ["a", "b", "deep/c"]
+    lines = (tmp_path / "kept").read_text().splitlines()
+    assert sorted(json.loads(line)[1] for line in lines) == ["a", "b", "deep/c"]
+
+
+def test_a_file_that_vanishes_during_the_run_is_told(folder: Path, tmp_path: Path) -> None:
+    def meddles(work: Work, parts: Iterable[Sequence[Task]]) -> Iterator[list[Outcome]]:
+        (folder / "b").unlink()
+        yield from in_this_process(work, parts)
+
+    with Journal(tmp_path / "kept", "one") as kept:
+        done = survey(folder, lengths, meddles, kept)
+    assert {one.name: one.reason for one in done.outcomes}[
+        "b"
+    ] == "It cannot be read (no such file or directory)."
+
+
+def test_progress_counts_what_has_to_be_read(folder: Path, tmp_path: Path) -> None:
+    told: list[Progress] = []
+    go(folder, tmp_path / "kept", told=told)
+    assert told[-1] == Progress(3, 3, 8, 8)
+
+
+def test_a_journal_that_cannot_be_written_is_told(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("x")
+    with pytest.raises(UnwritablePlaceError, match=re.escape(str(tmp_path / "file" / "kept"))):
+        Journal(tmp_path / "file" / "kept", "one")
+
+
+def test_small_files_travel_together_and_large_ones_alone() -> None:
+    tasks = [(Task("", str(size), ""), size) for size in (10, 20, 90, 30, 30, 30)]
+    assert [[task.name for task in part] for part in chunks(tasks, 100)] == [
+        ["10", "20"], ["90"], ["30", "30", "30"]
+    ]  # fmt: skip
+
+
+def test_workers_that_die_are_replaced_and_only_their_file_is_lost(folder: Path, tmp_path: Path) -> None:
+    (folder / "killer").write_text("die")
+    (folder / "shaky").write_text("once")
+    with Journal(tmp_path / "kept", "one") as kept:
+        done = survey(folder, lengths, on_two_workers, kept)
+    assert {one.name for one in done.outcomes if one.reason is None} == {"a", "b", "deep/c", "shaky"}
+    assert {one.name: one.reason for one in done.outcomes if one.reason} == {
+        "killer": "A worker died on it 2 times: too large for this machine's memory, or it was ended."
+    }

@@ -1,0 +1,100 @@
+import csv
+import io
+from typing import Any
+
+from arro3.io import read_parquet
+
+from leanwright.survey.engines import engine_lines, with_engines
+from leanwright.survey.tables import as_csv, as_parquet, as_table
+
+
+def row(name: str, **changed: Any) -> dict[str, Any]:
+    return {
+        "name": name, "sha256": name, "started_at": None, "stated_engine": None, "rows_kept": 3, "rows_skipped": 0,
+        "duration_s": 2.0, "engine": 1, "cylinders": 2, "flights": 1, "flown_s": 3600.0, "sweeps": 1,
+        "offset_percent": {"1": 1.5, "2": -1.5}, "u_offset_percent": {"1": 0.1, "2": 0.1}, "spread_gph": 0.3,
+        "u_spread_gph": 0.02, "spread_percent": 3.0, "mean_flow_gph": 10.0, "goal_gph": 0.5,
+        "probability_within_goal": 0.99, "verdict": "even", "health": [], "findings": [], "other_engines": [], **changed,
+    }  # fmt: skip
+
+
+def test_no_cell_of_text_runs_in_a_spreadsheet_program() -> None:
+    for evil in ("=1+1", "+1", "-1", "@SUM(A1)", "\tx", "\rx"):
+        table = as_table(with_engines([row(evil)], {}))
+        cells = list(csv.reader(io.StringIO(as_csv(table).decode(), newline="")))
+        assert cells[1][0] == "'" + evil
+    assert (
+        list(csv.reader(io.StringIO(as_csv(table).decode())))[1][cells[0].index("offset_percent_2")] == "-1.5"
+    )
+
+
+def test_missing_values_are_null_in_parquet_and_empty_in_csv() -> None:
+    rows = with_engines([row("a", spread_gph=None, offset_percent={"1": 0.5}), row("b")], {})
+    table = as_table(rows)
+    read = read_parquet(io.BytesIO(as_parquet(table))).read_all()
+    assert read.column("spread_gph").to_pylist() == [None, 0.3]
+    assert read.column("offset_percent_2").to_pylist() == [None, -1.5]
+    assert read.column("rows_kept").to_pylist() == [3, 3]
+    lines = list(csv.DictReader(io.StringIO(as_csv(table).decode())))
+    assert [line["spread_gph"] for line in lines] == ["", "0.3"]
+
+
+def test_an_empty_survey_still_makes_a_table() -> None:
+    table = as_table([])
+    assert as_csv(table).decode().startswith("name,engine_of,")
+    assert read_parquet(io.BytesIO(as_parquet(table))).read_all().num_rows == 0
+
+
+def test_engines_are_told_by_the_user_then_the_recording_then_the_folder() -> None:
+    rows = with_engines(
+        [row("x/a"), row("x/b", stated_engine="Z-1"), row("x/c", stated_engine="Z-1"), row("d")],
+        {"x/c": "Mine"},
+    )
+    assert [(one["engine_of"], one["engine_told_by"]) for one in rows] == [
+        ("x", "folder"), ("Z-1", "recording"), ("Mine", "user"), (".", "folder")
+    ]  # fmt: skip
+
+
+def test_the_worst_engine_comes_first_and_a_sign_of_a_fault_before_all() -> None:
+    lines = engine_lines(
+        with_engines(
+            [
+                row("even/a", spread_gph=0.1),
+                row("bad/a", spread_gph=0.9, verdict="uneven"),
+                row("plug/a", spread_gph=0.2, health=[{"cause": "plug-dead", "cylinder": 3}]),
+                row("none/a", spread_gph=None, verdict="cannot-tell"),
+            ],
+            {},
+        )
+    )
+    assert [line.engine for line in lines] == ["plug", "bad", "even", "none"]
+    assert lines[0].health == (("plug-dead", 3),)
+
+
+def test_the_latest_recording_speaks_for_its_engine() -> None:
+    lines = engine_lines(
+        with_engines(
+            [
+                row("a", started_at="2031-05-02T10:00:00", spread_gph=0.2),
+                row("b", started_at="2031-05-01T10:00:00", spread_gph=0.8),
+            ],
+            {},
+        )
+    )
+    assert [(line.spread_gph, line.spread_of, line.recordings) for line in lines] == [(0.2, "a", 2)]
+
+
+def test_a_copy_under_another_name_counts_once_and_says_so() -> None:
+    rows = with_engines([row("a"), row("copy", sha256="a")], {})
+    assert [one["findings"] for one in rows] == [[], ["same-flight-twice"]]
+    assert rows[1]["copy_of"] == "a"
+    (line,) = engine_lines(rows)
+    assert (line.recordings, line.doubles, line.flown_s) == (1, 1, 3600.0)
+
+
+def test_the_second_engine_of_a_twin_has_its_own_line_and_row() -> None:
+    second = {key: row("t")[key] for key in row("t") if key not in {"name", "sha256", "other_engines"}}
+    twin = row("t", other_engines=[{**second, "engine": 2, "spread_gph": 0.7}])
+    rows = with_engines([twin], {"t": "Twin"})
+    assert [line.engine for line in engine_lines(rows)] == ["Twin, engine 2", "Twin"]
+    assert as_table(rows)["engine"][1] == [1, 2]
