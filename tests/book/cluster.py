@@ -91,7 +91,8 @@ class Cluster:
     def kill(self) -> None:
         """Kill the server and everything it started, as a power cut would."""
         assert self.server is not None
-        tasks = Path(f"/proc/{self.server.pid}/task/{self.server.pid}/children").read_text("ascii").split()
+        children = Path(f"/proc/{self.server.pid}/task/{self.server.pid}/children")
+        tasks = children.read_text("ascii").split() if children.exists() else []
         for pid in (self.server.pid, *map(int, tasks)):
             try:
                 os.kill(pid, signal.SIGKILL)
