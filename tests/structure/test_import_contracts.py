@@ -39,6 +39,13 @@ BREACHES = [
     ("survey", "survey/planted", "import leanwright.book.planted"),
     ("survey-use", "cli/planted", "import leanwright.survey.pool"),
     ("survey-use", "report/planted", "import leanwright.survey.pool"),
+    ("one-way", "workbench/planted", "import leanwright.web"),
+    ("one-way", "web/planted", "import leanwright.cli"),
+    ("one-way", "cli/planted", "import leanwright.web.app"),
+    ("analysis", "web/planted", "import leanwright.analysis.planted"),
+    ("reader", "web/planted", "import leanwright.recordings.planted"),
+    ("book-use", "web/planted", "import leanwright.book.planted"),
+    ("simulator-use", "web/planted", "import leanwright.simulate"),
     ("simulator-use", "cli/planted", "import leanwright.simulate"),
     ("simulator-use", "report/planted", "import leanwright.simulate"),
 ]

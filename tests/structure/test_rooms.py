@@ -54,9 +54,17 @@ LIBRARIES: dict[str, set[str]] = {
     | PACKAGE_DATA
     | {
         "csv", "datetime", "getpass", "hashlib", "icalendar", "io", "json", "msgspec", "numpy", "os", "pathlib",
-        "platformdirs", "secrets", "shutil", "sys", "tempfile", "threadpoolctl", "zipfile",
+        "platformdirs", "secrets", "shutil", "sys", "tempfile", "threading", "threadpoolctl", "zipfile",
     },
     "cli": PURE | {"click", "datetime", "importlib", "json", "os", "pathlib", "sys", "time.monotonic", "webbrowser"},
+    # The server of the workbench: the one room with sockets, and with a worker of its own for untrusted files.
+    "web": PURE
+    | PACKAGE_DATA
+    | {
+        "asyncio", "datetime", "h11", "hashlib", "hmac", "http.cookies", "inspect", "jinja2", "json", "logging", "markupsafe",
+        "msgspec", "numpy", "os", "pathlib", "python_multipart", "resource", "secrets", "shutil", "socket", "starlette",
+        "struct", "sys", "tempfile", "threading", "time", "urllib.parse", "uvicorn",
+    },
     "leanwright": PURE | {"pathlib"},
 }  # fmt: skip
 # Never anywhere: code from data, shells, the network.
@@ -220,6 +228,7 @@ def test_every_room_says_what_it_may_use() -> None:
         ("leanwright", {"alembic", "click", "jinja2", "msgspec", "numpy", "scipy", "sqlalchemy", "typst"}),
         ("leanwright.cli.book", {"alembic", "jinja2", "msgspec", "numpy", "scipy", "sqlalchemy", "typst"}),
         ("leanwright.cli.main", {"alembic", "jinja2", "msgspec", "numpy", "scipy", "sqlalchemy", "typst"}),
+        ("leanwright.cli.serve", {"jinja2", "msgspec", "numpy", "scipy", "starlette", "uvicorn"}),
     ],
 )
 def test_help_and_import_stay_quick(module: str, absent: set[str]) -> None:

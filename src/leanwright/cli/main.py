@@ -19,6 +19,7 @@ COMMANDS: Final = {
     "demo": "leanwright.cli.demo",
     "pack": "leanwright.cli.pack",
     "plan": "leanwright.cli.plan",
+    "serve": "leanwright.cli.serve",
     "simulate": "leanwright.cli.simulate",
 }
     "survey": "leanwright.cli.survey",

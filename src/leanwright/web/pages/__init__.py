@@ -1,0 +1,1 @@
+"""The pages of the workbench, by what they are about; each function answers one address."""

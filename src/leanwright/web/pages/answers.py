@@ -1,0 +1,153 @@
+"""Measure, explain, choose, prove, the card and the pack: each is an answer about recordings on the desk."""
+
+from typing import Final
+
+from starlette.responses import Response
+
+from leanwright.report.answer_page import causes_main, compare_main, plan_main
+from leanwright.report.card_page import card_main
+from leanwright.report.html import balance_main
+from leanwright.report.main_part import Door
+from leanwright.web.pages.asked import ids, measured, named, some
+from leanwright.web.show import download, main_page, page, query
+from leanwright.web.visit import Visit
+
+PDF: Final = "application/pdf"
+
+
+def balance(visit: Visit) -> Response:
+    """How even the cylinders are."""
+    abouts = some(visit)
+    found = measured(visit, abouts)
+    told, uneven = found.balance.spread_gph is not None, found.balance.verdict == "uneven"
+    names = ids(abouts)
+    doors = [
+        Door(query("/choose", r=names), "Choose nozzles", first=True) if uneven else None,
+        Door(query("/explain", r=names), "See the causes") if told else None,
+        Door(query("/card", r=names), "Card for the next flight", first=not told),
+        Door(query("/balance/sheet", r=names), "Sheet to print"),
+    ]
+    part = balance_main(
+        found,
+        units=visit.preferences.units,
+        language=visit.preferences.language,
+        doors=[door for door in doors if door is not None],
+    )
+    return main_page(visit, part, step="measure", recordings=names, recordings_here=abouts)
+
+
+def balance_sheet(visit: Visit) -> Response:
+    """The same as a sheet."""
+    from leanwright.report.sheets.balance import balance_pdf
+
+    liked = visit.preferences
+    sheet = balance_pdf(measured(visit, some(visit)), units=liked.units, language=liked.language)
+    return download(sheet, "balance.pdf", PDF)
+
+
+def explain(visit: Visit) -> Response:
+    """Why they differ."""
+    from leanwright.workbench.explain import Given
+    from leanwright.workbench.explain import explain as weigh
+
+    abouts, before = some(visit), named(visit, "before")
+    earlier = measured(visit, before) if before else None
+    names = ids(abouts)
+    part = causes_main(
+        weigh(measured(visit, abouts), earlier, Given()),
+        units=visit.preferences.units,
+        language=visit.preferences.language,
+        doors=[Door(query("/choose", r=names), "Choose nozzles", first=True)],
+    )
+    return main_page(visit, part, step="explain", recordings=names, recordings_here=abouts)
+
+
+def choose(visit: Visit) -> Response:
+    """What to change."""
+    from leanwright.workbench.choose import Files, read_files
+    from leanwright.workbench.choose import choose as decide
+
+    abouts = some(visit)
+    names = ids(abouts)
+    part = plan_main(
+        decide(measured(visit, abouts), read_files(Files())),
+        units=visit.preferences.units,
+        language=visit.preferences.language,
+        doors=[
+            Door(query("/pack", r=names), "Data pack for the supplier", first=True),
+            Door(query("/explain", r=names), "See the causes"),
+        ],
+    )
+    return main_page(visit, part, step="choose", recordings=names, recordings_here=abouts)
+
+
+def prove(visit: Visit) -> Response:
+    """Whether it got better."""
+    before, after = named(visit, "before"), named(visit, "after")
+    if not (before and after):
+        from leanwright.workbench import desk as desks
+
+        kept = desks.everything(visit.house.desk)
+        return page(
+            visit, "prove.html.j2", title="Before and after", step="prove", recordings=ids(after or before),
+            kept=kept, before=ids(before), after=ids(after),
+        )  # fmt: skip
+    from leanwright.workbench.prove import prove as compare
+
+    part = compare_main(
+        compare(measured(visit, before), measured(visit, after)),
+        units=visit.preferences.units,
+        language=visit.preferences.language,
+        doors=[Door(query("/balance", r=ids(after)), "The answer after it", first=True)],
+    )
+    return main_page(visit, part, step="prove", recordings=ids(after), recordings_here=(*before, *after))
+
+
+def card(visit: Visit) -> Response:
+    """What to fly next."""
+    from leanwright.workbench.card import make_card
+
+    abouts = named(visit)
+    found = measured(visit, abouts) if abouts else None
+    part = card_main(
+        make_card(found), found, units=visit.preferences.units, language=visit.preferences.language
+    )
+    sheet = query("/card/sheet", r=ids(abouts))
+    return main_page(visit, part, step="measure", recordings=ids(abouts), recordings_here=abouts, sheet=sheet)
+
+
+def card_sheet(visit: Visit) -> Response:
+    """The same as a sheet."""
+    from leanwright.report.sheets.card import card_pdf
+    from leanwright.workbench.card import make_card
+
+    abouts = named(visit)
+    found = measured(visit, abouts) if abouts else None
+    liked = visit.preferences
+    sheet = card_pdf(
+        make_card(found), found, None, units=liked.units, language=liked.language,
+        paper="letter" if liked.units == "us" else "a4",
+    )  # fmt: skip
+    return download(sheet, "flight-test-card.pdf", PDF)
+
+
+def pack(visit: Visit) -> Response:
+    """Recordings and result in one file, without what names the owner."""
+    from leanwright.workbench import desk as desks
+    from leanwright.workbench.measure import measure
+    from leanwright.workbench.pack import make_pack
+
+    abouts, liked = some(visit), visit.preferences
+    made = make_pack(
+        [desks.reading(visit.house.desk, about) for about in abouts],
+        lambda opened: measure(
+            opened,
+            cylinders=liked.cylinders,
+            goal_gph=liked.goal_gph,
+            numbering=liked.numbering,
+            fuel_system=liked.fuel_system,
+        ),
+        units=liked.units,
+        language=liked.language,
+    )
+    return download(made.content, "data-pack.zip", "application/zip")

@@ -1,0 +1,104 @@
+"""Recordings come in: dropped or picked, read by a worker, watched while that goes on."""
+
+import asyncio
+from datetime import datetime
+from typing import Final
+
+from starlette.responses import Response
+
+from leanwright.web.imports import Import, Item
+from leanwright.web.refusal import Refusal, RefusedError
+from leanwright.web.show import go, page, query
+from leanwright.web.visit import Form, Visit, not_found
+from leanwright.web.worker import Order
+from leanwright.workbench import desk as desks
+
+ANSWER_WITHIN_S: Final = 8.0
+"""A recording that is read by then leads straight to its answer; longer ones to the page of their import."""
+NOTHING = Refusal(422, "No file came with it.", "Drop a recording, or pick a file.")
+NO_ROOM = Refusal(
+    507, "The disk is nearly full, so nothing was taken in.", "Free some room and drop it again."
+)
+
+
+async def take_in(visit: Visit, _form: Form) -> Response:
+    """Keep what was dropped and have it read."""
+    visit.house.imports.check_room()
+    files = [file for file in visit.sent.files if file.filename]
+    if not files:
+        raise RefusedError(NOTHING)
+    if desks.room_left(visit.house.desk) < visit.house.limits.free_bytes + sum(
+        file.size or 0 for file in files
+    ):
+        raise RefusedError(NO_ROOM)
+    items = []
+    for file in files:
+        digest = await asyncio.to_thread(desks.take_in, visit.house.desk, file.file.read)
+        items.append(Item(order_of(visit, digest, file.filename or "recording"), digest))
+    return await follow(visit, items)
+
+
+def order_of(
+    visit: Visit,
+    digest: str,
+    name: str,
+    corrections: tuple[str, ...] = (),
+    row_interval_s: float | None = None,
+) -> Order:
+    """What a worker is told."""
+    place = desks.file_of(visit.house.desk, digest)
+    return Order(str(place), name[:1000], str(visit.house.memory), corrections, row_interval_s)
+
+
+async def follow(visit: Visit, items: list[Item]) -> Response:
+    """Begin an import, and lead to its answer, or to where it can be watched."""
+    begun = visit.house.imports.begin(items)
+    await visit.house.imports.wait(begun, ANSWER_WITHIN_S)
+    if begun.over and all(item.state == "read" for item in begun.items):
+        return go(query("/balance", r=begun.recordings[:20]), visit)
+    return go(f"/imports/{begun.id}", visit)
+
+
+def keep(desk: desks.Desk, now: datetime, item: Item, readings: list[bytes]) -> tuple[str, ...]:
+    """Put what a worker read on the desk."""
+    kept = desks.keep(
+        desk,
+        item.file,
+        readings,
+        added=now,
+        corrections=item.order.corrections,
+        row_interval_s=item.order.row_interval_s,
+    )
+    return tuple(about.id for about in kept)
+
+
+def watch(visit: Visit) -> Response:
+    """How far an import is."""
+    found = _import(visit)
+    return page(
+        visit, "import.html.j2", title=_title(found), work=found, limit_s=round(visit.house.limits.worker_s)
+    )
+
+
+async def stop(visit: Visit, _form: Form) -> Response:
+    """Stop it."""
+    found = _import(visit)
+    await visit.house.imports.stop(found)
+    return go(f"/imports/{found.id}", visit)
+
+
+def _import(visit: Visit) -> Import:
+    found = visit.house.imports.find(visit.path["import"])
+    if found is None:
+        raise not_found("This import")
+    return found
+
+
+def _title(found: Import) -> str:
+    whole = len(found.items)
+    if not found.over:
+        return f"Reading {found.done + 1} of {whole}."
+    read = sum(item.state == "read" for item in found.items)
+    if read == whole:
+        return "Read." if whole == 1 else f"All {whole} files are read."
+    return "This was not read." if whole == 1 else f"{read} of {whole} files are read."

@@ -1,0 +1,309 @@
+"""The desk: all recordings; one recording over time, with its sweeps; its columns; what is said by hand."""
+
+import struct
+from typing import Annotated, Any, Final, Literal
+
+import msgspec
+import numpy as np
+from starlette.responses import Response
+
+from leanwright.analysis.measured import Measured
+from leanwright.quantities import QUANTITIES, UNITS
+from leanwright.recordings.recording import Channel, Recording
+from leanwright.report import channels
+from leanwright.report.figures.spark import spark
+from leanwright.report.numbers import clock, span
+from leanwright.report.series import thinned
+from leanwright.report.units import sign_of
+from leanwright.report.words import Voice, say
+from leanwright.report.words.catalogue import load
+from leanwright.web.imports import Item
+from leanwright.web.pages.asked import measured, one_recording
+from leanwright.web.pages.incoming import follow, order_of
+from leanwright.web.refusal import RefusedError
+from leanwright.web.show import download, drawing, go, page
+from leanwright.web.visit import Form, Visit, unusable
+from leanwright.workbench import desk as desks
+from leanwright.workbench.desk import About, HandSweep
+
+COLUMNS_OF_PLOT: Final = 1200
+"""Steps in time that one plot is sent in; each holds the lowest and the highest value."""
+PLOTTED: Final = (
+    ("fuel_flow", "gph"), ("egt", "f"), ("cht", "f"), ("manifold_pressure", "inhg"), ("engine_speed", "rpm"),
+)  # fmt: skip
+Time = Annotated[str, msgspec.Meta(pattern=r"^\d{1,3}(:\d{1,2}){0,2}(\.\d{1,3})?$|^\d{1,6}(\.\d{1,3})?$")]
+
+
+class SweepForm(Form, frozen=True):
+    """A sweep added, trimmed or dropped by hand, and why; times as h:mm:ss or in seconds."""
+
+    what: Literal["add", "drop"]
+    start: Time
+    reason: Annotated[str, msgspec.Meta(min_length=3, max_length=300)]
+    end: Time | None = None
+
+
+class NumberForm(Form, frozen=True):
+    """Which of the things said by hand is meant."""
+
+    number: Annotated[int, msgspec.Meta(ge=0, le=1000)]
+
+
+class ColumnForm(Form, frozen=True):
+    """What the columns are, where somebody says so; one value a column."""
+
+    column: tuple[str, ...] = ()
+    quantity: tuple[str, ...] = ()
+    cylinder: tuple[str, ...] = ()
+    unit: tuple[str, ...] = ()
+    remember: bool = False
+    interval_s: Annotated[float, msgspec.Meta(ge=0.01, le=3600.0)] | None = None
+
+
+def every(visit: Visit) -> Response:
+    """All recordings, to open one, put several together, or compare."""
+    kept = desks.everything(visit.house.desk)
+    told = f"{len(kept)} recording{'' if len(kept) == 1 else 's'}." if kept else "Nothing here yet."
+    return page(visit, "recordings.html.j2", title=told, kept=kept, span=span)
+
+
+def one(visit: Visit) -> Response:
+    """One recording over time."""
+    about = one_recording(visit, visit.path["recording"])
+    found = measured(visit, [about])
+    voice = _voice(visit, found)
+    result = found.results[0]
+    sweeps = [_sweep(sweep, voice) for sweep in result.sweeps]
+    return page(
+        visit, "recording.html.j2", title=about.name, step="measure", recordings=[about.id], about=about, sweeps=sweeps,
+        phases=_phases(found, voice), channels=_plot_channels(result.recording, found.engine, voice),
+        length=span(result.recording.duration_s), rows=result.recording.rows_kept, skipped=result.recording.rows_skipped,
+        findings=result.recording.findings, understanding=channels.understanding(result.recording, voice), clock=clock,
+        duration_s=result.recording.duration_s,
+    )  # fmt: skip
+
+
+def trace(visit: Visit) -> Response:
+    """The plotted channels between two times, thinned to what can be seen: little-endian floats after a line of JSON.
+
+    For every step in time its middle, then for each channel the lowest and the highest value in it.
+    """
+    about = one_recording(visit, visit.path["recording"])
+    found = measured(visit, [about])
+    recording = found.results[0].recording
+    start, end = (
+        _seconds(visit, name, default) for name, default in (("from", 0.0), ("to", recording.duration_s))
+    )
+    shown = _plot_channels(recording, found.engine, _voice(visit, found))
+    values = [
+        (channel.values, one["unit_key"])
+        for channel, one in zip(_plotted(recording, found.engine), shown, strict=True)
+    ]
+    series = thinned(
+        recording.time_s, [(array, unit) for array, unit in values if array is not None], start, end, COLUMNS_OF_PLOT,
+        visit.preferences.units,
+    )  # fmt: skip
+    head = msgspec.json.encode({"steps": int(series.shape[1]), "channels": shown})
+    content = b"".join([struct.pack("<I", len(head)), head, series.astype("<f4").tobytes()])
+    return Response(content, media_type="application/octet-stream")
+
+
+def columns(visit: Visit) -> Response:
+    """What was understood of each column, and a form to put it right."""
+    about = one_recording(visit, visit.path["recording"])
+    recording = desks.reading(visit.house.desk, about)
+    liked = visit.preferences
+    voice = Voice(load(liked.language), liked.units)
+    rows = [
+        _column(number, channel, recording, voice) for number, channel in enumerate(recording.channels, 1)
+    ]
+    rows.sort(key=lambda row: not row["look"])
+    return page(
+        visit, "columns.html.j2", title=channels.understanding(recording, voice), step="measure", recordings=[about.id],
+        about=about, rows=rows, quantities=sorted(QUANTITIES), units=sorted(UNITS), recording=recording,
+        needs_interval=any(one.code == "no-clock" for one in recording.findings),
+    )  # fmt: skip
+
+
+async def put_right(visit: Visit, form: ColumnForm) -> Response:
+    """Read the recording again with what was said of its columns."""
+    about = one_recording(visit, visit.path["recording"])
+    said = _corrections(form, desks.reading(visit.house.desk, about))
+    if form.remember:
+        from leanwright.workbench.desk_reading import remember_corrections
+
+        remember_corrections(desks.reading(visit.house.desk, about).layout, said, visit.house.memory)
+    whole = _merged(about.corrections, said)
+    name = desks.reading(visit.house.desk, about).name
+    item = Item(order_of(visit, about.file, name, whole, form.interval_s or about.row_interval_s), about.file)
+    return await follow(visit, [item])
+
+
+def say_by_hand(visit: Visit, form: SweepForm) -> Response:
+    """Add, trim or drop a sweep; refused where no answer can be had with it."""
+    about = one_recording(visit, visit.path["recording"])
+    start = seconds(form.start)
+    end = seconds(form.end) if form.end else start
+    if form.what == "add" and end <= start:
+        raise RefusedError(unusable(f"The end, {clock(end)}, is not after the start, {clock(start)}"))
+    hand = HandSweep(form.what, start, end, form.reason)
+    return _with_hand(visit, about, (*about.by_hand, hand))
+
+
+def take_back(visit: Visit, form: NumberForm) -> Response:
+    """Take back one thing that was said by hand."""
+    about = one_recording(visit, visit.path["recording"])
+    kept = tuple(hand for number, hand in enumerate(about.by_hand) if number != form.number)
+    return _with_hand(visit, about, kept)
+
+
+def put_away(visit: Visit, _form: Form) -> Response:
+    """Take a recording off the desk."""
+    desks.put_away(visit.house.desk, one_recording(visit, visit.path["recording"]).id)
+    return go("/recordings", visit)
+
+
+def file(visit: Visit) -> Response:
+    """The file as it came."""
+    about = one_recording(visit, visit.path["recording"])
+    return download(
+        desks.file_of(visit.house.desk, about.file).read_bytes(), f"recording-{about.id[:12]}.bin"
+    )
+
+
+def seconds(text: str) -> float:
+    """A time as h:mm:ss, mm:ss or seconds [s].
+
+    >>> seconds("0:30:10"), seconds("1810"), seconds("2:05.5")
+    (1810.0, 1810.0, 125.5)
+    """
+    total = 0.0
+    for part in text.split(":"):
+        total = 60.0 * total + float(part)
+    return total
+
+
+def _with_hand(visit: Visit, about: About, by_hand: tuple[HandSweep, ...]) -> Response:
+    changed = msgspec.structs.replace(about, by_hand=by_hand)
+    measured(visit, [changed])
+    desks.write_about(visit.house.desk, changed)
+    return go(f"/recordings/{about.id}#sweeps", visit)
+
+
+def _merged(old: tuple[str, ...], new: list[str]) -> tuple[str, ...]:
+    by_column = {text.rpartition("=")[0]: text for text in (*old, *new)}
+    return tuple(by_column.values())
+
+
+def _corrections(form: ColumnForm, recording: Recording) -> list[str]:
+    """What differs from what was understood, in the form of the command line; columns are named by their place."""
+    if not len(form.column) == len(form.quantity) == len(form.cylinder) == len(form.unit):
+        raise RefusedError(unusable("the form is not whole"))
+    said = []
+    for name, quantity, cylinder, unit in zip(
+        form.column, form.quantity, form.cylinder, form.unit, strict=True
+    ):
+        if not (name.isdecimal() and 1 <= int(name) <= len(recording.channels)):
+            raise RefusedError(unusable(f"there is no column {name[:20]}"))
+        channel = recording.channels[int(name) - 1]
+        before = (channel.quantity, str(channel.cylinder or ""), channel.unit or "")
+        if (quantity, cylinder, unit) != before:
+            parts = [quantity, *([cylinder] if cylinder else []), *([unit] if unit else [])]
+            said.append(f"{channel.column or '#' + name}={':'.join(parts)}")
+    return said
+
+
+def _column(number: int, channel: Channel, recording: Recording, voice: Voice) -> dict[str, Any]:
+    label = f"{channel.column or number}: from {_least(channel)} to {_most(channel)}"
+    return {
+        "number": number,
+        "column": channel.column,
+        "quantity": channel.quantity,
+        "meaning": voice.word("quantity", channel.quantity),
+        "cylinder": channel.cylinder,
+        "unit": channel.unit,
+        "known": channels.known_from(channel, voice),
+        "look": not channels.understood(channel),
+        "needed": channels.needed(channel),
+        "picture": drawing(spark(recording.time_s, channel.values, label=label))
+        if channel.values is not None
+        else "",
+        "first": [row.cells[number - 1] for row in recording.first_rows if len(row.cells) >= number][:3],
+    }
+
+
+def _least(channel: Channel) -> str:
+    return (
+        "nothing"
+        if channel.values is None or not np.isfinite(channel.values).any()
+        else f"{np.nanmin(channel.values):.6g}"
+    )
+
+
+def _most(channel: Channel) -> str:
+    return (
+        "nothing"
+        if channel.values is None or not np.isfinite(channel.values).any()
+        else f"{np.nanmax(channel.values):.6g}"
+    )
+
+
+def _voice(visit: Visit, found: Measured) -> Voice:
+    liked = visit.preferences
+    return Voice(load(liked.language), liked.units, found.profile)
+
+
+def _plotted(recording: Recording, engine: int) -> list[Channel]:
+    return [
+        channel
+        for quantity, _ in PLOTTED
+        for channel in recording.channels
+        if channel.quantity == quantity and channel.engine == engine and channel.values is not None
+    ]
+
+
+def _plot_channels(recording: Recording, engine: int, voice: Voice) -> list[dict[str, Any]]:
+    units = dict(PLOTTED)
+    return [
+        {
+            "name": f"{voice.word('quantity', one.quantity)}{f' {one.cylinder}' if one.cylinder else ''}",
+            "panel": voice.word("quantity", one.quantity),
+            "unit": sign_of(units[one.quantity], voice.units),
+            "unit_key": units[one.quantity],
+            "cylinder": one.cylinder,
+        }
+        for one in _plotted(recording, engine)
+    ]
+
+
+def _sweep(sweep: Any, voice: Voice) -> dict[str, Any]:
+    return {
+        "start_s": sweep.start_s,
+        "end_s": sweep.end_s,
+        "start": clock(sweep.start_s),
+        "end": clock(sweep.end_s),
+        "direction": voice.word("direction", sweep.direction),
+        "used": sweep.used,
+        "by_hand": sweep.by_hand,
+        "reason": say(sweep.reason, voice) if sweep.reason else "",
+        "grounds": [say(one, voice) for one in sweep.grounds],
+    }
+
+
+def _phases(found: Measured, voice: Voice) -> list[dict[str, Any]]:
+    return [
+        {"words": voice.word("phase", phase.kind), "start_s": phase.start_s, "end_s": phase.end_s}
+        for power_up in found.results[0].power_ups
+        for phase in power_up.phases
+    ]
+
+
+def _seconds(visit: Visit, name: str, default: float) -> float:
+    given = visit.query.get(name, "")
+    try:
+        value = float(given) if given else default
+    except ValueError:
+        raise RefusedError(unusable(f"{name} is no time")) from None
+    if not np.isfinite(value):
+        raise RefusedError(unusable(f"{name} is no time"))
+    return value

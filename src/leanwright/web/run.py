@@ -1,0 +1,95 @@
+"""Start a server: bind the loopback address, make its parts, answer until it is told to stop."""
+
+import secrets
+import socket
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from functools import partial
+from pathlib import Path
+from typing import Final
+
+import uvicorn
+
+from leanwright.web.app import OPEN, make_app
+from leanwright.web.guard import Place
+from leanwright.web.house import House
+from leanwright.web.imports import Imports
+from leanwright.web.keys import Keys
+from leanwright.web.limits import LIMITS, Limits
+from leanwright.web.log import close_log, open_log, tell
+from leanwright.web.pages.incoming import keep
+from leanwright.web.protocol import PlainProtocol
+from leanwright.workbench.desk import open_desk
+from leanwright.workbench.desk_answers import Answers
+from leanwright.workbench.open_book import OpenBook
+from leanwright.workbench.opening import memory_place
+
+LOOPBACK: Final = "127.0.0.1"
+BACKLOG: Final = 128
+
+
+@dataclass(frozen=True, slots=True)
+class Served:
+    """A server that is ready: its parts, its socket, and the library's server."""
+
+    house: House
+    server: uvicorn.Server
+    listening: socket.socket
+
+    def new_address(self) -> str:
+        """A one-time address to open, good for a minute."""
+        return f"http://{LOOPBACK}:{self.house.place.port}{OPEN}{self.house.keys.new_link()}"
+
+    def run(self) -> None:
+        """Answer until it is told to stop."""
+        tell(self.house.log, "started", port=self.house.place.port)
+        try:
+            self.server.run(sockets=[self.listening])
+        finally:
+            tell(self.house.log, "stopped")
+            self.house.book.close()
+            close_log(self.house.log)
+
+
+def prepare(
+    port: int,
+    book: str,
+    folder: Path,
+    *,
+    memory: Path | None = None,
+    limits: Limits = LIMITS,
+    now: Callable[[], datetime] = datetime.now,
+) -> Served:
+    """Bind the loopback address (0 takes any free port) and make the parts of a server.
+
+    Raises ``OSError`` where the port is taken.
+    """
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listening.bind((LOOPBACK, port))
+        listening.listen(BACKLOG)
+        bound = int(listening.getsockname()[1])
+        desk = open_desk(folder)
+        log = open_log(folder / "log")
+    except BaseException:
+        listening.close()
+        raise
+    house = House(
+        Place(bound, f"leanwright-{secrets.token_hex(4)}"),
+        Keys(limits),
+        desk,
+        Answers(desk),
+        Imports(lambda item, readings: keep(desk, now(), item, list(readings)), partial(tell, log), limits),
+        OpenBook(book),
+        memory or memory_place(),
+        log,
+        limits,
+    )
+    settings = uvicorn.Config(
+        make_app(house), http=PlainProtocol, ws="none", lifespan="on", log_config=None, access_log=False, server_header=False,
+        proxy_headers=False, h11_max_incomplete_event_size=limits.header_bytes + limits.target_bytes,
+        timeout_keep_alive=int(limits.idle_s), timeout_graceful_shutdown=8, backlog=BACKLOG,
+    )  # fmt: skip
+    return Served(house, uvicorn.Server(settings), listening)

@@ -1,0 +1,48 @@
+"""The table of addresses: every one of them, who answers it, and what a form sent to it may hold.
+
+The tests of security go through this table, so that an address added here is covered without being listed again.
+"""
+
+from typing import Final
+
+from leanwright.web.files import WHERE, fixed_file
+from leanwright.web.pages import answers, books, home, incoming, recordings, settings
+from leanwright.web.visit import Entry
+
+_RECORDING: Final = {"recording": "0" * 64}
+_ENTRY: Final = {"entry": "1"}
+
+TABLE: Final = (
+    Entry("/", get=home.home),
+    Entry(WHERE + "{name}", get=fixed_file, example={"name": "style.css"}),
+    Entry("/recordings", get=recordings.every, post=incoming.take_in, uploads=True),
+    Entry("/imports/{import}", get=incoming.watch, example={"import": "0" * 16}),
+    Entry("/imports/{import}/stop", post=incoming.stop, example={"import": "0" * 16}),
+    Entry("/recordings/{recording}", get=recordings.one, example=_RECORDING),
+    Entry("/recordings/{recording}/trace", get=recordings.trace, example=_RECORDING),
+    Entry("/recordings/{recording}/columns", get=recordings.columns, post=recordings.put_right,
+          form=recordings.ColumnForm, example=_RECORDING),
+    Entry("/recordings/{recording}/sweeps", post=recordings.say_by_hand, form=recordings.SweepForm, example=_RECORDING),
+    Entry("/recordings/{recording}/sweeps/back", post=recordings.take_back, form=recordings.NumberForm, example=_RECORDING),
+    Entry("/recordings/{recording}/away", post=recordings.put_away, example=_RECORDING),
+    Entry("/recordings/{recording}/file", get=recordings.file, example=_RECORDING),
+    Entry("/balance", get=answers.balance),
+    Entry("/balance/sheet", get=answers.balance_sheet),
+    Entry("/explain", get=answers.explain),
+    Entry("/choose", get=answers.choose),
+    Entry("/prove", get=answers.prove),
+    Entry("/card", get=answers.card),
+    Entry("/card/sheet", get=answers.card_sheet),
+    Entry("/pack", get=answers.pack),
+    Entry("/book", get=books.overview),
+    Entry("/book/begin", post=books.begin),
+    Entry("/book/notes", post=books.note, form=books.NoteForm),
+    Entry("/book/check", post=books.check),
+    Entry("/book/backups", post=books.back_up),
+    Entry("/book/backups/{name}", get=books.backup_file, example={"name": "none.backup"}),
+    Entry("/book/entries/{entry}", get=books.entry, example=_ENTRY),
+    Entry("/book/entries/{entry}/correct", post=books.correct, form=books.CorrectionForm, example=_ENTRY),
+    Entry("/book/entries/{entry}/void", post=books.void, form=books.ReasonForm, example=_ENTRY),
+    Entry("/settings", get=settings.settings, post=settings.change, form=settings.SettingsForm),
+    Entry("/leave", post=settings.leave),
+)  # fmt: skip

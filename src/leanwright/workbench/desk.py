@@ -1,0 +1,191 @@
+"""The desk of the workbench: recordings kept by the digest of their content, and what a person said about them.
+
+In its folder stand ``files`` (each as it came, named by its digest) and ``recordings`` (a folder each, named by the digest
+of the recording's own text: what it was read as, and what was said of it by hand). Names from outside are labels only.
+"""
+
+import hashlib
+import os
+import re
+import shutil
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Final, Literal
+
+import msgspec
+
+from leanwright.errors import UnusableFileError, UnwritablePlaceError
+from leanwright.recordings.container import display_name
+from leanwright.recordings.recording import Recording
+from leanwright.workbench.plain_recording import NotAReadingError, from_bytes
+from leanwright.workbench.writing import write_whole
+
+DIGEST: Final = re.compile("[0-9a-f]{64}")
+BLOCK: Final = 1 << 20
+
+
+class HandSweep(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A stretch that a person added as a sweep, or a sweep that was dropped, and why."""
+
+    what: Literal["add", "drop"]
+    start_s: float
+    end_s: float
+    reason: str
+
+
+class About(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """What is kept of a recording beside its reading."""
+
+    id: str
+    name: str
+    file: str
+    added: str
+    corrections: tuple[str, ...] = ()
+    row_interval_s: float | None = None
+    by_hand: tuple[HandSweep, ...] = ()
+    rows: int = 0
+    duration_s: float = 0.0
+    flown: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """A desk by its folder."""
+
+    folder: Path
+
+    @property
+    def files(self) -> Path:
+        """Where files lie as they came."""
+        return self.folder / "files"
+
+    @property
+    def recordings(self) -> Path:
+        """Where readings lie."""
+        return self.folder / "recordings"
+
+
+def open_desk(folder: Path) -> Desk:
+    """The desk of a folder; it is made, private, if it is not there."""
+    desk = Desk(folder.absolute())
+    try:
+        for place in (desk.folder, desk.files, desk.recordings):
+            place.mkdir(parents=True, exist_ok=True, mode=0o700)
+    except OSError as error:
+        raise UnwritablePlaceError(folder, error.strerror or str(error)) from error
+    return desk
+
+
+def room_left(desk: Desk) -> int:
+    """Free room on its disk [bytes]."""
+    return shutil.disk_usage(desk.folder).free
+
+
+def take_in(desk: Desk, stream: Callable[[int], bytes]) -> str:
+    """Keep a file as it came; returns its digest. The same file again is the same file."""
+    temporary = desk.files / f".{os.urandom(8).hex()}.part"
+    digest = hashlib.sha256()
+    try:
+        with temporary.open("xb") as kept:
+            while block := stream(BLOCK):
+                digest.update(block)
+                kept.write(block)
+            kept.flush()
+            os.fsync(kept.fileno())
+        temporary.replace(desk.files / digest.hexdigest())
+    except OSError as error:
+        raise UnwritablePlaceError(desk.files, error.strerror or str(error)) from error
+    finally:
+        temporary.unlink(missing_ok=True)
+    return digest.hexdigest()
+
+
+def file_of(desk: Desk, digest: str) -> Path:
+    """The place of a kept file."""
+    return desk.files / _checked(digest)
+
+
+def keep(
+    desk: Desk,
+    file: str,
+    readings: Sequence[bytes],
+    *,
+    added: datetime,
+    corrections: Sequence[str] = (),
+    row_interval_s: float | None = None,
+) -> tuple[About, ...]:
+    """Keep what a file was read as; what was said by hand of a recording that is here already stays."""
+    kept = []
+    for content in readings:
+        try:
+            recording = from_bytes(content)
+        except NotAReadingError as error:
+            raise UnusableFileError("reading", str(error), "Drop the recording again.") from error
+        old = find(desk, recording.sha256)
+        about = About(
+            id=recording.sha256,
+            name=display_name(recording.name),
+            file=_checked(file),
+            added=old.added if old else added.isoformat(timespec="seconds"),
+            corrections=tuple(corrections),
+            row_interval_s=row_interval_s,
+            by_hand=old.by_hand if old else (),
+            rows=recording.rows_kept,
+            duration_s=recording.duration_s,
+            flown=recording.started_at.isoformat() if recording.started_at else None,
+        )
+        place = desk.recordings / about.id
+        place.mkdir(exist_ok=True, mode=0o700)
+        write_whole(place / "reading", content)
+        write_about(desk, about)
+        kept.append(about)
+    return tuple(kept)
+
+
+def write_about(desk: Desk, about: About) -> None:
+    """Write what is kept of a recording."""
+    write_whole(desk.recordings / _checked(about.id) / "about.json", msgspec.json.encode(about))
+
+
+def find(desk: Desk, recording: str) -> About | None:
+    """What is kept of a recording; ``None`` if there is no such recording here."""
+    try:
+        content = (desk.recordings / _checked(recording) / "about.json").read_bytes()
+        return msgspec.json.decode(content, type=About)
+    except (OSError, msgspec.DecodeError):
+        return None
+
+
+def everything(desk: Desk) -> tuple[About, ...]:
+    """All recordings, the latest flight first; those without a date by the time when they were dropped."""
+    names = [place.name for place in desk.recordings.iterdir() if DIGEST.fullmatch(place.name)]
+    found = [about for name in names if (about := find(desk, name)) is not None]
+    return tuple(sorted(found, key=lambda one: (one.flown or one.added, one.id), reverse=True))
+
+
+def reading(desk: Desk, about: About) -> Recording:
+    """A kept recording as it was read."""
+    try:
+        return from_bytes((desk.recordings / _checked(about.id) / "reading").read_bytes())
+    except (OSError, NotAReadingError) as error:
+        raise UnusableFileError(
+            about.name, "What was read of it is lost", "Drop the recording again."
+        ) from error
+
+
+def put_away(desk: Desk, recording: str) -> None:
+    """Take a recording off the desk; its file stays as long as another recording came with it."""
+    about = find(desk, recording)
+    if about is None:
+        return
+    shutil.rmtree(desk.recordings / about.id)
+    if all(one.file != about.file for one in everything(desk)):
+        file_of(desk, about.file).unlink(missing_ok=True)
+
+
+def _checked(digest: str) -> str:
+    if not DIGEST.fullmatch(digest):
+        raise ValueError(f"{digest[:80]!r} is no digest")
+    return digest

@@ -1,0 +1,42 @@
+"""A book that stays open while a program runs: folded once, used by one caller at a time."""
+
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from leanwright.book.ledger import Ledger
+from leanwright.workbench import records
+
+
+class OpenBook:
+    """The book of a place; opened when it is first needed."""
+
+    def __init__(self, place: str) -> None:
+        self.place = place
+        self._ledger: Ledger | None = None
+        self._lock = threading.RLock()
+
+    def is_there(self) -> bool:
+        """Whether there is something in its place; a database is taken to be there."""
+        return "://" in self.place or Path(self.place).expanduser().exists()
+
+    @contextmanager
+    def using(self) -> Iterator[Ledger]:
+        """The book, for one caller at a time."""
+        with self._lock:
+            if self._ledger is None:
+                self._ledger = records.open_book(self.place)
+            yield self._ledger
+
+    def make(self) -> None:
+        """Make a new book where there is none."""
+        with self._lock:
+            self._ledger = records.make_book(self.place)
+
+    def close(self) -> None:
+        """Close it."""
+        with self._lock:
+            if self._ledger is not None:
+                self._ledger.store.close()
+                self._ledger = None

@@ -1,0 +1,91 @@
+"""Only the loopback address, only its own exact name: a page that binds a foreign name to it gets nothing (W1, W2)."""
+
+import os
+from pathlib import Path
+
+import pytest
+
+from leanwright.web.run import Served
+from tests.web.table import GETS, ODD
+from tests.web.wire import Browser, exchange
+
+ANYWHERE = [".".join("0000") + port for port in ("", ":{port}")]
+FOREIGN = [
+    "example.org", "example.org:{port}", "127.0.0.1", "localhost", "[::1]", "127.0.0.1:80", "127.0.0.1:{other}",
+    "localhost:{other}", *ANYWHERE, "127.1:{port}", "127.0.1:{port}", "2130706433:{port}",
+    "0x7f000001:{port}", "0177.0.0.1:{port}", "127.0.0.2:{port}", "127.0.0.1.:{port}", "localhost.:{port}",
+    "127.0.0.1:{port}.", "127.0.0.1.example.org:{port}", "localhost.example.org:{port}", "example.org.localhost:{port}",
+    "my.localhost:{port}", "user@127.0.0.1:{port}", "127.0.0.1@example.org:{port}", "127.0.0.1:{port}@example.org",
+    "127.0.0.1:{port}/", "127.0.0.1:{port}/path", "127.0.0.1:{port}?q", "127.0.0.1:{port}#f", "127.0.0.1:{port},example.org",
+    "127.0.0.1:{port} example.org", "example.org, 127.0.0.1:{port}", "127.0.0.1::{port}", "127.0.0.1:0{port}",
+    "127.0.0.1:+{port}", "127.0.0.1:{port}0", "[::1]:{other}", "[::]:{port}", "[::ffff:127.0.0.1]:{port}", "::1:{port}",
+    "[0:0:0:0:0:0:0:1]:{port}", "[::1%25lo]:{port}", "LOCALHOST:{port}x", "xlocalhost:{port}", "localhostx:{port}",
+    "127.0.0.1\\example.org:{port}", "http://127.0.0.1:{port}", "//127.0.0.1:{port}", "*:{port}", "*", ":{port}",
+    "ip6-localhost:{port}", "localhost4:{port}", "127.0.0.1;{port}", "127.0.0.1:{port};example.org", "%31%32%37.0.0.1:{port}",
+    "127。0。0。1:{port}", "１２７.0.0.1:{port}", "loc\u0430lhost:{port}", "-", "",
+]  # fmt: skip
+
+
+def form(text: str, port: int) -> str:
+    return text.format(port=port, other=port + 1).encode("utf-8").decode("latin-1")
+
+
+@pytest.mark.parametrize("host", FOREIGN)
+def test_a_foreign_host_is_refused_everywhere(browser: Browser, host: str) -> None:
+    answers = {
+        target: browser.ask("GET", target, {"Host": form(host, browser.port)}).status
+        for target in [*GETS, *ODD]
+    }
+    assert set(answers.values()) <= {400, 421}, answers
+
+
+def test_there_are_sixty_of_them() -> None:
+    assert len(FOREIGN) >= 60
+
+
+def test_our_own_names_are_answered(browser: Browser) -> None:
+    for name in ("127.0.0.1", "localhost", "[::1]"):
+        assert browser.ask("GET", "/settings", {"Host": f"{name}:{browser.port}"}).status == 200
+
+
+def test_no_host_two_hosts_and_a_whole_address_are_refused(browser: Browser) -> None:
+    port = browser.port
+    good = f"127.0.0.1:{port}"
+    assert browser.ask("GET", "/", {"Host": None}).status == 400
+    assert browser.ask("GET", "/", doubled=[("Host", good)]).status == 400
+    assert browser.ask("GET", "/", doubled=[("Host", "example.org")]).status == 400
+    for target in (f"http://example.org:{port}/", f"http://{good}/", "//example.org/", "\\", "*"):
+        assert browser.ask("GET", target).status in {400, 404, 421}, target
+
+
+@pytest.mark.parametrize(
+    "name", ["X-Forwarded-Host", "Forwarded", "X-Host", "X-Original-URL", "X-Forwarded-For"]
+)
+def test_what_a_proxy_would_say_changes_nothing(browser: Browser, name: str) -> None:
+    value = f"host=127.0.0.1:{browser.port}" if name == "Forwarded" else f"127.0.0.1:{browser.port}"
+    assert browser.ask("GET", "/", {"Host": "example.org", name: value}).status == 421
+    assert browser.ask("GET", "/settings", {name: "/book"}).status == 200
+
+
+@pytest.mark.skipif(not Path("/proc/net/tcp").exists(), reason="the system does not list its sockets here")
+def test_only_the_loopback_address_listens(served: Served) -> None:
+    port = f"{served.house.place.port:04X}"
+    mine = {str(one.readlink()) for one in Path("/proc/self/fd").iterdir() if os.path.lexists(one)}
+    for table, loopback in (("tcp", "0100007F"), ("tcp6", "00000000000000000000000001000000")):
+        for line in Path(f"/proc/net/{table}").read_text().splitlines()[1:]:
+            fields = line.split()
+            address, _, number = fields[1].partition(":")
+            if fields[3] == "0A" and f"socket:[{fields[9]}]" in mine:
+                assert address == loopback, line
+                assert number == port
+
+
+def test_what_is_no_http_is_answered_with_the_headers_too(served: Served) -> None:
+    for junk in (
+        b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03\r\n\r\n",
+        b"GET\r\n\r\n",
+        b"GET / HTTP/1.1\r\nHost\r\n\r\n",
+    ):
+        answer = exchange(served.house.place.port, junk)
+        assert answer.status == 400
+        assert answer.header("content-security-policy").startswith("default-src 'none'")
