@@ -21,8 +21,8 @@ COMMANDS: Final = {
     "plan": "leanwright.cli.plan",
     "serve": "leanwright.cli.serve",
     "simulate": "leanwright.cli.simulate",
-}
     "survey": "leanwright.cli.survey",
+}
 EXIT_NO_ANSWER: Final = 1
 EXIT_UNUSABLE: Final = 2
 
