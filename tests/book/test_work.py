@@ -92,6 +92,17 @@ def test_a_receipt_cannot_be_written_kinder_than_the_match(book: Ledger) -> None
         (
             "nozzle-torqued",
             lambda book: job.step(book, "nozzle-torqued", 3, reading="33", unit="ft-lb"),
+            "torque-outside",
+        ),
+        (
+            "nozzle-torqued",
+            lambda book: job.step(
+                book,
+                "nozzle-torqued",
+                3,
+                reading="9.9",
+                extension={"lever": "3", "extension": "7", "unit": "in"},
+            ),
             "outside-wrench",
         ),
         ("nozzle-torqued", lambda book: job.step(book, "nozzle-torqued", 3, reading="45"), "torque-outside"),
@@ -151,10 +162,44 @@ def test_a_wrench_out_of_calibration_or_of_unknown_calibration_is_refused(book: 
 @pytest.mark.parametrize(
     ("reading", "unit", "words"),
     [
-        ("33", "ft-lb", "12 times too much"),
-        ("33", "N·m", "8.85 times too much"),
-        ("2.75", "in-lb", "12 times too little"),
-        ("3.73", "in-lb", "8.85 times too little"),
+        (
+            "33",
+            "ft-lb",
+            "33 ft-lb is 396 in-lb. The instructions say 30 to 36 in-lb. "
+            "Likely mistake: 12 times too much; 33 in-lb was entered as 33 ft-lb.",
+        ),
+        (
+            "33",
+            "N·m",
+            "33 N·m is 292.1 in-lb. The instructions say 30 to 36 in-lb. "
+            "Likely mistake: 8.85 times too much; 33 in-lb was entered as 33 N·m.",
+        ),
+        (
+            "2.75",
+            "in-lb",
+            "2.75 in-lb. The instructions say 30 to 36 in-lb. "
+            "Likely mistake: 12 times too little; 2.75 ft-lb was entered as 2.75 in-lb.",
+        ),
+        (
+            "3.73",
+            "in-lb",
+            "3.73 in-lb. The instructions say 30 to 36 in-lb. "
+            "Likely mistake: 8.85 times too little; 3.73 N·m was entered as 3.73 in-lb.",
+        ),
+        (
+            "38",
+            "N·m",
+            "38 N·m is 336.3 in-lb. The instructions say 30 to 36 in-lb. "
+            "Likely mistake: 10.2 times too much; 38 kgf·cm was entered as 38 N·m.",
+        ),
+        (
+            "45",
+            "in-lb",
+            "45 in-lb. The instructions say 30 to 36 in-lb. "
+            "Likely mistake: 1.36 times too much, as when N·m are taken for ft-lb. "
+            "Compare the unit on the wrench with that of the instructions.",
+        ),
+        ("70", "in-lb", "70 in-lb. The instructions say 30 to 36 in-lb. Read the wrench again."),
     ],
 )
 def test_a_likely_mistake_of_units_is_named(book: Ledger, reading: str, unit: str, words: str) -> None:
@@ -162,8 +207,13 @@ def test_a_likely_mistake_of_units_is_named(book: Ledger, reading: str, unit: st
     wide = {"id": "WIDE", "low": "0.1", "high": "1000", "unit": "in-lb", "calibration_due": "2032-01-01"}
     records.add(book, "tool", wide, job.ADA)
     job.up_to(book, "nozzle-torqued")
-    with pytest.raises(RefusedEntryError, match=words):
+    with pytest.raises(RefusedEntryError) as caught:
         job.step(book, "nozzle-torqued", 3, reading=reading, unit=unit, tool="WIDE")
+    assert str(caught.value) == words
+    # The narrow wrench tells the same mix-up: what its own range says of it would name another.
+    with pytest.raises(RefusedEntryError) as caught:
+        job.step(book, "nozzle-torqued", 3, reading=reading, unit=unit)
+    assert str(caught.value) == words
 
 
 def test_an_extension_is_reckoned_with(book: Ledger) -> None:

@@ -97,3 +97,10 @@ def test_a_figure_that_no_mix_up_explains_is_not_explained() -> None:
     assert likely_mistake(70.0, 30.0, 36.0) is None
     assert likely_mistake(0.0, 30.0, 36.0) is None
     assert math.isfinite(to_inlb(1.0, "kgf·cm"))
+
+
+def test_a_mix_up_of_the_unit_that_was_entered_can_be_asked_for_alone() -> None:
+    assert likely_mistake(45.0, 30.0, 36.0, read="in-lb") is None
+    found = likely_mistake(396.0, 30.0, 36.0, read="ft-lb")
+    assert found is not None
+    assert (found.read, found.meant) == ("ft-lb", "in-lb")

@@ -87,12 +87,13 @@ def check_torque(body: work.TorqueReading, entry: Entry, state: State) -> None:
             "Another person has to enter the instructions' figure too.",
         )
     tool = state.tools[body.tool].body
-    check_wrench(body, tool, entry.worked.date if entry.worked else local_date(entry), state)
+    check_wrench(tool, entry.worked.date if entry.worked else local_date(entry), state)
     _check_range(body, figure.item.body)
+    _check_reach(body, tool)
 
 
-def check_wrench(body: work.TorqueReading, tool: hangar.Tool, day: date, state: State) -> None:
-    """Raise for a wrench out of calibration, withdrawn, or outside its range."""
+def check_wrench(tool: hangar.Tool, day: date, state: State) -> None:
+    """Raise for a wrench out of calibration, or withdrawn."""
     if tool.kind != "torque-wrench" or tool.withdrawn:
         raise RefusedEntryError("no-wrench", f"{tool.id} is no torque wrench in use", "Take another.")
     due = calibration_due(tool, state)
@@ -108,6 +109,10 @@ def check_wrench(body: work.TorqueReading, tool: hangar.Tool, day: date, state: 
             f"Wrench {tool.id} is out of calibration since {due}",
             "Use another, or have it calibrated.",
         )
+
+
+def _check_reach(body: work.TorqueReading, tool: hangar.Tool) -> None:
+    """The reading is one that the wrench can show, by its certificate."""
     if tool.low is None or tool.high is None or tool.unit not in UNITS_INLB:
         raise RefusedEntryError(
             "range-unknown", f"The range of wrench {tool.id} is not entered", "Correct the tool."
@@ -118,7 +123,7 @@ def check_wrench(body: work.TorqueReading, tool: hangar.Tool, day: date, state: 
         raise RefusedEntryError(
             "outside-wrench",
             f"{body.reading} {body.unit} lies outside the range of wrench {tool.id} ({tool.low} to {tool.high} {tool.unit})",
-            _mistake_words(body, reading, low, high) or "Use a wrench that reaches it.",
+            "Use a wrench that reaches it.",
         )
 
 
@@ -140,16 +145,31 @@ def _check_range(body: work.TorqueReading, figure: work.Figure) -> None:
     said = f"The instructions say {figure.low} to {figure.high} {figure.unit}"
     raise RefusedEntryError(
         "torque-outside",
-        f"{body.reading} {body.unit} is {torque:.0f} in-lb at the joint. {said}",
+        f"{_reading_words(body, torque)}. {said}",
         _mistake_words(body, torque, low, high) or "Read the wrench again.",
     )
 
 
+def _reading_words(body: work.TorqueReading, torque: float) -> str:
+    """What was read, and what it is in inch-pounds where that is something else."""
+    read = f"{body.reading} {body.unit}"
+    if body.extension is not None:
+        return f"{read} is {torque:.4g} in-lb at the joint, with the extension"
+    return read if body.unit == "in-lb" else f"{read} is {torque:.4g} in-lb"
+
+
 def _mistake_words(body: work.TorqueReading, torque: float, low: float, high: float) -> str:
-    found = likely_mistake(torque, low, high, READING_TOLERANCE)
+    """The likely mix-up in words: of the unit that was entered first, then whichever fits the ratio."""
+    own = likely_mistake(torque, low, high, READING_TOLERANCE, read=body.unit)
+    found = own or likely_mistake(torque, low, high, READING_TOLERANCE)
     if found is None:
         return ""
     times = (
         f"{found.ratio:.3g} times too much" if found.ratio > 1 else f"{1 / found.ratio:.3g} times too little"
     )
-    return f"Likely mistake: {times}; {body.reading} {found.meant} was taken for {body.reading} {found.read}."
+    if own is not None:
+        return f"Likely mistake: {times}; {body.reading} {found.meant} was entered as {body.reading} {found.read}."
+    return (
+        f"Likely mistake: {times}, as when {found.meant} are taken for {found.read}. "
+        "Compare the unit on the wrench with that of the instructions."
+    )

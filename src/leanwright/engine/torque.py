@@ -157,7 +157,11 @@ def torque_at_joint(reading: float, lever: float, extension: float, angle_deg: f
 
 
 def likely_mistake(
-    torque_inlb: float, low_inlb: float, high_inlb: float, tolerance: float = 0.1
+    torque_inlb: float,
+    low_inlb: float,
+    high_inlb: float,
+    tolerance: float = 0.1,
+    read: str | None = None,
 ) -> Mistake | None:
     """The mix-up of units that explains a torque outside its range.
 
@@ -169,6 +173,8 @@ def likely_mistake(
         Range of the instructions [in-lb].
     tolerance : float
         How far the explained torque may lie outside the range [1].
+    read : str, optional
+        The unit in which the torque was entered: only mix-ups with it are looked at.
 
     Returns
     -------
@@ -187,6 +193,7 @@ def likely_mistake(
     explained = [
         (abs(math.log(torque_inlb / one.ratio / middle)), one)
         for one in _MISTAKES
-        if low_inlb * (1.0 - tolerance) <= torque_inlb / one.ratio <= high_inlb * (1.0 + tolerance)
+        if read in (None, one.read)
+        and low_inlb * (1.0 - tolerance) <= torque_inlb / one.ratio <= high_inlb * (1.0 + tolerance)
     ]
     return min(explained, key=lambda pair: pair[0])[1] if explained else None
