@@ -65,6 +65,7 @@ function shade(plot) {
   context.beginPath();
   context.rect(box.left, box.top, box.width, box.height);
   context.clip();
+  let taken = -Infinity;
   marks.sweeps.forEach((sweep, number) => {
     const left = plot.valToPos(sweep.start_s, "x", true), right = plot.valToPos(sweep.end_s, "x", true);
     if (right < box.left || left > box.left + box.width) return;
@@ -81,7 +82,8 @@ function shade(plot) {
     }
     context.fillStyle = token("accent");
     context.font = `${13 * devicePixelRatio}px ${getComputedStyle(document.body).fontFamily}`;
-    context.fillText(String(number + 1), Math.max(left, box.left) + 3, box.top + 14 * devicePixelRatio);
+    const words = String(number + 1), room = context.measureText(words).width;
+    if (plot === plots[0] || !plots.length) if (left > taken) { context.fillText(words, Math.max(left, box.left) + 3, box.top + 14 * devicePixelRatio); taken = left + room + 4; }
   });
   context.restore();
 }
@@ -114,7 +116,7 @@ function draw(data) {
       cursor: { sync: { key: "flight" }, drag: { x: true, y: false, setScale: false } },
       scales: { x: { time: false, range: () => shown }, y: { range: (_, low, high) => high > low ? [low - (high - low) * 0.04, high + (high - low) * 0.04] : [low - 1, high + 1] } },
       axes: [
-        { ...axis, show: true, size: name === last ? 36 : 8, values: name === last ? (_, all) => all.map((at) => clock(at)) : () => [] },
+        { ...axis, show: true, incrs: [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200], space: 70, size: name === last ? 36 : 8, values: name === last ? (_, all) => all.map((at) => clock(at)) : () => [] },
         { ...axis, size: 58, space: 28 },
       ],
       series: [{}, ...channels.map((one) => ({
