@@ -184,3 +184,22 @@ class UnusableBackupError(LeanwrightError):
         super().__init__(f"{place}: {reason.rstrip('.')}. Nothing was restored from it; use another one.")
         self.place = place
         self.reason = reason
+
+
+class NothingToPrintError(LeanwrightError):
+    """A sheet was asked for, and the book holds nothing that it could show."""
+
+    def __init__(self, reason: str, next_step: str) -> None:
+        super().__init__(f"{reason.rstrip('.')}. {next_step}")
+        self.reason = reason
+        self.next_step = next_step
+
+
+class NotInBookError(LeanwrightError):
+    """Something was named that the book does not hold."""
+
+    def __init__(self, what: str, name: str, known: list[str]) -> None:
+        there = ", ".join(known[-8:]) or "none yet"
+        super().__init__(f"There is no {what} {name!r} in the book; there is: {there}.")
+        self.what = what
+        self.name = name

@@ -20,8 +20,10 @@ COMMANDS: Final = {
     "pack": "leanwright.cli.pack",
     "plan": "leanwright.cli.plan",
     "serve": "leanwright.cli.serve",
+    "sheet": "leanwright.cli.sheet",
     "simulate": "leanwright.cli.simulate",
     "survey": "leanwright.cli.survey",
+    "watch": "leanwright.cli.watch",
 }
 EXIT_NO_ANSWER: Final = 1
 EXIT_UNUSABLE: Final = 2

@@ -1,6 +1,6 @@
 """The engine from above: propeller up, cockpit down, every cylinder where it lies, its offset as a bar."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from xml.etree.ElementTree import Element
 
@@ -24,6 +24,7 @@ class Box:
 
     x: float
     y: float
+    width: float
     height: float
     place: Place
 
@@ -38,10 +39,31 @@ def engine_figure(
     box_height: float = TALL,
 ) -> str:
     """The engine with number, offset and bar in each box; those outside the rails wear the accent."""
+    by_number = {row.cylinder: row for row in rows}
+
+    def inside(number: int, box: Box) -> list[Element]:
+        return _cylinder(box, by_number.get(number, Row(number, "no-signal")), voice)
+
+    return drawn_engine(profile, voice, inside, label=label, described_by=described_by, box_height=box_height)
+
+
+def drawn_engine(
+    profile: EngineProfile,
+    voice: Voice,
+    inside: Callable[[int, Box], Sequence[Element]],
+    *,
+    label: str,
+    described_by: str = "",
+    box_width: float = BOX,
+    box_height: float = TALL,
+) -> str:
+    """Propeller, crankcase, words of the rows; ``inside`` draws each cylinder's box and what stands in it."""
     left = max([LEFT, *(text_width(words, 13.0) + 16.0 for words in _rows(profile, voice).values())])
-    boxes = {number: _box(profile, place, left, box_height) for number, place in profile.places.items()}
+    boxes = {
+        number: _box(profile, place, left, box_width, box_height) for number, place in profile.places.items()
+    }
     bottom = max((box.y + box.height for box in boxes.values()), default=PROPELLER) + 6.0
-    middle = left + BOX + CASE / 2.0
+    middle = left + box_width + CASE / 2.0
     children = [
         *_propeller(middle),
         rect("case", middle - CASE / 2.0, PROPELLER - 10.0, CASE, bottom - PROPELLER + 10.0, 4.0),
@@ -49,9 +71,8 @@ def engine_figure(
     for row, words in _rows(profile, voice).items():
         y = PROPELLER + row * (box_height + GAP) + (box_height + STAGGER) / 2.0 + 4.0
         children.append(text("t-note", left - 12.0, y, words, "end"))
-    by_number = {row.cylinder: row for row in rows}
     for number, box in sorted(boxes.items()):
-        children += _cylinder(box, by_number.get(number, Row(number, "no-signal")), voice)
+        children += inside(number, box)
     children += [
         polygon(
             "arrow",
@@ -59,14 +80,14 @@ def engine_figure(
         ),
         text("t-note", middle - 30.0, bottom + 24.0, voice.label("cockpit-this-way")),
     ]
-    width = left + 2.0 * BOX + CASE + 4.0
+    width = left + 2.0 * box_width + CASE + 4.0
     return figure(width, bottom + FOOT, children, label=label, described_by=described_by, form="engine")
 
 
-def _box(profile: EngineProfile, place: Place, left: float, height: float) -> Box:
-    x = left if place.bank == "left" else left + BOX + CASE
+def _box(profile: EngineProfile, place: Place, left: float, width: float, height: float) -> Box:
+    x = left if place.bank == "left" else left + width + CASE
     stagger = STAGGER if place.bank == aft_bank(profile) else 0.0
-    return Box(x, PROPELLER + place.row * (height + GAP) + stagger, height, place)
+    return Box(x, PROPELLER + place.row * (height + GAP) + stagger, width, height, place)
 
 
 def _propeller(x: float) -> list[Element]:
@@ -94,12 +115,8 @@ def _cylinder(box: Box, row: Row, voice: Voice) -> list[Element]:
     inner = box.x + BOX - 10.0 if left else box.x + 10.0
     outward = -1.0 if left else 1.0
     bar_x = box.x + (BOX - 46.0 if left else 46.0) + outward * 14.0
-    edge = box.x if left else box.x + BOX
     marks = [rect("box-out" if row.outside else "box", box.x, box.y, BOX, box.height, 2.0)]
-    marks += [
-        line("fin", edge - outward * inset, box.y + 6.0, edge - outward * inset, box.y + box.height - 6.0)
-        for inset in (5.0, 8.5, 12.0)
-    ]
+    marks += fins(box)
     marks.append(
         text("t-box-number", inner, box.y + 0.45 * box.height, str(row.cylinder), "end" if left else "start")
     )
@@ -113,6 +130,16 @@ def _cylinder(box: Box, row: Row, voice: Voice) -> list[Element]:
     paint, base = "t-box-out" if row.outside else "t-box", box.y + 0.39 * box.height
     marks.append(text(paint, bar_x, base, f"{short}{NO_BREAK}%", "middle"))
     return [*marks, *_bar(row, bar_x, box.y + 0.71 * box.height)]
+
+
+def fins(box: Box) -> list[Element]:
+    """Cooling fins at the outer end of a box."""
+    left = box.place.bank == "left"
+    edge, inward = (box.x, 1.0) if left else (box.x + box.width, -1.0)
+    return [
+        line("fin", edge + inward * inset, box.y + 6.0, edge + inward * inset, box.y + box.height - 6.0)
+        for inset in (5.0, 8.5, 12.0)
+    ]
 
 
 def _bar(row: Row, x: float, y: float) -> list[Element]:
