@@ -3,6 +3,7 @@
 import io
 import json
 import os
+import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable
@@ -194,6 +195,92 @@ def test_status_tells_what_is_due_and_check_makes_it_an_exit_code(book: Commands
 )
 def test_bad_input_is_a_sentence_and_exit_code_2(book: Commands, words: tuple[str, ...], stdin: str) -> None:
     book.refused(*words, stdin=stdin)
+
+
+TEXT_OF_A_REFUSAL = [
+    ("as-found", {"cylinder": 0}, "cylinder is 0; it has to be at least 1."),
+    ("as-found", {"marking": ""}, 'marking is ""; it must not be empty.'),
+    ("as-found", {"marking": 104}, 'marking is 104; it has to be text in quotes, like "104".'),
+    ("as-found", {"cylinder": "3"}, 'cylinder is "3"; it has to be a whole number without quotes.'),
+    ("as-found", {"colour": "red"}, "it has no field 'colour'."),
+    ("as-found", {"source": "x" * 201}, f'source is "{"x" * 59}… (203 signs); it may have at most 200 signs.'),
+    ("order", {"lines": [{"quantity": 2}]}, "'marking' is missing in lines[0]."),
+    ("order", {"lines": "none"}, 'lines is "none"; it has to be a list in square brackets.'),
+    ("tool", {"calibrated": "29.11.2026"}, 'calibrated is "29.11.2026"; it has to be a date, like "2026-11-29".'),
+    ("tool", {"low": "1,5"}, 'low is "1,5"; it has to be a decimal number as text, like "33.5".'),
+    ("tool", {"withdrawn": 1}, "withdrawn is 1; it has to be true or false."),
+    ("tool", {"kind": "hammer"}, 'kind is "hammer"; it has to be one of '),
+    ("nozzle-set", {"groups": [{"name": "a", "banks": ["middle"]}]},
+     'groups[0].banks[0] is "middle"; it has to be one of left, right.'),
+    ("nozzle-set", {"approval": 1}, "approval is 1; it has to be an object in braces."),
+    ("nozzle-set", {"approval": {"document": "D", "classification": "tiny"}},
+     'approval.classification is "tiny"; it has to be one of major, minor.'),
+    ("recording", {"sha256": "xyz"}, 'sha256 is "xyz"; it has to be a digest of 64 hexadecimal digits.'),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("kind", "wrong", "words"), TEXT_OF_A_REFUSAL)
+def test_a_refusal_names_the_field_its_value_and_what_it_has_to_be(
+    kind: str, wrong: dict[str, Any], words: str
+) -> None:
+    good: dict[str, dict[str, Any]] = {
+        **EXAMPLES,
+        "as-found": {"engine": "E", "cylinder": 1, "marking": "Q", "source": "read"},
+    }
+    body_of(kind, good[kind])
+    with pytest.raises(RefusedEntryError) as caught:
+        body_of(kind, {**good[kind], **wrong})
+    assert str(caught.value).startswith(f"This is no {kind}: {words}")
+    assert "It has to have: " in str(caught.value)
+
+
+def test_a_file_that_is_not_there_is_named(book: Commands) -> None:
+    for words in (
+        ("add", "note", "--json", "nowhere.json"),
+        ("add", "note", "--json", "-", "--attach", "no.pdf"),
+    ):
+        assert "It cannot be read (No such file or directory). Name a file" in book.refused(
+            *words, stdin='{"text": "a"}'
+        )
+
+
+def test_what_was_taken_back_is_told_from_what_was_corrected(book: Commands) -> None:
+    book.add("note", {"text": "a"})
+    assert book("void", "1", "--reason", "Entered twice.")[0] == 0
+    told = book.refused("void", "1", "--reason", "again")
+    assert "taken back already, by entry 2 ('Entered twice.', by " in told
+    assert "write it anew" in told
+
+
+def test_show_has_the_form_of_its_own_name(book: Commands) -> None:
+    book.add("note", {"text": "a"})
+    assert json.loads(book("show", "1", "--json")[1])["format"] == "leanwright/book-entry/1"
+
+
+def test_a_book_of_a_newer_form_is_read_by_no_command(book: Commands, folder: Path) -> None:
+    book.add("note", {"text": "a"})
+    connection = sqlite3.connect(book.place)
+    connection.execute("UPDATE alembic_version SET version_num = '0009'")
+    connection.commit()
+    connection.close()
+    before = (folder / "book.sqlite").read_bytes()
+    for words in (("verify",), ("status",), ("list",), ("drill",), ("backup", str(folder / "b"))):
+        code, out, err = book(*words)
+        assert (code, out) == (2, "")
+        assert "form 0009, made by a newer leanwright" in err
+    assert (folder / "book.sqlite").read_bytes() == before
+
+
+def test_a_backup_takes_the_place_of_no_other_books(book: Commands, leanwright: Call, folder: Path) -> None:
+    kept = str(folder / "kept.backup")
+    other = str(folder / "other.sqlite")
+    assert leanwright("book", "init", "--book", other).code == 0
+    assert leanwright("book", "backup", kept, "--book", other).code == 0
+    code, _, err = book("backup", kept)
+    assert (code, "another book" in err) == (2, True)
+    assert leanwright("book", "backup", kept, "--book", other).code == 0
+    (folder / "kept.backup").write_bytes((folder / "kept.backup").read_bytes()[:-9])
+    assert book("backup", kept)[0] == 0
 
 
 def test_an_attachment_of_20_mb_is_refused(book: Commands, folder: Path) -> None:

@@ -165,39 +165,51 @@ def test_a_wrench_out_of_calibration_or_of_unknown_calibration_is_refused(book: 
         (
             "33",
             "ft-lb",
-            "33 ft-lb is 396 in-lb. The instructions say 30 to 36 in-lb. "
-            "Likely mistake: 12 times too much; 33 in-lb was entered as 33 ft-lb.",
+            (
+                "33 ft-lb is 396 in-lb. The instructions say 30 to 36 in-lb. "
+                "Likely mistake: 12 times too much; 33 in-lb was entered as 33 ft-lb."
+            ),
         ),
         (
             "33",
             "N·m",
-            "33 N·m is 292.1 in-lb. The instructions say 30 to 36 in-lb. "
-            "Likely mistake: 8.85 times too much; 33 in-lb was entered as 33 N·m.",
+            (
+                "33 N·m is 292.1 in-lb. The instructions say 30 to 36 in-lb. "
+                "Likely mistake: 8.85 times too much; 33 in-lb was entered as 33 N·m."
+            ),
         ),
         (
             "2.75",
             "in-lb",
-            "2.75 in-lb. The instructions say 30 to 36 in-lb. "
-            "Likely mistake: 12 times too little; 2.75 ft-lb was entered as 2.75 in-lb.",
+            (
+                "2.75 in-lb. The instructions say 30 to 36 in-lb. "
+                "Likely mistake: 12 times too little; 2.75 ft-lb was entered as 2.75 in-lb."
+            ),
         ),
         (
             "3.73",
             "in-lb",
-            "3.73 in-lb. The instructions say 30 to 36 in-lb. "
-            "Likely mistake: 8.85 times too little; 3.73 N·m was entered as 3.73 in-lb.",
+            (
+                "3.73 in-lb. The instructions say 30 to 36 in-lb. "
+                "Likely mistake: 8.85 times too little; 3.73 N·m was entered as 3.73 in-lb."
+            ),
         ),
         (
             "38",
             "N·m",
-            "38 N·m is 336.3 in-lb. The instructions say 30 to 36 in-lb. "
-            "Likely mistake: 10.2 times too much; 38 kgf·cm was entered as 38 N·m.",
+            (
+                "38 N·m is 336.3 in-lb. The instructions say 30 to 36 in-lb. "
+                "Likely mistake: 10.2 times too much; 38 kgf·cm was entered as 38 N·m."
+            ),
         ),
         (
             "45",
             "in-lb",
-            "45 in-lb. The instructions say 30 to 36 in-lb. "
-            "Likely mistake: 1.36 times too much, as when N·m are taken for ft-lb. "
-            "Compare the unit on the wrench with that of the instructions.",
+            (
+                "45 in-lb. The instructions say 30 to 36 in-lb. "
+                "Likely mistake: 1.36 times too much, as when N·m are taken for ft-lb. "
+                "Compare the unit on the wrench with that of the instructions."
+            ),
         ),
         ("70", "in-lb", "70 in-lb. The instructions say 30 to 36 in-lb. Read the wrench again."),
     ],
@@ -503,3 +515,56 @@ def test_a_backup_more_than_a_day_old_is_noticed(book: Ledger, clock: SetClock) 
     assert standing.status(book)["backup"]["overdue"] is False
     records.add(book, "note", {"text": "b"}, job.ADA)
     assert standing.status(book)["backup"]["overdue"] is True
+
+
+@pytest.mark.parametrize(
+    ("rules", "cited", "kept"),
+    [
+        ("us-part-43", "14 CFR 43.9(a)(2)", "1 year"),
+        ("uk-part-ml", "UK ANO 2016 art. 47(1)(b)", "36 months"),
+        ("easa-part-ml", "ML.A.801", "36 months"),
+    ],
+)
+def test_each_item_of_the_check_cites_the_rule_of_its_own_record(
+    book: Ledger, rules: str, cited: str, kept: str
+) -> None:
+    job.begun(book)
+    drafted = release.draft(
+        book, "J-1", completed=date(2031, 5, 3), performed_by="Ada Example", rules=rules, said=job.ADA
+    )
+    items = {one["item"]: one for one in release.checked(book, drafted.sequence)["items"]}
+    assert items[2]["rule"].startswith(cited)
+    assert kept in items[10]["found"]
+    foreign = [one for one in items.values() if one["rule"].startswith("14 CFR")]
+    assert all(rules == "us-part-43" or "common practice" in one["rule"] for one in foreign)
+    assert all(one["text_of"] for one in items.values() if one["rule"] != "common practice")
+
+
+@pytest.mark.parametrize(
+    ("time", "code"),
+    [
+        ("now", "signature-time"),
+        ("2031-05-03", "signature-time"),
+        ("2031-5-3T12:00:00Z", "signature-time"),
+        ("2031-05-03T12:11:00Z", "signed-in-the-future"),
+    ],
+)
+def test_a_signature_names_a_moment_that_has_been(book: Ledger, time: str, code: str) -> None:
+    job.begun(book)
+    job.all_done(book)
+    drafted = release.draft(book, "J-1", completed=date(2031, 5, 3), performed_by="Ada Example", said=job.ADA)
+    text = release.checked(book, drafted.sequence)["text"]
+    signed = signature(text, time=time)
+    assert refusal(book, lambda: release.take_signature(book, drafted.sequence, signed, job.BEA)) == code
+    # A device may be a little ahead.
+    release.take_signature(book, drafted.sequence, signature(text, time="2031-05-03T12:09:00Z"), job.BEA)
+
+
+def test_a_name_typed_otherwise_is_no_second_person(book: Ledger) -> None:
+    job.begun(book, second_person=True)
+    job.all_done(book)
+    look = {"job": "J-1", "engine": "E1", "cylinder": 2, "found": "marked", "result": "sound"}
+    fit.inspect(book, {**look, "by": "ada  example"}, records.Said(by="ada  example"))
+    assert {"step": "inspected-by-another", "cylinder": 2} in fit.worksheet(book, "J-1")["open_steps"]
+    fit.inspect(book, {**look, "by": "Bea Example"}, job.BEA)
+    assert {"step": "inspected-by-another", "cylinder": 2} not in fit.worksheet(book, "J-1")["open_steps"]

@@ -16,6 +16,7 @@ from typing import IO, Final
 from leanwright.book import portable
 from leanwright.book.ledger import MOST_ATTACHMENT_BYTES
 from leanwright.book.portable import Manifest
+from leanwright.book.stores import tables
 from leanwright.book.stores.places import flush_folder
 from leanwright.book.stores.store import Store
 from leanwright.errors import UnusableBackupError, UnwritablePlaceError
@@ -36,6 +37,7 @@ def write(store: Store, file: Path, *, program: str, made: str) -> Manifest:
     file = file.absolute()
     if file.exists() and not is_backup(file):
         raise UnwritablePlaceError(file, "there is another file already")
+    _check_same_book(store, file)
     try:
         handle, temporary = tempfile.mkstemp(dir=file.parent, prefix=f".{file.name[:40]}-")
     except OSError as error:
@@ -55,6 +57,18 @@ def write(store: Store, file: Path, *, program: str, made: str) -> Manifest:
         with suppress(OSError):
             Path(temporary).unlink(missing_ok=True)
     return manifest
+
+
+def _check_same_book(store: Store, file: Path) -> None:
+    """A newer backup takes the place of an older one of the same book, and of no other's."""
+    try:
+        old = read_manifest(file).ledger if file.exists() else None
+    except UnusableBackupError:  # what cannot be read keeps nothing safe
+        old = None
+    with store.reading() as connection:
+        own = tables.ledger_of(connection)
+    if old not in (None, own):
+        raise UnwritablePlaceError(file, "it is the backup of another book")
 
 
 def _write_stream(store: Store, stream: IO[bytes], program: str, made: str) -> Manifest:

@@ -118,8 +118,17 @@ def _value_holds(job: JobState, step: str) -> bool:
 
 
 def _inspected(job: JobState, cylinder: int) -> bool:
-    doers = {item.author for (_, where), item in job.steps.items() if where == cylinder}
+    doers = {_name(item.author) for (_, where), item in job.steps.items() if where == cylinder}
     return any(
-        item.body.cylinder == cylinder and item.body.result == "sound" and item.body.by not in doers
+        item.body.cylinder == cylinder and item.body.result == "sound" and _name(item.body.by) not in doers
         for item in job.inspections
     )
+
+
+def same_person(one: str, other: str) -> bool:
+    """Whether two names are those of one person, however they were typed."""
+    return _name(one) == _name(other)
+
+
+def _name(typed: str) -> str:
+    return " ".join(typed.split()).casefold()

@@ -143,11 +143,7 @@ class Ledger:
             )
         newer = tables.superseding(connection).get(number)
         if newer is not None:
-            raise RefusedEntryError(
-                "superseded-already",
-                f"Entry {number} was corrected or taken back already, by entry {newer}",
-                f"Look at entry {newer}, and correct that one.",
-            )
+            raise _superseded_already(connection, number, newer)
         entry = decode(bytes(old[1]))
         rules.check_superseding(entry, draft.kind, draft.reason)
         return {"supersedes": number, "supersedes_hash": old[3], "reason": draft.reason}
@@ -297,6 +293,24 @@ def _repeated(before: Any, ready: _Ready) -> Written:
             "Use a new request key for a new entry.",
         )
     return Written(entry.sequence, str(before[3]), repeated=True)
+
+
+def _superseded_already(connection: sa.Connection, number: int, newer: int) -> RefusedEntryError:
+    """What is told to the second of two who put the same entry right: which one was quicker, and what it says."""
+    row = tables.row(connection, newer)
+    entry = decode(bytes(row[1])) if row is not None else None
+    said = f" ({entry.reason!r}, by {entry.author.name})" if entry is not None else ""
+    if entry is not None and entry.kind == "void":
+        return RefusedEntryError(
+            "superseded-already",
+            f"Entry {number} was taken back already, by entry {newer}{said}",
+            "If it was right after all, write it anew.",
+        )
+    return RefusedEntryError(
+        "superseded-already",
+        f"Entry {number} was corrected already, by entry {newer}{said}",
+        f"Look at entry {newer}, and correct that one.",
+    )
 
 
 def columns(sealed: Sealed) -> dict[str, Any]:

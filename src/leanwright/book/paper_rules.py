@@ -1,17 +1,46 @@
 """Rules of drafts and signatures: nothing is signed that is open, and a signature fits what was shown only."""
 
 import hashlib
+from datetime import UTC, datetime, timedelta
+from typing import Final
 
-from leanwright.book.entry import Entry
+from leanwright.book.entry import EARLIEST_PLAUSIBLE, TIME_FORM, Entry, Signature, stamp
 from leanwright.book.job_progress import open_steps, step_words
 from leanwright.book.kinds import papers
 from leanwright.book.state import State
 from leanwright.errors import RefusedEntryError
 
+CLOCKS_APART: Final = timedelta(minutes=10)
+"""How far the clocks of the signer's device and of this machine may be apart."""
+
 
 def shown_digest(text: str) -> str:
     """Digest of a record's text as it was shown to the signer."""
     return hashlib.sha256(text.encode()).hexdigest()
+
+
+def check_time(signature: Signature, recorded: str, recorded_before: str) -> None:
+    """A signature names the moment at which it was given, and that is not to come."""
+    try:
+        moment = datetime.strptime(signature.time, TIME_FORM).replace(tzinfo=UTC)
+    except ValueError:
+        moment = None
+    if moment is None or stamp(moment)[0] != signature.time:
+        raise RefusedEntryError(
+            "signature-time",
+            f"The signature's time {signature.time!r} is no time",
+            'Write it in UTC, like "2026-11-29T21:00:00Z".',
+        )
+    latest = max(recorded, recorded_before)
+    if (
+        latest >= EARLIEST_PLAUSIBLE
+        and moment > datetime.strptime(f"{latest}+0000", f"{TIME_FORM}%z") + CLOCKS_APART
+    ):
+        raise RefusedEntryError(
+            "signed-in-the-future",
+            f"The signature's time {signature.time} lies in the future; this machine says {recorded}",
+            "Check the time, and the clock.",
+        )
 
 
 def check_record(body: papers.MaintenanceRecord, entry: Entry, state: State) -> None:

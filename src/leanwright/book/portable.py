@@ -98,7 +98,9 @@ def read_manifest(source: Source, name: str) -> Manifest:
         with source(MANIFEST) as stream:
             manifest = msgspec.json.decode(stream.read(MOST_LINE), type=Manifest)
     except (OSError, KeyError, msgspec.MsgspecError) as error:
-        raise UnusableBackupError(name, f"Its list of contents cannot be read ({error})") from error
+        raise UnusableBackupError(
+            name, f"Its list of contents ({MANIFEST}) is missing or cannot be read"
+        ) from error
     if manifest.format != FORMAT:
         raise UnusableBackupError(
             name, f"It has the form {manifest.format!r}, which this program does not know"

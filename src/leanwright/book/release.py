@@ -5,7 +5,7 @@ Nothing here releases anything.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any, Final, Literal
 
@@ -30,6 +30,9 @@ _STATEMENTS: Final = {
     "Part-M and in respect to that work the aircraft is considered ready for release to service "
     f"(AMC M.A.801, {UK_2020}).",
 }
+UK_ANO: Final = "legislation.gov.uk, version of 2019-03-13"
+_CONTENTS: Final = {1: "a", 2: "b", 3: "c", 4: "c"}
+"""Items of the check that the United Kingdom's list of a release's contents names too: work, date, identity and licence."""
 _PILOTS: Final = frozenset({"pilot", "pilot-owner"})
 _RETENTION: Final = {
     "us-part-43": (
@@ -147,7 +150,7 @@ def check(state: State, record: RecordState) -> tuple[ItemCheck, ...]:
     """Check a record item by item; a "no" is a finding, never a judgement of the aircraft."""
     body: papers.MaintenanceRecord = record.item.body
     job = state.jobs[body.job]
-    return (
+    items = (
         _described(body, job),
         _date(body),
         _doer(body, record),
@@ -161,6 +164,22 @@ def check(state: State, record: RecordState) -> tuple[ItemCheck, ...]:
         _unalterable(record),
         *_own_items(state, body, job),
     )
+    return tuple(_cited(one, body.rules) for one in items)
+
+
+def _cited(one: ItemCheck, rules: str) -> ItemCheck:
+    """An item with the rule that holds for its record; where only the rule of the United States was read, it says so."""
+    if rules == "us-part-43" or not one.rule.startswith("14 CFR"):
+        return one
+    paragraph = _CONTENTS.get(one.item)
+    if paragraph is None:
+        return replace(one, rule=f"{one.rule} (rule of the United States; elsewhere common practice)")
+    if rules == "uk-part-ml":
+        return replace(one, rule=f"UK ANO 2016 art. 47(1)({paragraph})", text_of=UK_ANO)
+    rule = (
+        f"ML.A.801; contents as in UK ANO 2016 art. 47(1)({paragraph}), which was the list that could be read"
+    )
+    return replace(one, rule=rule, text_of=f"{UK_2020}; {UK_ANO}")
 
 
 def _described(body: papers.MaintenanceRecord, job: JobState) -> ItemCheck:

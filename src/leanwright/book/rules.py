@@ -58,6 +58,8 @@ def check(candidate: Candidate, get_state: GetState) -> None:
         raise RefusedEntryError(
             "cannot-be-signed", f"A {entry.kind} is not signed", "Sign the record of the work."
         )
+    if entry.signature is not None:
+        paper_rules.check_time(entry.signature, entry.recorded, candidate.recorded_before)
     if entry.kind == "void":
         _check_void(entry, get_state())
         return

@@ -28,7 +28,9 @@ def check(store: Store) -> bool:
     form = form_of(store)
     if form is None:
         raise UnusableBookError(
-            store.place, "This is a database, but no book", "Make one: leanwright book init."
+            store.place,
+            "This is a database, but no book",
+            "Name the book, or make one in an empty place: leanwright book init.",
         )
     if form > NEWEST:
         raise UnusableBookError(

@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Final
 
 from leanwright.book.entry import Entry, local_date
-from leanwright.book.job_progress import BEFORE, going_on, joint_inlb, must_be_done, of_this_job
+from leanwright.book.job_progress import BEFORE, going_on, joint_inlb, must_be_done, of_this_job, same_person
 from leanwright.book.kinds import hangar, work
 from leanwright.book.state import State
 from leanwright.engine.torque import UNITS_INLB, likely_mistake, to_inlb
@@ -36,7 +36,7 @@ def check_figure(body: work.Figure, entry: Entry, state: State) -> None:
         raise RefusedEntryError(
             "no-such-figure", f"Entry {body.confirms} is no {body.what} of this job", "Check it."
         )
-    if first.item.author == entry.author.name:
+    if same_person(first.item.author, entry.author.name):
         raise RefusedEntryError(
             "same-person",
             f"{entry.author.name} entered the figure; another person has to confirm it",

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from leanwright.cli import options
+from leanwright.errors import RefusedEntryError
 
 if TYPE_CHECKING:
     from leanwright.workbench.records import Said
@@ -84,8 +85,15 @@ def _content(file: Path) -> bytes:
     limit = 64 << 20
     if str(file) == "-":
         return sys.stdin.buffer.read(limit)
-    with file.open("rb") as stream:
-        return stream.read(limit)
+    try:
+        with file.open("rb") as stream:
+            return stream.read(limit)
+    except OSError as error:
+        raise RefusedEntryError(
+            "unreadable-file",
+            f"{file}: It cannot be read ({error.strerror})",
+            "Name a file that is there; - is standard input.",
+        ) from error
 
 
 @command.command("init")

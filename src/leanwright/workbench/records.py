@@ -250,8 +250,8 @@ def shown(book: Ledger, sequence: int) -> dict[str, Any]:
     sealed, newer = book.entry(sequence)
     latest = book.entry(sequence - 1)[0].entry.recorded if sequence > 1 else ""
     return {
-        "format": "leanwright/book-entry/1",
         **told(sealed, newer, latest),
+        "format": "leanwright/book-entry/1",
         "versions": versions(book, sequence),
     }
 

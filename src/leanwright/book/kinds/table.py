@@ -1,7 +1,6 @@
 """The kinds of entries by name, and the check of a body against its kind."""
 
 import datetime as dt
-import re
 from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
@@ -9,6 +8,7 @@ import msgspec
 
 from leanwright.book.entry import Record
 from leanwright.book.kinds import hangar, papers, parts, work
+from leanwright.book.kinds.plain_words import told
 from leanwright.errors import RefusedEntryError
 
 KINDS: Final[Mapping[str, type[Record]]] = {
@@ -49,11 +49,6 @@ KINDS: Final[Mapping[str, type[Record]]] = {
 }
 DECODERS: Final = {name: msgspec.json.Decoder(kind) for name, kind in KINDS.items()}
 _TORQUE: Final = "torque-reading"
-_PATTERN_WORDS: Final = (
-    ("[0-9a-f]{64}", "a digest of 64 hexadecimal digits"),
-    ("[0-9]{0,5}", 'hours as text, like "1234.5"'),
-    ("[0-9]{0,11}", 'a decimal number as text, like "33.5"'),
-)
 
 
 def body_of(kind: str, body: Any) -> Record:
@@ -76,7 +71,7 @@ def body_of(kind: str, body: Any) -> Record:
         return msgspec.convert(body, KINDS[kind], strict=True)
     except msgspec.ValidationError as error:
         raise RefusedEntryError(
-            "not-of-its-kind", f"This is no {kind}: {_plain(str(error))}", _form(kind)
+            "not-of-its-kind", f"This is no {kind}: {told(str(error), KINDS[kind], body)}", _form(kind)
         ) from error
 
 
@@ -86,17 +81,6 @@ def _form(kind: str) -> str:
     others = [one.name for one in fields if not one.required]
     more = f" It may have: {', '.join(others)}." if others else ""
     return f"It has to have: {', '.join(needed)}.{more}"
-
-
-def _plain(message: str) -> str:
-    """The library's own sentence, with a pattern told in words."""
-    for pattern, words in _PATTERN_WORDS:
-        if pattern in message:
-            place = re.search(r" - at `\$\.?(.*)`", message)
-            return f"{place.group(1) if place else 'it'} has to be {words}"
-    place = re.search(r" - at `\$\.?(.*)`", message)
-    told = re.sub(r" - at `.*`", "", message).replace("Object", "it").replace("`", "'")
-    return f"{place.group(1)}: {told}" if place and place.group(1) else told
 
 
 def dates_of(body: Any, name: str = "") -> Iterator[tuple[str, dt.date]]:
