@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from leanwright.engine.torque import UNITS_INLB, to_inlb
 from leanwright.report.cleaning import clean
 from leanwright.report.numbers import NO_BREAK, plain
 from leanwright.report.sheet_engine import engine_drawing, engine_says
@@ -59,6 +58,7 @@ _STEPS: Final = (
     ("clamp-back", "tick"),
     ("looked-at-again", "tick"),
 )
+_ALSO_DECIMALS: Final = {"in-lb": 0}
 _COLUMNS: Final = 7
 _FIRST: Final = "fuel-off"
 """The engine's step that comes before any cylinder: it stands under what is done before the start."""
@@ -87,7 +87,7 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """A figure of the instructions, as it was entered."""
+    """A figure of the instructions, as it was entered; a torque in a second unit besides."""
 
     what: str
     low: str
@@ -96,6 +96,8 @@ class Figure:
     document: str
     revision: str
     needs_second_person: bool
+    also: tuple[float, float] | None = None
+    also_unit: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,15 +258,11 @@ def _limits(one: Figure, voice: Voice) -> str:
     told = (
         f"{low}{NO_BREAK}{clean(one.unit)}" if low == high else f"{low} – {high}{NO_BREAK}{clean(one.unit)}"
     )
-    if one.unit not in UNITS_INLB or not one.what.endswith("torque"):
+    if one.also is None:
         return told
-    other = "in-lb" if one.unit == "N·m" else "N·m"
-    decimals = 0 if other == "in-lb" else 1
-    values = [
-        plain(to_inlb(float(value), one.unit) / UNITS_INLB[other], decimals, voice.marks)
-        for value in dict.fromkeys((one.low, one.high))
-    ]
-    return f"{told} ({' – '.join(values)}{NO_BREAK}{other})"
+    decimals = _ALSO_DECIMALS.get(one.also_unit, 1)
+    values = dict.fromkeys(plain(value, decimals, voice.marks) for value in one.also)
+    return f"{told} ({' – '.join(values)}{NO_BREAK}{one.also_unit})"
 
 
 def _wrench(of: Fitting, voice: Voice) -> tuple[Simple, ...]:

@@ -12,6 +12,7 @@ from leanwright.book.paper_rules import shown_digest
 from leanwright.book.state import Item, JobState, RecordState, State, parcel_of
 from leanwright.book.torque_rules import calibration_due, needs_second_person
 from leanwright.engine.profile import unplaced
+from leanwright.engine.torque import UNITS_INLB, to_inlb
 from leanwright.report.sheet_fitting import Block, Done, Figure, Fitting, Health, Wrench
 from leanwright.report.sheet_receiving import Came, Ordered, Receiving
 from leanwright.report.sheet_record import ItemFound, Record, Signed
@@ -265,7 +266,15 @@ def _done(item: Item | None) -> Done | None:
 
 def _figure(what: str, body: work.Figure, *, confirmed: bool) -> Figure:
     unusual = needs_second_person(body) and not confirmed
-    return Figure(what, body.low, body.high, body.unit, body.document, body.revision, unusual)
+    also, unit = _second_unit(body) if what.endswith("torque") else (None, "")
+    return Figure(what, body.low, body.high, body.unit, body.document, body.revision, unusual, also, unit)
+
+
+def _second_unit(body: work.Figure) -> tuple[tuple[float, float], str]:
+    """The limits of a torque in newton metres, or in inch-pounds where they were entered in newton metres."""
+    other = "in-lb" if body.unit == "N·m" else "N·m"
+    low, high = (to_inlb(float(value), body.unit) / UNITS_INLB[other] for value in (body.low, body.high))
+    return (low, high), other
 
 
 def _wrench(state: State, name: str) -> Wrench:
