@@ -19,6 +19,7 @@ from leanwright.report.words import Voice
 from leanwright.report.words.catalogue import LANGUAGES, load
 from leanwright.workbench import receive, records, release, sheets
 from leanwright.workbench.records import Said
+from leanwright.workbench.sheet_data import ASKED
 from tests.book import job as whole_job
 from tests.report.paper import MILLIMETRE, POINTS, facts_of, fonts_of, pages_of, poppler, words_of
 from tests.workbench import sheet_book
@@ -220,7 +221,7 @@ def test_boxes_to_tick_are_4_mm_and_rows_of_work_17_mm(tmp_path: Path) -> None:
     with sheet_book.new_book(tmp_path) as book:
         sheet_book.begun(book)
         sheet = pdf(book, "fitting", paper="letter")
-    ticks = [one for one in rectangles_of(sheet, tmp_path) if 3.5 < min(one) and max(one) < 5]
+    ticks = [one for one in rectangles_of(sheet, tmp_path) if min(one) > 3.5 and max(one) < 5]
     assert len(ticks) > 10
     assert np.allclose(ticks, (4.0, 4.0), atol=0.05)
     words = words_of(sheet, tmp_path)
@@ -332,6 +333,23 @@ def test_a_draft_holds_its_text_an_empty_signature_block_and_the_findings(
     assert all(joined(one["rule"]) in whole for one in found["items"])
 
 
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_what_the_checker_asks_for_has_its_word_in_every_language(language: str, tmp_path: Path) -> None:
+    asked = set()
+    for approval in (None, {"document": "QX (invented)", "classification": "major"}):
+        folder = tmp_path / str(bool(approval))
+        folder.mkdir()
+        with sheet_book.new_book(folder) as book:
+            sheet_book.begun(book)
+            body = next(one["body"] for one in records.listed(book, "nozzle-set"))
+            records.add(book, "nozzle-set", {**body, "approval": approval} if approval else
+                        {key: value for key, value in body.items() if key != "approval"}, sheet_book.ADA)  # fmt: skip
+            found = release.checked(book, sheet_book.drafted(book))
+            asked |= {one["asks"] for one in found["items"]}
+    assert asked == set(ASKED)
+    assert all(load(language).word("record-asks", word) for word in ASKED.values())
+
+
 def test_a_signed_record_shows_who_signed_and_no_empty_block(tmp_path: Path) -> None:
     with sheet_book.new_book(tmp_path) as book:
         whole_job.begun(book)
@@ -367,6 +385,39 @@ def test_a_part_let_out_of_quarantine_has_no_tag_any_more(empty: Ledger, tmp_pat
     whole = text_of(pdf(empty, "quarantine"), tmp_path)
     assert "A-2" in whole
     assert "A-1" not in whole
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_twenty_labels_of_a_radial_engine_with_names_in_other_letters_are_whole(
+    empty: Ledger, paper: Paper, tmp_path: Path
+) -> None:
+    engine = "R9 Δοκιμή ЖД"
+    for kind, body in (
+        ("engine", {"id": engine, "cylinders": 9, "layout": "radial", "model": "Odd (invented)"}),
+        ("order", {"id": "O-2", "engine": engine, "lines": [{"marking": f"M-{one:02d}"} for one in range(20)]}),
+        ("job", {"id": "J-2", "engine": engine, "document": "SI-1", "revision": "A",
+                 "positions": [{"cylinder": one, "marking": f"M-{one:02d}"} for one in range(1, 10)]}),
+    ):  # fmt: skip
+        records.add(empty, kind, body, sheet_book.ADA)
+    receive.receive_all(
+        empty, "O-2", receive.read_markings("\n".join(f"M-{one:02d}" for one in range(20))), sheet_book.ADA
+    )
+    sheet = pdf(empty, "labels", paper=paper)
+    pages = len(pages_of(sheet, tmp_path))
+    assert (
+        sum(
+            one[0] > 88 and one[1] > 53
+            for page in range(1, pages + 1)
+            for one in rectangles_of(sheet, tmp_path, page)
+        )
+        == 20
+    )
+    assert sum(len(codes_of(sheet, tmp_path, page)) for page in range(1, pages + 1)) == 21
+    assert joined(engine) in text_of(sheet, tmp_path)
+    # Nobody knows where its cylinders lie, so none is drawn; every step is there all the same.
+    worksheet = text_of(pdf(empty, "fitting", paper=paper), tmp_path)
+    assert worksheet.count(joined("line off, both ends capped")) == 9
+    assert joined("metered pressure (____ – ____)") in worksheet
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -58,6 +58,7 @@ _STEPS: Final = (
     ("clamp-back", "tick"),
     ("looked-at-again", "tick"),
 )
+_MEASURED: Final = ("idle-mixture", "idle-speed", "metered-pressure", "unmetered-pressure", "full-power-flow")
 _ALSO_DECIMALS: Final = {"in-lb": 0}
 _COLUMNS: Final = 7
 _FIRST: Final = "fuel-off"
@@ -341,7 +342,13 @@ def _engine(of: Fitting, voice: Voice) -> Table:
             rows.append((Words(words), Words(told, bold=True), Words(clean(done.by)), Words("")))
             continue
         measured = limits.get(name)
-        value: Cell = Blank(clean(measured.unit)) if measured else Words("")
+        value: Cell = Words("")
+        if measured:
+            value = Blank(clean(measured.unit))
+            words += f" ({_limits(measured, voice)})"
+        elif name in _MEASURED:
+            value = Blank()
+            words += " (____ – ____)"
         rows.append(
             (Tick(words + (f" ({_limits(measured, voice)})" if measured else "")), value, Blank(), Blank())
         )

@@ -20,10 +20,11 @@ from leanwright.report.words import Voice
 
 @dataclass(frozen=True, slots=True)
 class ItemFound:
-    """One item of the check, in the checker's own words; ``verdict`` is one of a fixed set."""
+    """One item of the check: what is asked for in the checker's own words, and the word for it where there is one."""
 
     item: int
     asks: str
+    asks_word: str | None
     verdict: str
     found: str
     rule: str
@@ -111,7 +112,9 @@ def _findings(of: Record, voice: Voice) -> Table:
     rows: tuple[tuple[Cell, ...], ...] = tuple(
         (
             Words(str(one.item)),
-            Words(clean(one.asks), language="en"),
+            Words(voice.word("record-asks", one.asks_word))
+            if one.asks_word
+            else Words(clean(one.asks), language="en"),
             Words(voice.word("record-check", one.verdict), bold=one.verdict == "missing"),
             Words(clean(one.found), language="en"),
             Words(", ".join(clean(part) for part in (one.rule, one.text_of) if part), language="en"),
