@@ -113,6 +113,9 @@ def _checked(value: Any, where: str, depth: int, keys: list[int]) -> Any:
                 raise RefusedEntryError(
                     "bad-key", f"{str(key)[:80]!r} cannot be a field's name", "Use plain letters."
                 )
+            if type(one) is str and one.isascii() and one.isprintable():
+                made[key] = one
+                continue
             made[key] = _checked(one, f"{where}.{key}" if where else key, depth + 1, keys)
         return made
     raise RefusedEntryError(

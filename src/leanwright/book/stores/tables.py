@@ -100,12 +100,20 @@ def _compiled(dialect: sa.Dialect, statement: Any) -> tuple[str, Sequence[str], 
     return str(made), tuple(made.positiontup or ()), dict(made.params)
 
 
+def _quickly(connection: sa.Connection, statement: Any, values: dict[str, Any]) -> Any:
+    """Run one of the two statements that every entry needs, on a file by the driver itself: its errors are told too."""
+    text, order, fixed = _compiled(connection.dialect, statement)
+    if order:
+        return connection.connection.cursor().execute(
+            text, tuple(values[name] if name in values else fixed[name] for name in order)
+        )
+    return connection.exec_driver_sql(text, {**fixed, **values})
+
+
 def before(connection: sa.Connection, key: str) -> tuple[Row | None, Row | None]:
     """The newest entry, and the one that was written for a request, if it was."""
     newest = requested = None
-    text, order, fixed = _compiled(connection.dialect, _BEFORE)
-    values = {**fixed, "key": key}
-    for found in connection.exec_driver_sql(text, tuple(values[name] for name in order) if order else values):
+    for found in _quickly(connection, _BEFORE, {"key": key}):
         if found[4]:
             requested = found
         else:
@@ -126,8 +134,7 @@ def insert(connection: sa.Connection, made: list[dict[str, Any]]) -> None:
     if len(made) > 1:
         connection.execute(_INSERT, made)
         return
-    text, order, _ = _compiled(connection.dialect, _INSERT)
-    connection.exec_driver_sql(text, tuple(made[0][name] for name in order) if order else made[0])
+    _quickly(connection, _INSERT, made[0])
 
 
 def has_attachment(connection: sa.Connection, sha256: str) -> bool:
