@@ -23,6 +23,9 @@ WAYS: Final = {
     "measure": "/balance",
     "explain": "/explain",
     "choose": "/choose",
+    "receive": "/receive",
+    "fit": "/fit",
+    "release": "/release",
     "prove": "/prove",
 }
 NEEDS_RECORDINGS: Final = ("measure", "explain", "choose", "prove")
@@ -105,7 +108,11 @@ def _steps(here: Step | None, recordings: Sequence[str]) -> list[Stage]:
     for name in STEPS:
         needs = name in NEEDS_RECORDINGS and not recordings
         names = {"after": recordings} if name == "prove" else {"r": recordings}
-        href = "" if needs or name not in WAYS else query(WAYS[name], **names)
+        href = (
+            ""
+            if needs or name not in WAYS
+            else query(WAYS[name], **(names if name in NEEDS_RECORDINGS else {}))
+        )
         why = "Open a recording first." if needs else "" if href else "This step is not in the workbench yet."
         found.append(Stage(name, href, name == here, why))
     return found

@@ -6,7 +6,17 @@ The tests of security go through this table, so that an address added here is co
 from typing import Final
 
 from leanwright.web.files import WHERE, fixed_file
-from leanwright.web.pages import answers, books, home, incoming, recordings, settings
+from leanwright.web.pages import (
+    answers,
+    books,
+    fitting,
+    home,
+    incoming,
+    receiving,
+    recordings,
+    releasing,
+    settings,
+)
 from leanwright.web.visit import Entry
 
 _RECORDING: Final = {"recording": "0" * 64}
@@ -43,6 +53,15 @@ TABLE: Final = (
     Entry("/book/entries/{entry}", get=books.entry, example=_ENTRY),
     Entry("/book/entries/{entry}/correct", post=books.correct, form=books.CorrectionForm, example=_ENTRY),
     Entry("/book/entries/{entry}/void", post=books.void, form=books.ReasonForm, example=_ENTRY),
+    Entry("/receive", get=receiving.orders, post=receiving.came, form=receiving.CameForm),
+    Entry("/receive/let-out", post=receiving.let_out, form=receiving.LetOutForm),
+    Entry("/fit", get=fitting.fit),
+    Entry("/fit/steps", post=fitting.do_step, form=fitting.StepForm),
+    Entry("/fit/pause", post=fitting.pause, form=fitting.PauseForm),
+    Entry("/fit/resume", post=fitting.resume, form=fitting.ResumeForm),
+    Entry("/release", get=releasing.release),
+    Entry("/release/draft", post=releasing.draft, form=releasing.DraftForm),
+    Entry("/release/sign", post=releasing.sign, form=releasing.SignForm),
     Entry("/settings", get=settings.settings, post=settings.change, form=settings.SettingsForm),
     Entry("/leave", post=settings.leave),
 )  # fmt: skip

@@ -1,0 +1,171 @@
+"""Fit: one cylinder and one step a screen; a refusal takes the place of the question and says what is right."""
+
+from collections.abc import Callable
+from typing import Annotated, Any
+
+import msgspec
+from starlette.responses import Response
+
+from leanwright.errors import RefusedEntryError
+from leanwright.web.pages.books import Key, need, new_key
+from leanwright.web.pages.receiving import Line
+from leanwright.web.show import drawing, go, page, query
+from leanwright.web.visit import Form, Visit, not_found
+from leanwright.web.words import STEPS
+
+Seen = Annotated[str, msgspec.Meta(min_length=3, max_length=2000)]
+
+
+class StepForm(Form, frozen=True):
+    """One step, as it was seen, read or measured."""
+
+    job: Line
+    step: Line
+    key: Key
+    by: Line | None = None
+    cylinder: Annotated[int, msgspec.Meta(ge=1, le=18)] | None = None
+    seen: str | None = None
+    marking: str | None = None
+    serial: str | None = None
+    tag: str | None = None
+    reading: str | None = None
+    value: str | None = None
+    unit: str | None = None
+    tool: str | None = None
+
+
+class PauseForm(Form, frozen=True):
+    """The work is interrupted, or handed over."""
+
+    job: Line
+    because: Seen
+    key: Key
+    by: Line | None = None
+
+
+class ResumeForm(Form, frozen=True):
+    """The last steps were touched again, one by one."""
+
+    job: Line
+    key: Key
+    by: Line | None = None
+    touched: tuple[str, ...] = ()
+
+
+def fit(visit: Visit) -> Response:
+    """The next step of a job, or which jobs there are."""
+    need(visit)
+    job = visit.query.get("job")
+    if job:
+        return _screen(visit, job)
+    with visit.house.book.using() as book:
+        from leanwright.workbench.standing import status
+
+        engines = status(book)["engines"]
+    jobs = [(engine, one) for engine in engines for one in engine["jobs"]]
+    title = "Which work goes on?" if jobs else "No work has begun."
+    return page(visit, "jobs.html.j2", title=title, step="fit", jobs=jobs)
+
+
+def do_step(visit: Visit, form: StepForm) -> Response:
+    """Enter a step; what is refused is not written."""
+    return _written(visit, form.job, lambda book, said: _enter(book, form, said), form)
+
+
+def pause(visit: Visit, form: PauseForm) -> Response:
+    """Interrupt the work."""
+    from leanwright.workbench import fit as fitting
+
+    return _written(
+        visit, form.job, lambda book, said: fitting.pause(book, form.job, form.because, said), form
+    )
+
+
+def resume(visit: Visit, form: ResumeForm) -> Response:
+    """Go on after the interruption."""
+    from leanwright.workbench import fit as fitting
+
+    touched = [_place(one) for one in form.touched]
+    return _written(visit, form.job, lambda book, said: fitting.resume(book, form.job, touched, said), form)
+
+
+def _place(text: str) -> tuple[str, int | None]:
+    step, _, cylinder = text.partition(" ")
+    return step, int(cylinder) if cylinder.isascii() and cylinder.isdecimal() and len(cylinder) < 3 else None
+
+
+def _written(visit: Visit, job: str, write: Callable[[Any, Any], Any], form: Any) -> Response:
+    from leanwright.workbench.records import Said
+
+    need(visit)
+    try:
+        with visit.house.book.using() as book:
+            write(book, Said(by=form.by, request_key=form.key))
+    except RefusedEntryError as error:
+        return _screen(visit, job, refused=error, typed=form if isinstance(form, StepForm) else None)
+    return go(query("/fit", job=job), visit)
+
+
+def _enter(book: Any, form: StepForm, said: Any) -> None:
+    from leanwright.workbench import fit as fitting
+    from leanwright.workbench.next_step import way_of
+
+    way = way_of(form.step)
+    body = {"job": form.job, "cylinder": form.cylinder, "serial": form.serial}
+    if way == "removal":
+        fitting.remove(
+            book, _given(body | {"marking": form.marking, "tag": form.tag, "condition": form.seen}), said
+        )
+    elif way == "torque":
+        read = {
+            "step": form.step,
+            "reading": form.reading,
+            "unit": form.unit,
+            "tool": form.tool,
+            "serial": None,
+        }
+        fitting.read_torque(book, _given(body | read), said)
+    else:
+        more = {
+            "step": form.step,
+            "seen": form.seen,
+            "marking": form.marking,
+            "value": form.value,
+            "unit": form.unit,
+        }
+        fitting.do_step(book, _given(body | more | {"tool": form.tool}), said)
+
+
+def _given(values: dict[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in values.items() if value is not None}
+
+
+def _screen(
+    visit: Visit, job: str, *, refused: RefusedEntryError | None = None, typed: StepForm | None = None
+) -> Response:
+    from leanwright.workbench.fit import worksheet
+    from leanwright.workbench.next_step import next_step
+
+    with visit.house.book.using() as book:
+        if job not in book.state().jobs:
+            raise not_found("This job")
+        sheet = worksheet(book, job)
+    following = next_step(sheet)
+    cylinder = following.cylinder if following else None
+    block = next((one for one in sheet["blocks"] if one["cylinder"] == cylinder), None)
+    heading = STEPS[following.step][0] if following else "Every step is done."
+    return page(
+        visit, "fit.html.j2", title="The work rests." if sheet["paused"] else heading, step="fit",
+        note=f"{sheet['aircraft'] or sheet['engine']}, {sheet['document']} rev. {sheet['revision']}", sheet=sheet, next=following,
+        words=STEPS, block=block, glyph=_glyph(sheet, cylinder), key=new_key(), refused=refused, typed=typed,
+        by=(typed.by if typed else None) or visit.preferences.person, code=422 if refused else 200,
+    )  # fmt: skip
+
+
+def _glyph(sheet: dict[str, Any], cylinder: int | None) -> str:
+    from leanwright.engine.profile import opposed
+    from leanwright.report.figures.glyph import place_glyph
+
+    if cylinder is None or sheet["cylinders"] % 2:
+        return ""
+    return drawing(place_glyph(opposed(sheet["cylinders"], sheet["numbering"]), cylinder))

@@ -1,0 +1,197 @@
+"""Receive, fit, release over the wire: what is refused is told on the spot and not written; the rest is in the book at once."""
+
+import html
+import re
+import secrets
+from typing import Any
+
+import pytest
+
+from leanwright.book.kinds import work
+from leanwright.workbench import fit, records
+from tests.book.job import ADA, FIGURES, VALUES, hangar
+from tests.web.wire import Browser, Heard
+
+JOB = {
+    "id": "J-1", "engine": "E1", "set": "PG-set", "order": "O-1", "document": "SI-77 (invented)", "revision": "C",
+    "positions": [{"cylinder": 3, "marking": "Q7-104"}, {"cylinder": 2, "marking": "Q7-097"}],
+}  # fmt: skip
+
+
+@pytest.fixture
+def hangared(fresh: Browser) -> Browser:
+    """A book with an engine, an order, and a wrench out of calibration beside the good one."""
+    fresh.post("/book/begin")
+    with fresh.served.house.book.using() as book:
+        hangar(book)
+        old = {
+            "id": "TW-11",
+            "low": "10",
+            "high": "150",
+            "unit": "in-lb",
+            "calibrated": "2020-01-10",
+            "calibration_due": "2021-01-09",
+        }
+        records.add(book, "tool", old, ADA)
+    return fresh
+
+
+@pytest.fixture
+def working(hangared: Browser) -> Browser:
+    """The same, the box received, the job begun."""
+    for marking, cylinder in (("Q7-104", 3), ("Q7-097", 2)):
+        assert came(hangared, marking, cylinder).status == 303
+    with hangared.served.house.book.using() as book:
+        fit.begin(book, JOB, ADA)
+        for what, (low, high, unit) in FIGURES.items():
+            figure = {
+                "job": "J-1",
+                "what": what,
+                "low": low,
+                "high": high,
+                "unit": unit,
+                "document": "SI-77 (invented)",
+                "revision": "C",
+            }
+            fit.enter_figure(book, figure, ADA)
+    return hangared
+
+
+def came(browser: Browser, marking: str, cylinder: int) -> Heard:
+    return browser.post(
+        "/receive",
+        order="O-1",
+        marking=marking,
+        cylinder=cylinder,
+        by="Ada Example",
+        key=secrets.token_hex(16),
+    )
+
+
+def step(browser: Browser, name: str, cylinder: int | None = None, **more: Any) -> Heard:
+    where = {"cylinder": cylinder} if cylinder else {}
+    filled: dict[str, Any] = {"seen": f"looked: {name}"}
+    if name == "marking-read":
+        filled = {"marking": {3: "Q7-104", 2: "Q7-097"}[cylinder or 0]}
+    elif name == "old-nozzle-out":
+        filled = {"marking": "Q7-100", "tag": f"old-{cylinder}"}
+    elif name in work.TORQUE_STEPS:
+        filled = {"reading": "33", "unit": "in-lb", "tool": "TW-04"}
+    elif name in VALUES:
+        filled = {"value": VALUES[name], "unit": FIGURES[name][2]}
+    return browser.post(
+        "/fit/steps",
+        job="J-1",
+        step=name,
+        by="Ada Example",
+        key=secrets.token_hex(16),
+        **where,
+        **(filled | more),
+    )
+
+
+def shown(answer: Heard) -> str:
+    return html.unescape(re.sub(r"<[^>]+>", " ", answer.text))
+
+
+def entries(browser: Browser) -> int:
+    with browser.served.house.book.using() as book:
+        return int(book.state().head_sequence)
+
+
+def test_a_nozzle_that_was_not_ordered_is_in_quarantine_at_once(hangared: Browser) -> None:
+    assert came(hangared, "Q7-104", 3).status == 303
+    assert came(hangared, "Q7-102", 2).status == 303
+    page = shown(hangared.get("/receive?order=O-1"))
+    assert "In quarantine" in page
+    assert "Q7-102" in page
+    assert "1 of this order still to come." in page
+
+
+def test_the_same_answer_sent_twice_is_one_entry(hangared: Browser) -> None:
+    before = entries(hangared)
+    fields = {
+        "order": "O-1",
+        "marking": "Q7-104",
+        "cylinder": 3,
+        "by": "Ada Example",
+        "key": secrets.token_hex(16),
+    }
+    assert [hangared.post("/receive", **fields).status for _ in range(3)] == [303, 303, 303]
+    assert entries(hangared) == before + 1
+
+
+def test_refusals_are_told_on_the_spot_and_nothing_is_written(working: Browser) -> None:
+    assert step(working, "fuel-off").status == 303
+    for name in work.CYLINDER_STEPS[: work.CYLINDER_STEPS.index("marking-read")]:
+        assert step(working, name, 3).status == 303, name
+    before = entries(working)
+    wrong = step(working, "marking-read", 3, marking="Q7-097")
+    assert wrong.status == 422
+    assert 'role="alert"' in wrong.text
+    assert "Q7-104 belongs here" in " ".join(shown(wrong).split())
+    assert step(working, "marking-read", 3).status == 303
+    for name in ("thread-compound", "started-by-hand"):
+        assert step(working, name, 3).status == 303
+    expired = step(working, "nozzle-torqued", 3, tool="TW-11")
+    assert expired.status == 422
+    assert "calibration" in shown(expired)
+    unit = step(working, "nozzle-torqued", 3, unit="ft-lb")
+    assert unit.status == 422
+    assert "396" in shown(unit)
+    assert entries(working) == before + 3
+
+
+def test_the_whole_job_until_the_signature(working: Browser) -> None:
+    assert step(working, "fuel-off").status == 303
+    for cylinder in (3, 2):
+        for name in work.CYLINDER_STEPS[:-1]:
+            assert step(working, name, cylinder).status == 303, name
+    paused = working.post(
+        "/fit/pause", job="J-1", because="lunch", by="Ada Example", key=secrets.token_hex(16)
+    )
+    assert paused.status == 303
+    page = working.get("/fit?job=J-1").text
+    assert "The work rests." in page
+    again = re.findall(r'name="touched" value="([^"]+)"', page)
+    assert len(again) == 3
+    resumed = working.post(
+        "/fit/resume", job="J-1", touched=again, by="Ada Example", key=secrets.token_hex(16)
+    )
+    assert resumed.status == 303
+    for cylinder in (2, 3):
+        assert step(working, "looked-at-again", cylinder).status == 303
+    for name in work.ENGINE_STEPS[1:]:
+        assert step(working, name).status == 303, name
+    assert "Every step is done." in working.get("/fit?job=J-1").text
+    assert "Not released." in working.get("/release?job=J-1").text
+    drafted = working.post(
+        "/release/draft", job="J-1", completed="2026-11-29", performed_by="Ada Example", key=secrets.token_hex(16),
+        weight_and_balance="no-change",
+    )  # fmt: skip
+    assert drafted.status == 303, shown(drafted)
+    page = working.get("/release?job=J-1").text
+    assert "Sign, as the licensed person" in page, shown(working.get("/release?job=J-1"))
+    record, digest = (
+        re.search(f'name="{name}" value="([^"]+)"', page) for name in ("record", "shown_sha256")
+    )
+    assert record
+    assert digest
+    signature = {
+        "job": "J-1", "record": record[1], "name": "Ada Example", "certificate_number": "1234567",
+        "certificate_kind": "mechanic", "meaning": "released",
+    }  # fmt: skip
+    forged = working.post("/release/sign", **signature, shown_sha256="0" * 64, key=secrets.token_hex(16))
+    assert forged.status == 422
+    signed = working.post("/release/sign", **signature, shown_sha256=digest[1], key=secrets.token_hex(16))
+    assert signed.status == 303, shown(signed)
+    assert "Released." in working.get("/release?job=J-1").text
+    assert "Not released" not in working.get("/release?job=J-1").text
+
+
+def test_the_next_step_is_the_first_open_one(working: Browser) -> None:
+    page = shown(working.get("/fit?job=J-1"))
+    assert "Step 1 of" in page
+    assert "Fuel off" in page
+    step(working, "fuel-off")
+    assert "Line off" in shown(working.get("/fit?job=J-1"))
