@@ -5,8 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from leanwright.analysis.cause_models import bleed_percent, leak_percent
-from leanwright.analysis.cause_rows import Setting
+from leanwright.analysis.cause_models import bleed_percent, build, leak_percent
+from leanwright.analysis.cause_priors import DEFAULT
+from leanwright.analysis.cause_rows import Evidence, Row, Setting
+from leanwright.analysis.cause_signs import Signs
 
 SETTING = Setting("now", 20.0, 29.92, 288.15, 2400.0, 4.0, (("a.csv", 0.0, 60.0),))
 
@@ -67,3 +69,37 @@ def test_a_blocked_bleed_goes_rich_as_manifold_pressure_falls_and_is_nothing_at_
 def test_without_a_manifold_pressure_neither_is_known() -> None:
     unknown = replace(SETTING, manifold_pressure_inhg=None)
     assert (leak_percent(0.08, unknown), bleed_percent(0.5, unknown)) == (0.0, 0.0)
+
+
+def seen(*settings: Setting) -> Evidence:
+    rows = (Row("offset", "now", 1, 0), Row("offset", "now", 2, 0), Row("pressure"))
+    return Evidence((1, 2), settings, rows, np.zeros(3), np.eye(3), Signs(), with_before=False)
+
+
+def test_a_blocked_bleed_lets_more_fuel_pass_at_less_pressure() -> None:
+    """Total flow is metered: if one of n nozzles passes as if x percent larger, the pressure falls by about 2 x / n."""
+    model = build(seen(SETTING), DEFAULT)
+    own = [
+        mean
+        for piece, mean in zip(model.pieces, model.mean, strict=True)
+        if (piece.cause, piece.cylinders) == ("air-bleed-blocked", (1,))
+    ]
+    assert own
+    for offset, other, pressure in own:
+        assert (other, offset < 0.0) == (0.0, True)
+        assert pressure == pytest.approx(2.0 * offset / 2.0)
+
+
+def test_without_a_height_a_leak_may_draw_from_any_usual_pressure_above_the_manifolds() -> None:
+    known, unknown = (
+        build(seen(replace(SETTING, ambient_pressure_inhg=24.0, ambient_known=one)), DEFAULT)
+        for one in (True, False)
+    )
+    high = build(seen(replace(SETTING, manifold_pressure_inhg=24.5, ambient_known=False)), DEFAULT)
+    count = [sum(piece.cause == "intake-leak" for piece in model.pieces) for model in (known, unknown, high)]
+    assert count == [8, 24, 8]
+    chance = [
+        sum(np.exp(piece.log_odds) for piece in model.pieces if piece.cause == "intake-leak")
+        for model in (known, unknown, high)
+    ]
+    assert chance == pytest.approx([chance[0]] * 3)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from leanwright.analysis.cause_signs import flank_ratio, gaps_ratio, ignition_ratio
+from leanwright.analysis.cause_signs import flank_ratio, gaps_ratio, ignition_ratio, ragged_ratio
 
 
 def test_a_dead_plug_does_nothing_on_one_ignition_and_collapses_on_the_other() -> None:
@@ -34,3 +34,12 @@ def test_a_flank_that_falls_far_below_the_others_is_weak_ignition() -> None:
     ratios = [flank_ratio(excess) for excess in (0.0, 50.0, 120.0, 500.0)]
     assert ratios == sorted(ratios)
     assert ratios[0] < 0.0 < ratios[2]
+
+
+def test_a_cylinder_still_warming_from_its_collapse_has_a_dead_plug_all_the_same() -> None:
+    assert ignition_ratio([(-550.0, 20.0), (150.0, 20.0)]) > 2.0
+    assert ignition_ratio([(150.0, 20.0), (150.0, 20.0)]) < 0.0
+
+
+def test_a_ragged_top_in_two_sweeps_says_more_of_weak_ignition_than_in_one() -> None:
+    assert 0.0 < ragged_ratio(1) < ragged_ratio(2) == ragged_ratio(4)

@@ -15,6 +15,7 @@ from leanwright.analysis.cause_witness import ForAgainst, weigh_witnesses
 from leanwright.analysis.ignition_check import IgnitionCheck, find_ignition_checks
 from leanwright.analysis.lean_flank import Flank, lean_flanks
 from leanwright.analysis.measured import Measured, RecordingResult
+from leanwright.analysis.odd_tops import Ragged
 from leanwright.analysis.plan_chance import Draws
 from leanwright.analysis.plan_sweeps import (
     disagreeing,
@@ -365,10 +366,16 @@ def test_signs_of_a_cylinder_are_told_with_where_they_were_seen() -> None:
         {1: ("b.csv", Flank(1, 250.0, 60.0, 240.0))},
         {1: ("c.csv", Gaps(1, 0.25, 50.0, 250.0))},
         {("plug-dead", 1): 6.0, ("ignition-weak", 1): 4.0, ("probe-dead", 1): -5.0},
+        {1: Ragged(3, "b.csv", 300.0, 420.0)},
     )
     rows = {Row("fill-up"): (0.0, 0.0)}
     plug = weighed(rows, "plug-dead", (1,), signs=signs).speaks_for[0]
-    flank = weighed(rows, "ignition-weak", (1,), signs=signs).speaks_for[0]
+    flank, ragged = weighed(rows, "ignition-weak", (1,), signs=signs).speaks_for
+    assert (ragged.code, ragged.values["sweeps"], ragged.values["start_s"]) == (
+        "evidence-ragged-top",
+        3,
+        300.0,
+    )
     gaps = weighed(rows, "probe-dead", (1,), signs=signs).against[0]
     assert [plug.code, flank.code, gaps.code] == [
         "evidence-ignition-fell",

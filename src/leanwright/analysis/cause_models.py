@@ -1,7 +1,7 @@
 """What each cause would do to the evidence: columns of effects, and the scatter of a healthy engine."""
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -23,6 +23,9 @@ CYLINDER_IN3: Final = 90.0
 PSI_PER_INHG: Final = PASCALS_PER_INCH_OF_MERCURY / PASCALS_PER_PSI
 STEP: Final = 1e-3
 HEAD_WITH_DEAD_PLUG_PERCENT: Final = 4.0
+OF_AMBIENT: Final = ("intake-leak", "air-bleed-blocked")
+AMBIENTS_INHG: Final = {"low": 26.0, "usual": 23.5, "high": 21.0}
+LEAST_SUCTION_INHG: Final = 0.3
 CAUSES_AT_ONE: Final = (
     "nozzle-size",
     "nozzle-blocked",
@@ -145,9 +148,18 @@ def _pieces(evidence: Evidence, priors: Priors) -> Iterator[tuple[Piece, Size, E
 
 
 def _variants(cause: str, evidence: Evidence, priors: Priors) -> list[tuple[str, float]]:
-    """A nozzle's size may be wrong for the cylinder's air, or by itself; only a bottle test tells."""
+    """Ways in which a cause acts, with their chances.
+
+    A nozzle's size may be wrong for the cylinder's air, or by itself; only a bottle test tells. Where no height was recorded,
+    the ambient pressure from which a leak and a bleed draw may be one of several.
+    """
     if cause == "nozzle-size" and any(row.quantity == "bottle" for row in evidence.rows):
         return [("intake", priors.share_of_intake), ("nozzle", 1.0 - priors.share_of_intake)]
+    unknown = [one for one in evidence.settings if not one.ambient_known]
+    if cause in OF_AMBIENT and unknown:
+        highest = max(one.manifold_pressure_inhg or 0.0 for one in unknown) + LEAST_SUCTION_INHG
+        may = [name for name, pressure in AMBIENTS_INHG.items() if pressure > highest]
+        return [(name, 1.0 / len(may)) for name in may] or [("", 1.0)]
     return [("", 1.0)]
 
 
@@ -180,11 +192,19 @@ def _effect(cause: str, variant: str, cylinders: tuple[int, ...], evidence: Evid
         f"{cause}-{variant}" if variant else cause, _TABLE[cause]
     )
 
+    ambient = AMBIENTS_INHG.get(variant)
+    settings = [
+        one if ambient is None or one.ambient_known else replace(one, ambient_pressure_inhg=ambient)
+        for one in evidence.settings
+    ]
+
     def effect(row: Row, size: float) -> float:
-        setting = evidence.settings[row.setting] if row.setting is not None else None
         if row.cylinder is None:
             whole = table.get("engine", {}).get(row.quantity)
-            return 0.0 if whole is None else whole(size, setting) / (count if cylinders else 1)
+            flown: list[Setting | None] = [one for one in settings if one.state == row.state]
+            mean = 0.0 if whole is None else float(np.mean([whole(size, one) for one in flown or [None]]))
+            return mean / (count if cylinders else 1)
+        setting = settings[row.setting] if row.setting is not None else None
         if row.cylinder not in cylinders:
             return 0.0
         own = table.get("cylinder", {}).get(row.quantity)
@@ -268,7 +288,10 @@ _TABLE: Final[Mapping[str, Mapping[str, Mapping[str, Callable[[float, Setting | 
     },
     "nozzles-exchanged": {"cylinder": {"offset": lambda x, _: -x / 2.0, "bottle": lambda x, _: x / 2.0}},
     "intake-leak": {"cylinder": {"offset": leak_percent}},
-    "air-bleed-blocked": {"cylinder": {"offset": bleed_percent}},
+    "air-bleed-blocked": {
+        "cylinder": {"offset": bleed_percent},
+        "engine": {"pressure": lambda x, setting: 2.0 * bleed_percent(x, setting)},
+    },
     "low-airflow": {
         "cylinder": {"offset": lambda x, _: -_lost(x), "head": lambda x, _: -_lost(x)},
         "engine": {"level": lambda x, _: -x},

@@ -135,4 +135,5 @@ def _setting(state: State, sweeps: Sequence[tuple[RecordingResult, Sweep]]) -> S
         mean([sweep.engine_speed_rpm for _, sweep in sweeps]) or 2350.0,
         max(line, LEAST_LINE_PSI),
         tuple((result.recording.name, sweep.start_s, sweep.end_s) for result, sweep in sweeps),
+        altitude is not None,
     )

@@ -87,7 +87,7 @@ SIZES: Final[Mapping[str, tuple[Size, ...]]] = {
         Size(0.2, 0.085, 0.014),
         Size(0.15, 0.130, 0.022),
     ),
-    "air-bleed-blocked": (Size(0.25, 0.12, 0.05), Size(0.25, 0.3, 0.08), Size(0.5, 0.7, 0.2)),
+    "air-bleed-blocked": (Size(0.3, 0.12, 0.06), Size(0.35, 0.3, 0.1), Size(0.35, 0.6, 0.25)),
     "plug-dead": (Size(1.0, 55.0, 15.0),),
     "ignition-weak": (Size(0.6, 0.3, 0.4), Size(0.4, 2.5, 1.5)),
     "low-airflow": (Size(0.4, 3.0, 1.2), Size(0.4, 6.5, 2.0), Size(0.2, 14.0, 4.0)),

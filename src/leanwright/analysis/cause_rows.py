@@ -21,7 +21,7 @@ class Setting:
     """Sweeps flown at one manifold pressure in one state of the engine.
 
     Pressures [inHg], temperature [K], speed [rpm], line pressure [psi]. ``spans`` names each sweep's recording with its
-    start and end [s].
+    start and end [s]. ``ambient_known`` tells whether the height was recorded; else the ambient pressure is a usual one.
     """
 
     state: State
@@ -31,6 +31,7 @@ class Setting:
     engine_speed_rpm: float
     line_pressure_psi: float
     spans: tuple[tuple[str, float, float], ...]
+    ambient_known: bool = True
 
 
 @dataclass(frozen=True, slots=True)

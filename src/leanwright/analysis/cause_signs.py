@@ -11,6 +11,7 @@ from scipy.stats import norm
 from leanwright.analysis.ignition_check import IgnitionCheck, find_ignition_checks
 from leanwright.analysis.lean_flank import Flank, lean_flanks
 from leanwright.analysis.measured import Measured
+from leanwright.analysis.odd_tops import Ragged, odd_tops
 from leanwright.analysis.probe_gaps import Gaps, probe_gaps
 
 # Reasons for every figure stand in docs/theory/causes.md.
@@ -22,12 +23,18 @@ FLANK_ODD_F: Final = 60.0
 FLANK_ANY: Final = 0.0005
 FLANK_RANGE_F: Final = 700.0
 FLANK_UNSEEN: Final = 0.3
+RAGGED_WEAK: Final = 0.7
+RAGGED_SOUND: Final = 0.01
+RAGGED_SOUND_AGAIN: Final = 0.003
+SILENT_WITHOUT_COUNT: Final = 3.0
 COLLAPSE_F: Final = 80.0
 COLLAPSE_RANGE_F: Final = 670.0
 RESPONSE_ODD: Final = 0.003
 RESPONSE_RANGE_F: Final = 1000.0
 NO_RESPONSE_F: Final = -15.0
 U_NO_RESPONSE_F: Final = 22.0
+COMING_BACK: Final = 0.2
+COMING_BACK_F: Final = (-100.0, 300.0)
 U_RESPONSE_F: Final = 8.0
 U_RESPONSE_SHARE: Final = 0.35
 
@@ -44,6 +51,7 @@ class Signs:
     gaps: Mapping[int, tuple[str, Gaps]] = field(default_factory=dict)
     log_ratio: Mapping[tuple[str, int], float] = field(default_factory=dict)
     """By cause and cylinder: log of the chance of what was seen with the cause over that without it."""
+    ragged: Mapping[int, Ragged] = field(default_factory=dict)
 
 
 def find_signs(measured: Measured) -> Signs:
@@ -70,21 +78,30 @@ def find_signs(measured: Measured) -> Signs:
         for number, flank in lean_flanks(recording, sweeps, engine=measured.engine).items():
             if number not in flanks or flank.excess_df > flanks[number][1].excess_df:
                 flanks[number] = (recording.name, flank)
+    tops = odd_tops(measured)
     silent = {number for number, (_, gap) in gaps.items() if gap.share > GAPS_TELL}
+    unread = {number: one for number, one in tops.silent.items() if number not in gaps}
+    silent |= set(unread)
     flanks = {number: one for number, one in flanks.items() if number not in silent}
     ratio: dict[tuple[str, int], float] = {}
     usual = float(np.median([gap.share for _, gap in gaps.values()])) if gaps else 0.0
     for number, (_, gap) in gaps.items():
         ratio["probe-dead", number] = gaps_ratio(gap.share, usual)
+    for number in unread:
+        ratio["probe-dead", number] = SILENT_WITHOUT_COUNT
     for number, (_, flank) in flanks.items():
         ratio["ignition-weak", number] = flank_ratio(flank.excess_df)
+    ragged = {number: one for number, one in tops.ragged.items() if number not in silent}
+    for number, top in ragged.items():
+        of_flank = ratio.get(("ignition-weak", number), 0.0)
+        ratio["ignition-weak", number] = of_flank + ragged_ratio(top.sweeps)
     for number in set(range(1, measured.profile.cylinders + 1)) - silent:
         seen = [
             (check.response_df[number], check.median_df) for _, check in checks if number in check.response_df
         ]
         if seen:
             ratio["plug-dead", number] = ignition_ratio(seen)
-    return Signs(tuple(checks), flanks, gaps, ratio)
+    return Signs(tuple(checks), flanks, {**gaps, **unread}, ratio, ragged)
 
 
 def gaps_ratio(share: float, usual: float) -> float:
@@ -127,6 +144,22 @@ def flank_ratio(excess: float) -> float:
     return float(np.log((1.0 - FLANK_UNSEEN) / FLANK_RANGE_F + FLANK_UNSEEN * sound) - np.log(sound))
 
 
+def ragged_ratio(sweeps: int) -> float:
+    """Log of the likelihood ratio of weak ignition against a sound one, from tops that no curve fits.
+
+    Parameters
+    ----------
+    sweeps : int
+        In how many sweeps the cylinder had no clean top while the others had theirs, about where theirs were [1].
+
+    Returns
+    -------
+    float
+        Weak ignition mostly leaves none, a sound cylinder hardly ever, twice still less [1].
+    """
+    return float(np.log(RAGGED_WEAK / (RAGGED_SOUND if sweeps == 1 else RAGGED_SOUND_AGAIN)))
+
+
 def ignition_ratio(seen: Sequence[tuple[float, float]]) -> float:
     """Log of the likelihood ratio of one dead plug against two sound ones, from ignition checks.
 
@@ -139,7 +172,7 @@ def ignition_ratio(seen: Sequence[tuple[float, float]]) -> float:
     -------
     float
         A sound cylinder's EGT rises with the others' each time; with a dead plug it does nothing on one ignition and
-        collapses on the other [1].
+        collapses on the other [1]. Where it collapsed at one time it may still be coming back at another.
     """
     sound = 0.0
     still, fallen = [], []
@@ -148,7 +181,11 @@ def ignition_ratio(seen: Sequence[tuple[float, float]]) -> float:
         sound += np.log(
             (1.0 - RESPONSE_ODD) * norm.pdf(response, median, u) + RESPONSE_ODD / RESPONSE_RANGE_F
         )
-        still.append(norm.pdf(response, NO_RESPONSE_F, U_NO_RESPONSE_F) + 1e-12)
+        low, high = COMING_BACK_F
+        alone = len(seen) == 1
+        quiet = norm.pdf(response, NO_RESPONSE_F, U_NO_RESPONSE_F)
+        back = COMING_BACK / (high - low) if low <= response <= high and not alone else 0.0
+        still.append((1.0 if alone else 1.0 - COMING_BACK) * quiet + back + 1e-12)
         fallen.append(1.0 / COLLAPSE_RANGE_F if response < -COLLAPSE_F else 1e-9)
     ways = [
         np.prod([fallen[k] if k in down else still[k] for k in range(len(seen))]) for down in _ways(len(seen))

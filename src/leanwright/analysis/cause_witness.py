@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from leanwright.analysis.cause_rows import Evidence, Quantity, State
 from leanwright.analysis.cause_search import Explanation, Posterior, rewired
+from leanwright.analysis.cause_sign_witness import sign_witnesses
 from leanwright.findings import Statement
 
 Floats = NDArray[np.float64]
@@ -65,7 +66,7 @@ def weigh_witnesses(
         A number speaks for the cause where the explanation with it makes it likelier than the same one without it, and
         against it where that, or the rival, makes it likelier; by :data:`TELLS` at least [1].
     """
-    signs = [*_signs(evidence, cause, cylinders)]
+    signs = [*sign_witnesses(evidence.signs, cause, cylinders)]
     told = [(ratio, ratio, statement) for ratio, statement in signs]
     if with_it is not None:
         bare = _without(with_it, cause, cylinders)
@@ -326,56 +327,3 @@ def _of_engine(evidence: Evidence) -> Iterator[Contrast]:
                 "evidence-fill-up", {"counted_percent": value, "u_counted_percent": u}
             ),
         )
-
-
-def _signs(evidence: Evidence, cause: str, cylinders: Sequence[int]) -> Iterator[tuple[float, Statement]]:
-    """Ignition checks, flanks and gaps of a cylinder, where the cause is theirs."""
-    signs = evidence.signs
-    for cylinder in cylinders:
-        ratio = signs.log_ratio.get((cause, cylinder))
-        if ratio is None:
-            continue
-        if cause == "plug-dead":
-            recording, check = max(
-                signs.checks, key=lambda one: abs(one[1].response_df.get(cylinder, 0.0) - one[1].median_df)
-            )
-            values = {
-                "cylinder": cylinder,
-                "response_df": check.response_df[cylinder],
-                "others_df": check.median_df,
-                "recording": recording,
-                "start_s": check.start_s,
-                "end_s": check.end_s,
-            }
-            fell = check.response_df[cylinder] < 0.0
-            yield ratio, Statement("evidence-ignition-fell" if fell else "evidence-ignition-rose", values)
-        elif cause == "ignition-weak":
-            recording, flank = signs.flanks[cylinder]
-            yield (
-                ratio,
-                Statement(
-                    "evidence-flank",
-                    {
-                        "cylinder": cylinder,
-                        "excess_df": flank.excess_df,
-                        "recording": recording,
-                        "start_s": flank.start_s,
-                        "end_s": flank.end_s,
-                    },
-                ),
-            )
-        elif cause == "probe-dead":
-            recording, gap = signs.gaps[cylinder]
-            yield (
-                ratio,
-                Statement(
-                    "evidence-gaps",
-                    {
-                        "cylinder": cylinder,
-                        "silent_percent": 100.0 * gap.share,
-                        "recording": recording,
-                        "start_s": gap.start_s,
-                        "end_s": gap.end_s,
-                    },
-                ),
-            )

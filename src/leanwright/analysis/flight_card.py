@@ -36,6 +36,9 @@ TYPICAL_TIMES: Final = 1.9
 in simulated flights of engines drawn from all ranges (python -m benchmarks.card)."""
 OWN_TIMES: Final = 1.25
 """The same factor where an earlier flight of the engine tells."""
+OWN_NOISE: Final = 0.16
+"""Weight of the typical engine in what is expected of this one, over the number of sweeps flown [1]: variance of the logarithm of
+what one sweep tells of its own uncertainty, over that between engines (python -m benchmarks.card)."""
 GOAL_SHARE: Final = 0.1
 GOAL_GPH: Final = 0.5
 
@@ -242,7 +245,9 @@ def _expected(known: _Known | None, sweeps: int) -> float:
     rich, lean = known.highest_gph * (1.0 + RICH_MARGIN), known.lowest_gph * (1.0 - LEAN_MARGIN)
     wider = known.width / float(np.log(rich / lean))
     lasting = float(np.sqrt(max(1.0 - known.passing_share, 0.1)))
-    return known.u_spread_gph * wider * lasting * float(np.sqrt(known.sweeps / sweeps))
+    own = known.u_spread_gph * wider * lasting * float(np.sqrt(known.sweeps / sweeps))
+    typical = _expected(None, sweeps)
+    return float(own * (typical / own) ** (OWN_NOISE / known.sweeps))
 
 
 def _sweep(number: int, known: _Known | None, rate: float) -> CardSweep:
