@@ -218,7 +218,7 @@ def _fuel_off(of: Fitting, voice: Voice) -> tuple[Simple, ...]:
     done = of.engine_steps.get(_FIRST)
     if done is None:
         return ()
-    told = f"{voice.word('work-step', _FIRST)}: {_done(done, voice)}".replace("\n", " · ")
+    told = f"{voice.word('work-step', _FIRST)}{voice.colon}{_done(done, voice)}".replace("\n", " · ")
     return (Paragraph(told, "bold"),)
 
 
@@ -288,7 +288,7 @@ def _range(one: Wrench, voice: Voice) -> str:
 
 def _health(of: Fitting, voice: Voice) -> tuple[Simple, ...]:
     told = [
-        f"{voice.word('check', one.what)}: "
+        f"{voice.word('check', one.what)}{voice.colon}"
         + (
             f"{voice.word('check-result', one.result)} {one.date}"
             if one.result

@@ -81,7 +81,7 @@ def returns_sheet(of: Returns, voice: Voice) -> Sheet:
             _items(of, voice),
             Heading(voice.label("paper-how-it-stands")),
             Paragraph(_stands(of, voice)),
-            *(Paragraph(f"{voice.word('parcel', state)}: {voice.label('paper-entry', entry=mark.number)}"
+            *(Paragraph(f"{voice.word('parcel', state)}{voice.colon}{voice.label('paper-entry', entry=mark.number)}"
                         + (f" ({entry_words(mark, voice)})" if mark.number != mark.first else ""), "small")
               for state, mark in of.history),
             Fields((voice.label("paper-packed-by"), voice.label("paper-date"), voice.label("paper-signature")), 3),
