@@ -134,7 +134,17 @@ def half_done(book: Ledger) -> None:
     fit.do_step(book, {"job": "J-1", "step": "fuel-off", "seen": "selector off, gauge at nought"}, ADA)
     for step in work.CYLINDER_STEPS[: work.CYLINDER_STEPS.index("line-torqued-at-nozzle")]:
         if step == "old-nozzle-out":
-            fit.remove(book, {"job": "J-1", "cylinder": 3, "marking": "Q7-100", "tag": "old-3"}, ADA)
+            fit.remove(
+                book,
+                {
+                    "job": "J-1",
+                    "cylinder": 3,
+                    "marking": "Q7-100",
+                    "tag": "old-3",
+                    "condition": "varnish in the bleed",
+                },
+                ADA,
+            )
         elif step == "nozzle-torqued":
             fit.read_torque(
                 book,

@@ -12,11 +12,13 @@ from leanwright.analysis.cause_priors import DEFAULT
 from leanwright.analysis.cause_rows import FillUp
 from leanwright.analysis.explained import Explained
 from leanwright.analysis.measured import Measured
+from leanwright.workbench import choose
 from leanwright.workbench.cause_files import Health
 from leanwright.workbench.explain import Given, believed, explain
 from leanwright.workbench.invent import simulate_into
 from leanwright.workbench.measure import measure
 from leanwright.workbench.nozzle_files import Check
+from leanwright.workbench.nozzle_forms import CHECKS
 from leanwright.workbench.opening import open_recordings
 
 Fly = Callable[..., Measured]
@@ -154,3 +156,24 @@ def test_without_a_sweep_the_reason_is_the_measurements(fly: Fly) -> None:
     explained = explain(fly("none", sweeps=0), None, Given())
     assert explained.causes is None
     assert explained.reasons
+
+
+def test_a_sound_compression_and_a_sound_valve_lift_speak_against_little_air_each() -> None:
+    day = date(2031, 5, 2)
+    files = [{}, {"compression": Check("compression", day, sound=True)}]
+    files.append({**files[1], "valve-lift": Check("valve-lift", day, sound=True)})
+    chances = [believed(DEFAULT, Health(checks)).chances["low-airflow"] for checks in files]
+    assert chances[0] > 2.0 * chances[1] > 4.0 * chances[2]
+    assert Health(files[1]).missing == tuple(what for what in CHECKS if what != "compression")
+
+
+def test_where_little_air_stops_an_order_the_checks_that_tell_it_are_named_until_they_are_on_file(
+    fly: Fly,
+) -> None:
+    now, before = fly("low-airflow:3:12", 5), fly("none", 5)
+    checks = {"compression": Check("compression", date(2031, 5, 2), sound=True)}
+    given = choose.read_files(choose.Files())
+    done = replace(given, of_causes=Given(health=Health(checks)))
+    asked = [choose.choose(now, one, before).notes[0] for one in (given, done)]
+    assert [one.code for one in asked] == ["plan-look-at-air"] * 2
+    assert [one.values["checks"] for one in asked] == [("compression", "valve-lift"), ("valve-lift",)]

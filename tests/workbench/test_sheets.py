@@ -17,7 +17,7 @@ from leanwright.errors import NothingToPrintError, NotInBookError
 from leanwright.report.sheets.balance import Paper
 from leanwright.report.words import Voice
 from leanwright.report.words.catalogue import LANGUAGES, load
-from leanwright.workbench import receive, records, release, sheets
+from leanwright.workbench import fit, receive, records, release, sheets
 from leanwright.workbench.records import Said
 from leanwright.workbench.sheet_data import ASKED
 from tests.book import job as whole_job
@@ -148,6 +148,8 @@ def test_every_sheet_is_whole_in_every_language_on_both_papers(
         facts = facts_of(sheet, tmp_path)
         width, height = POINTS[paper]
         assert facts["Page size"].startswith(f"{width:g} x {height:g}"), kind
+        assert facts["Tagged"] == "yes"
+        assert b"pdfuaid" in sheet, kind  # the claim of ISO 14289-1, which the library checks while it writes
         assert {embedded for _, embedded in fonts_of(sheet, tmp_path)} == {"yes"}, kind
         assert all(name.startswith("AtkinsonHyperlegible") for name, _ in fonts_of(sheet, tmp_path)), kind
         pages = pages_of(sheet, tmp_path)
@@ -299,6 +301,39 @@ def test_what_was_corrected_says_so(book: Ledger, tmp_path: Path) -> None:
     assert "20718" not in whole
     label = text_of(pdf(book, "labels"), tmp_path)
     assert joined(f"Entry {wrong['sequence']} was corrected, see entry {wrong['superseded_by']}.") in label
+
+
+def test_a_reading_that_was_corrected_stands_on_the_worksheet_with_both_entries(tmp_path: Path) -> None:
+    with sheet_book.new_book(tmp_path) as book:
+        sheet_book.begun(book)
+        sheet_book.half_done(book)
+        again = fit.worksheet(book, "J-1")["touch_again"]
+        fit.resume(book, "J-1", [(one["step"], one["cylinder"]) for one in again], sheet_book.ADA)
+        wrong = next(one for one in records.listed(book, "torque-reading"))
+        right = records.correct(
+            book, wrong["sequence"], {**wrong["body"], "reading": "35.5"}, "misread", sheet_book.ADA
+        ).sequence
+        whole = text_of(pdf(book, "fitting"), tmp_path)
+        tag = text_of(pdf(book, "tags"), tmp_path)
+    assert joined(f"35.5 in-lb entry {wrong['sequence']} corrected, see entry {right}") in whole
+    assert "33.5" not in whole
+    assert joined("varnish in the bleed") in tag
+
+
+def test_a_name_without_a_blank_stays_on_the_paper(empty: Ledger, tmp_path: Path) -> None:
+    name = "W" * 180
+    for kind, body in (
+        ("aircraft", {"id": "M" * 60}),
+        ("engine", {"id": "Q" * 60, "cylinders": 6, "aircraft": "M" * 60, "model": name, "serial": name}),
+        ("order", {"id": "O" * 60, "engine": "Q" * 60, "supplier": name, "lines": [{"marking": "N" * 60}]}),
+    ):
+        records.add(empty, kind, body, sheet_book.ADA)
+    receive.receive(empty, "O" * 60, receive.Came("N" * 60, 3, "S" * 200), sheet_book.ADA)
+    for kind in ("receiving", "labels"):
+        sheet = pdf(empty, kind)
+        assert max(word.right for word in words_of(sheet, tmp_path)) < POINTS["a4"][0] - 12 * MILLIMETRE, kind
+        assert joined("N" * 60) in text_of(sheet, tmp_path)
+    assert name in text_of(pdf(empty, "receiving"), tmp_path)
 
 
 def test_a_draft_that_was_corrected_prints_as_it_was_with_the_mark_and_unchecked(tmp_path: Path) -> None:

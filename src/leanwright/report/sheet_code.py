@@ -9,7 +9,7 @@ _QUIET = 4
 
 
 def code_drawing(text: str) -> str:
-    """The code of a text as SVG, black on white; a quarter of it may be soiled (error correction Q)."""
+    """The code of a text as SVG, black on white; about a quarter of its codewords may be lost (error correction Q)."""
     matrix = segno.make(text, error="q", micro=False, boost_error=False).matrix
     size = len(matrix) + 2 * _QUIET
     root = Element(

@@ -29,7 +29,6 @@ from leanwright.report.sheet_source import (
     EntryMark,
     OfEngine,
     amount,
-    corrected,
     cylinder,
     cylinder_words,
     engine_line,
@@ -324,9 +323,10 @@ def _step(name: str, way: str, one: Block, of: Fitting, voice: Voice) -> StepCel
 
 def _done(done: Done, voice: Voice) -> str:
     value = amount(clean(done.value), done.unit, voice) if done.value else voice.label("paper-done")
-    changed = corrected(done.entry, voice)
-    mark = "" if changed else voice.label("paper-entry", entry=done.entry.number)
-    return "\n".join(part for part in (value, mark, changed) if part)
+    mark = voice.label("paper-entry", entry=done.entry.first)
+    changed = done.entry.number != done.entry.first
+    again = voice.label("paper-corrected-row", entry=done.entry.number) if changed else ""
+    return "\n".join(part for part in (value, mark, again) if part)
 
 
 def _engine(of: Fitting, voice: Voice) -> Table:

@@ -47,6 +47,7 @@ class Old:
     tag: str | None
     removed: str | None
     hours: str | None
+    condition: str | None
     entry: EntryMark
 
 
@@ -130,6 +131,7 @@ def _old(one: Old, back: str | None, of: OfEngine, source: Source, voice: Voice)
         voice.label("paper-tag", tag=clean(one.tag)) if one.tag else "",
         voice.label("paper-removed", date=one.removed) if one.removed else "",
         amount(one.hours, "h", voice) if one.hours else "",
+        clean(one.condition, _LONGEST) if one.condition else "",
         voice.label("paper-old-back", date=back) if back else "",
         voice.label("paper-in-book", marking=clean(one.in_book)) if one.in_book and not out else "",
     ]
@@ -138,7 +140,7 @@ def _old(one: Old, back: str | None, of: OfEngine, source: Source, voice: Voice)
         marking=clean(one.marking or ""),
         cylinder=cylinder(one.cylinder, of, voice),
         lines=tuple(line for line in lines if line),
-        to_write=() if out else (voice.label("paper-tag-and-date"),),
+        to_write=() if out else (voice.label("paper-tag-and-date"), voice.label("paper-saw")),
         code=code_drawing(one.entry.code),
         foot=_foot(one.entry, source, voice),
     )

@@ -153,11 +153,11 @@ def _old(state: State, job: JobState, cylinder: int) -> Old:
     item = job.removed.get(cylinder)
     in_book = _in_book(state, job, cylinder)
     if item is None:
-        return Old(cylinder, in_book, None, None, None, None, None, mark(job.item))
+        return Old(cylinder, in_book, None, None, None, None, None, None, mark(job.item))
     body = item.body
     hours = None if item.hours is None else str(item.hours)
     day = item.day.isoformat()
-    return Old(cylinder, in_book, body.marking, body.serial, body.tag, day, hours, mark(item))
+    return Old(cylinder, in_book, body.marking, body.serial, body.tag, day, hours, body.condition, mark(item))
 
 
 def _in_book(state: State, job: JobState, cylinder: int) -> str | None:
