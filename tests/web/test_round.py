@@ -161,8 +161,8 @@ def test_the_whole_job_until_the_signature(working: Browser) -> None:
     assert resumed.status == 303
     for cylinder in (2, 3):
         assert step(working, "looked-at-again", cylinder).status == 303
-    for name in work.ENGINE_STEPS[1:]:
-        assert step(working, name).status == 303, name
+    for engine_step in work.ENGINE_STEPS[1:]:
+        assert step(working, engine_step).status == 303, engine_step
     assert "Every step is done." in working.get("/fit?job=J-1").text
     assert "Not released." in working.get("/release?job=J-1").text
     drafted = working.post(

@@ -28,7 +28,10 @@ def stylesheet(*, extended: bool) -> str:
 def served_stylesheet(fonts: str) -> str:
     """All rules of the pages that are served, whose fonts are files below the address ``fonts``."""
     layout = files("leanwright.report").joinpath("styles", "page.css").read_text("utf-8")
-    faces = _faces(extended=True, source=lambda name, part: f"{fonts}{font_name(name, part)}")
+    # Served fonts come after the text: it is shown in the system's letters until then.
+    faces = _faces(extended=True, source=lambda name, part: f"{fonts}{font_name(name, part)}").replace(
+        "font-display:block", "font-display:swap"
+    )
     return f"{faces}\n{tokens.stylesheet()}\n{paint.stylesheet()}\n{layout.strip()}"
 
 
