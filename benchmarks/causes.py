@@ -51,6 +51,7 @@ SIZES: Final[Mapping[str, tuple[float, float]]] = {
 """Smallest and largest size of each kind; either sign for a nozzle's size and the flow reading."""
 WAYS: Final = ("full", "alone", "single")
 BAND: Final = (0.85, 0.95)
+BANDS: Final = ((0.05, 0.15), (0.15, 0.3), (0.3, 0.5), (0.5, 0.7), (0.7, 0.85), BAND, (0.95, 1.01))
 SURE: Final = 0.80
 
 
@@ -172,6 +173,24 @@ def report(cases: Sequence[Case]) -> None:
     print(f"\nprocessor: {np.mean([case.seconds for case in cases]):.2f} s an answer")
 
 
+def calibration(cases: Sequence[Case]) -> None:
+    """Print how often what was said with a chance was true, over all three ways of asking."""
+    said = [
+        (one.probability, names(one, case.fault))
+        for case in cases
+        for causes in case.said.values()
+        for one in (causes.causes if causes else ())
+    ]
+    print("\nall ways together: said, statements, mean chance, true")
+    for low, high in BANDS:
+        chances = np.array([chance for chance, _ in said if low <= chance < high])
+        true = np.array([right for chance, right in said if low <= chance < high])
+        if chances.size:
+            print(
+                f"  {low:.2f} to {min(high, 1.0):.2f}  {chances.size:4d}  {chances.mean():.3f}  {true.mean():.3f}"
+            )
+
+
 def troubleshoot(count: int, seed: int) -> None:
     """Mean cost to the right cause: our order, exact dynamic programming, the tests as they are listed."""
     rng = np.random.default_rng(seed)
@@ -207,6 +226,7 @@ def main() -> None:
         for place, kind in enumerate(options.kinds):
             cases.append(fly(options.first_seed + number * len(SIZES) + place, kind))
     report(cases)
+    calibration(cases)
 
 
 if __name__ == "__main__":

@@ -32,12 +32,12 @@ from leanwright.workbench.cause_files import Health
 from leanwright.workbench.explain import Given, explain
 from leanwright.workbench.measure import measure
 from leanwright.workbench.nozzle_files import Check
-from leanwright.workbench.nozzle_forms import CHECKS
+from leanwright.workbench.nozzle_forms import ALL_CHECKS
 
 Floats = NDArray[np.float64]
 TOLERANCE = NEW_NOZZLE.percent / 100.0
 MOST_FLIGHTS = 3
-SOUND = Health({what: Check(what, date(2031, 5, 20), sound=True) for what in CHECKS})
+SOUND = Health({what: Check(what, date(2031, 5, 20), sound=True) for what in ALL_CHECKS})
 
 
 @dataclass

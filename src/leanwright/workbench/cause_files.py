@@ -16,7 +16,7 @@ from leanwright.errors import UnusableBottleTestError, UnusableHealthError, Unus
 from leanwright.quantities import AVGAS_POUNDS_PER_US_GALLON, KILOGRAMS_PER_POUND, LITRES_PER_US_GALLON
 from leanwright.workbench.file_form import MOST_BYTES, Content, Field, Form, Table, read
 from leanwright.workbench.nozzle_files import Check
-from leanwright.workbench.nozzle_forms import CHECKS
+from leanwright.workbench.nozzle_forms import ALL_CHECKS, CHECKS
 
 UNITS: Final[Mapping[str, float]] = {
     "mL": LITRES_PER_US_GALLON * 1000.0,
@@ -90,7 +90,7 @@ HEALTH: Final = Form(
             "check",
             "one thing that was looked at",
             (
-                Field("what", "text", "what was checked", required=True, choices=CHECKS),
+                Field("what", "text", "what was checked", required=True, choices=ALL_CHECKS),
                 Field("date", "text", "year-month-day", required=True),
                 Field("result", "text", "what was found", required=True, choices=("sound", "not sound")),
             ),
@@ -183,7 +183,7 @@ class Health:
     @property
     def not_sound(self) -> tuple[str, ...]:
         """Checks whose latest result found something."""
-        return tuple(what for what in CHECKS if what in self.checks and not self.checks[what].sound)
+        return tuple(what for what in ALL_CHECKS if what in self.checks and not self.checks[what].sound)
 
 
 def read_bottle_test(place: Path) -> Catches:

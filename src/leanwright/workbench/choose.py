@@ -170,8 +170,14 @@ def _notes(decided: Plan, given: Given, explained: Explained) -> tuple[Statement
     """What would settle it where it is open; else what is missing before an order, and what comes before buying."""
     causes = explained.causes
     of_bottle = tuple(one for one in explained.notes if one.code.startswith("bottle-"))
-    if decided.action == "look-elsewhere" and causes is not None and causes.settle is not None:
-        return (causes.settle, *of_bottle)
+    if decided.action == "look-elsewhere" and causes is not None:
+        of_air = any(
+            one.code == "plan-other-cause" and one.values["cause"] == "low-airflow" for one in decided.reasons
+        )
+        looked = tuple(what for what in ("compression", "valve-lift") if what not in given.health.checks)
+        if of_air and looked:
+            return (Statement("plan-look-at-air", {"checks": looked}), *of_bottle)
+        return (*([causes.settle] if causes.settle else []), *of_bottle)
     if decided.action != "change" or decided.chosen is None:
         return of_bottle
     health = given.health

@@ -18,6 +18,7 @@ from leanwright.workbench.nozzle_forms import CHECKS
 
 SOUND: Final = {
     "compression": ("low-airflow", 0.3),
+    "valve-lift": ("low-airflow", 0.25),
     "intake-leak": ("intake-leak", 0.15),
     "plugs": ("plug-dead", 0.4),
     "probes": ("probe-slow", 0.4),

@@ -16,6 +16,9 @@ CHECKS: Final = (
     "break-in",
 )
 """What has to be healthy before any order (common practice)."""
+FURTHER_CHECKS: Final = ("valve-lift",)
+"""What is asked for only where a cylinder may get little air: a compression test sees no worn cam (common practice)."""
+ALL_CHECKS: Final = (*CHECKS, *FURTHER_CHECKS)
 
 _STEP = Field("step_percent", "number", "flow over that of the standard nozzle, in percent more or less")
 _FLOW = Field(
@@ -205,7 +208,7 @@ AIRCRAFT: Final = Form(
             "check",
             "what was looked at before any order, and what was found",
             (
-                Field("what", "text", "what was checked", required=True, choices=CHECKS),
+                Field("what", "text", "what was checked", required=True, choices=ALL_CHECKS),
                 Field("date", "text", "year-month-day", required=True),
                 Field("result", "text", "what was found", required=True, choices=("sound", "not sound")),
             ),
