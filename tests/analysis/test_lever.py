@@ -1,6 +1,7 @@
 """The lever's movements are told from its rests, its pulls and its approaches."""
 
 import numpy as np
+import pytest
 
 from leanwright.analysis.lever import find_movements
 from leanwright.analysis.trace import read_trace
@@ -146,3 +147,17 @@ def test_a_change_of_power_ends_a_movement() -> None:
     )
     assert [kind for _, _, kind in found] == ["lean", "lean"]
     assert found[0][1] <= 160 < found[1][0]
+
+
+def test_a_sweep_is_no_approach_because_full_rich_follows_its_rest() -> None:
+    lever = Lever(12.0)
+    lever.rest(60)
+    lever.move(11.0, 8)
+    lever.rest(40)
+    start, end = lever.move(13.0, 70)
+    lever.rest(30)
+    lever.move(16.8, 12)
+    lever.rest(60)
+    found = moves(plain(lever))[1:]
+    assert [kind for _, _, kind in found] == ["rich", "quick rich"]
+    assert found[0][:2] == pytest.approx((start, end), abs=10.0)

@@ -101,9 +101,16 @@ def _approach_end(trace: Trace, first: int, last: int) -> int | None:
         after = float(change[at:].max())
         jump = before >= 0.6 * way[at] and before >= max(LEAST_APPROACH, APPROACH_CONTRAST * after)
         alone = rests[k] >= max(LONE_REST_S, LONE_REST * float(rests[k + 1 : -1].max(initial=0.0)))
+        alone &= _faster_before(time, way, at, int(reached[k + 1]))
         if (jump or alone) and at > 0:
             return first + at if last > first else first - at
     return None
+
+
+def _faster_before(time: Floats, way: Floats, at: int, after: int) -> bool:
+    """Whether the lever moved faster up to ``at``, where it came to rest, than from ``after`` on: else that was the sweep."""
+    before = float(way[at]) / max(float(time[at]), 1.0)
+    return before * max(float(time[-1] - time[after]), 1.0) > float(way[-1] - way[after])
 
 
 def _legs(trace: Trace) -> list[tuple[int, int]]:

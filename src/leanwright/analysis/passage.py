@@ -18,7 +18,7 @@ MEANS = 28
 FLOW_MEANS = 64
 LEAD_IN_S = 8.0
 FINEST_S = 0.4
-GRID_NODES = 320
+GRID_NODES = 240
 DIRECTIONS = 40
 """Directions in which the path may depart from its mean."""
 READING_VARIANCE = 0.4
