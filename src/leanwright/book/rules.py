@@ -82,15 +82,15 @@ def _needs_state(entry: Entry, body: Record) -> bool:
 
 def check_superseding(old: Entry, kind: str, reason: str | None) -> None:
     """Raise if an entry may not be put in the place of another."""
+    if old.kind == "void":
+        raise RefusedEntryError(
+            "taken-back", f"Entry {old.sequence} takes another back; it stays", "Write a new entry instead."
+        )
     if kind not in {old.kind, "void"}:
         raise RefusedEntryError(
             "other-kind",
             f"Entry {old.sequence} is a {old.kind}; a {kind} cannot correct it",
             "Write the same kind.",
-        )
-    if old.kind == "void":
-        raise RefusedEntryError(
-            "taken-back", f"Entry {old.sequence} takes another back; it stays", "Write a new entry instead."
         )
     if not reason or not reason.strip():
         raise RefusedEntryError("no-reason", "A correction needs its reason", "Say why, with --reason.")
