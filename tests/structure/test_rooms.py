@@ -61,7 +61,7 @@ LIBRARIES: dict[str, set[str]] = {
     "web": PURE
     | PACKAGE_DATA
     | {
-        "asyncio", "datetime", "h11", "hashlib", "hmac", "http.cookies", "inspect", "jinja2", "json", "logging", "markupsafe",
+        "asyncio", "datetime", "errno", "h11", "hashlib", "hmac", "http.cookies", "inspect", "jinja2", "json", "logging", "markupsafe",
         "msgspec", "numpy", "os", "pathlib", "python_multipart", "resource", "secrets", "shutil", "socket", "starlette",
         "struct", "sys", "tempfile", "threading", "time", "urllib.parse", "uvicorn",
     },

@@ -1,5 +1,6 @@
 """Start a server: bind the loopback address, make its parts, answer until it is told to stop."""
 
+import errno
 import secrets
 import socket
 from collections.abc import Callable
@@ -26,6 +27,7 @@ from leanwright.workbench.open_book import OpenBook
 from leanwright.workbench.opening import memory_place
 
 LOOPBACK: Final = "127.0.0.1"
+LOOPBACK_6: Final = "::1"
 BACKLOG: Final = 128
 
 
@@ -35,7 +37,7 @@ class Served:
 
     house: House
     server: uvicorn.Server
-    listening: socket.socket
+    listening: tuple[socket.socket, ...]
 
     def new_address(self) -> str:
         """A one-time address to open, good for a minute."""
@@ -45,7 +47,7 @@ class Served:
         """Answer until it is told to stop."""
         tell(self.house.log, "started", port=self.house.place.port)
         try:
-            self.server.run(sockets=[self.listening])
+            self.server.run(sockets=list(self.listening))
         finally:
             tell(self.house.log, "stopped")
             self.house.book.close()
@@ -65,16 +67,14 @@ def prepare(
 
     Raises ``OSError`` where the port is taken.
     """
-    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listening = _listen(port)
+    bound = int(listening[0].getsockname()[1])
     try:
-        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        listening.bind((LOOPBACK, port))
-        listening.listen(BACKLOG)
-        bound = int(listening.getsockname()[1])
         desk = open_desk(folder)
         log = open_log(folder / "log")
     except BaseException:
-        listening.close()
+        for one in listening:
+            one.close()
         raise
     house = House(
         Place(bound, f"leanwright-{secrets.token_hex(4)}"),
@@ -93,3 +93,29 @@ def prepare(
         timeout_keep_alive=int(limits.idle_s), timeout_graceful_shutdown=8, backlog=BACKLOG,
     )  # fmt: skip
     return Served(house, uvicorn.Server(settings), listening)
+
+
+def _listen(port: int) -> tuple[socket.socket, ...]:
+    """Sockets on both loopback addresses, as far as this machine has them; never on any other."""
+    first = _bound(socket.AF_INET, LOOPBACK, port)
+    try:
+        return first, _bound(socket.AF_INET6, LOOPBACK_6, int(first.getsockname()[1]))
+    except OSError as error:
+        if error.errno == errno.EADDRINUSE:
+            first.close()
+            raise
+        return (first,)  # there is no IPv6 here
+
+
+def _bound(family: socket.AddressFamily, address: str, port: int) -> socket.socket:
+    made = socket.socket(family, socket.SOCK_STREAM)
+    try:
+        made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        if family == socket.AF_INET6:
+            made.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_V6ONLY, 1)
+        made.bind((address, port))
+        made.listen(BACKLOG)
+    except BaseException:
+        made.close()
+        raise
+    return made
