@@ -1,6 +1,7 @@
 """Sheets of the book, read back by other programs: sizes, fonts, codes, words in six languages, marks of correction."""
 
 import hashlib
+import itertools
 import re
 from collections.abc import Iterator
 from datetime import date
@@ -21,7 +22,7 @@ from leanwright.workbench import fit, receive, records, release, sheets
 from leanwright.workbench.records import Said
 from leanwright.workbench.sheet_data import ASKED
 from tests.book import job as whole_job
-from tests.report.paper import MILLIMETRE, POINTS, facts_of, fonts_of, pages_of, poppler, words_of
+from tests.report.paper import MILLIMETRE, POINTS, Word, facts_of, fonts_of, pages_of, poppler, words_of
 from tests.workbench import sheet_book
 
 DAY = date(2031, 5, 3)
@@ -128,6 +129,19 @@ def rectangles_of(sheet: bytes, folder: Path, page: int = 1) -> list[tuple[float
     return found
 
 
+def overlapping(words: list[Word]) -> list[tuple[str, str]]:
+    """Words that stand over each other: the middle halves of their lines meet, by more than a hair."""
+    found = []
+    for one, other in itertools.combinations(words, 2):
+        if one.page != other.page:
+            continue
+        high = min(one.bottom, other.bottom) - max(one.top, other.top)
+        wide = min(one.right, other.right) - max(one.left, other.left)
+        if wide > 1.0 and high > 0.5 * min(one.bottom - one.top, other.bottom - other.top):
+            found.append((one.text, other.text))
+    return found
+
+
 def sizes_of(sheet: bytes, folder: Path) -> dict[str, int]:
     """The size of type of every line of text [pt]."""
     told = poppler("pdftohtml", "-xml", "-zoom", "1", "-i", "-stdout", "SHEET", sheet=sheet, folder=folder)
@@ -161,6 +175,7 @@ def test_every_sheet_is_whole_in_every_language_on_both_papers(
         assert joined(TITLES[language][kind]) in whole
         assert whole.count(joined(voice.label(CAUTIONS.get(kind, "paper-caution")))) == 1
         assert joined(voice.label("printed", date="2031-05-03")) in whole
+        assert overlapping(words_of(sheet, tmp_path)) == [], kind
         inside = [
             word
             for word in words_of(sheet, tmp_path)
@@ -169,6 +184,12 @@ def test_every_sheet_is_whole_in_every_language_on_both_papers(
             or word.bottom > height - 8 * MILLIMETRE
         ]
         assert inside == [], kind
+
+
+def test_words_over_each_other_would_be_noticed() -> None:
+    one, other = Word(1, "one", 10.0, 10.0, 40.0, 20.0), Word(1, "other", 30.0, 13.0, 60.0, 23.0)
+    assert overlapping([one, other]) == [("one", "other")]
+    assert overlapping([one, Word(1, "below", 10.0, 18.0, 40.0, 28.0)]) == []
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -268,6 +289,7 @@ def test_what_is_done_by_the_book_stands_on_the_worksheet_with_its_entry(
     assert joined(f"33.5 in-lb entry {steps['nozzle-torqued']}") in whole
     assert joined(f"Q7-104 entry {steps['marking-read']}") in whole
     assert joined("The work rests. Before going on, touch again:") in whole
+    assert whole.count(joined("(16 – 19 psi)")) == 1
 
 
 def test_the_plan_view_and_the_blocks_hold_each_new_marking(tmp_path: Path) -> None:

@@ -349,9 +349,7 @@ def _engine(of: Fitting, voice: Voice) -> Table:
         elif name in _MEASURED:
             value = Blank()
             words += " (____ – ____)"
-        rows.append(
-            (Tick(words + (f" ({_limits(measured, voice)})" if measured else "")), value, Blank(), Blank())
-        )
+        rows.append((Tick(words), value, Blank(), Blank()))
     head = ("", *(voice.label(f"paper-{one}") for one in ("measured", "by", "time")))
     return Table(head, tuple(rows), ("1fr", "36mm", "27.5mm", "27.5mm"), 7.0)
 

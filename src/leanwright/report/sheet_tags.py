@@ -132,7 +132,7 @@ def _old(one: Old, back: str | None, of: OfEngine, source: Source, voice: Voice)
         voice.label("paper-removed", date=one.removed) if one.removed else "",
         amount(one.hours, "h", voice) if one.hours else "",
         clean(one.condition, _LONGEST) if one.condition else "",
-        voice.label("paper-old-back", date=back) if back else "",
+        voice.label("paper-back-by", date=back) if back else "",
         voice.label("paper-in-book", marking=clean(one.in_book)) if one.in_book and not out else "",
     ]
     return Card(
@@ -169,5 +169,7 @@ def _serial(serial: str | None, voice: Voice) -> str:
 
 
 def _foot(entry: EntryMark, source: Source, voice: Voice) -> tuple[str, ...]:
-    mark = corrected(entry, voice) or voice.label("paper-entry", entry=entry.number)
-    return mark, source.head
+    mark = corrected(entry, voice)
+    if mark:
+        return mark, source.head
+    return (f"{voice.label('paper-entry', entry=entry.number)} · {source.head}",)
