@@ -110,6 +110,10 @@ class UnusableHealthError(UnusableFileError):
     """The file of what was checked of an engine's health."""
 
 
+class UnusableWorkError(UnusableFileError):
+    """The file of what was done to an engine cannot be used."""
+
+
 class UnusableTroubleshootingError(UnusableFileError):
     """The file of what tests cost the owner, and of how likely causes are beforehand."""
 

@@ -27,8 +27,11 @@ class Design:
     """
 
     allowance: float
+    """[standard deviations]"""
     limit: float
+    """[standard deviations]"""
     cap: float = np.inf
+    """[standard deviations]"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,7 +39,9 @@ class Sums:
     """Both one-sided sums after each value [standard deviations], shape (values,); a missing value leaves them."""
 
     upper: Floats
+    """[standard deviations], shape (values,)"""
     lower: Floats
+    """[standard deviations], shape (values,)"""
 
     def first_alarm(self, limit: float) -> tuple[int, int] | None:
         """Place of the first alarm and its side.
@@ -81,11 +86,30 @@ def cusum(values: Sequence[float], design: Design) -> Sums:
     high = low = 0.0
     for place, value in enumerate(values):
         if np.isfinite(value):
-            clipped = float(np.clip(value, -design.cap, design.cap))
-            high = max(0.0, high + clipped - design.allowance)
-            low = max(0.0, low - clipped - design.allowance)
+            high, low = next_sums(high, low, float(value), design)
         upper[place], lower[place] = high, low
     return Sums(upper, lower)
+
+
+def next_sums(upper: float, lower: float, value: float, design: Design) -> tuple[float, float]:
+    """Both sums after one more value.
+
+    Parameters
+    ----------
+    upper, lower : float
+        The sums before it [standard deviations].
+    value : float
+        Standardised [standard deviations].
+    design : Design
+        Allowance and cap; the limit is not used.
+
+    Returns
+    -------
+    tuple of float
+        Upper and lower sum [standard deviations].
+    """
+    clipped = min(max(value, -design.cap), design.cap)
+    return max(0.0, upper + clipped - design.allowance), max(0.0, lower - clipped - design.allowance)
 
 
 def ewma(values: Sequence[float], weight: float) -> Floats:
@@ -108,7 +132,7 @@ def ewma(values: Sequence[float], weight: float) -> Floats:
         if np.isfinite(value):
             mean += weight * (float(value) - mean)
         means[place] = mean
-    return means / np.sqrt(weight / (2.0 - weight))
+    return np.asarray(means / np.sqrt(weight / (2.0 - weight)))
 
 
 def cusum_run_length(design: Design, shift: float = 0.0, *, two_sided: bool, states: int = STATES) -> float:

@@ -23,6 +23,7 @@ COMMANDS: Final = {
     "sheet": "leanwright.cli.sheet",
     "simulate": "leanwright.cli.simulate",
     "survey": "leanwright.cli.survey",
+    "watch": "leanwright.cli.watch",
 }
 EXIT_NO_ANSWER: Final = 1
 EXIT_UNUSABLE: Final = 2

@@ -1,0 +1,117 @@
+"""A watched engine as one self-contained page."""
+
+from markupsafe import Markup
+
+from leanwright.findings import Statement
+from leanwright.report.answer_page import AnswerTexts, Part
+from leanwright.report.cleaning import clean
+from leanwright.report.figures.signs import mark
+from leanwright.report.html import icon
+from leanwright.report.numbers import NO_BREAK, plain
+from leanwright.report.style import digest, needs_extended, stylesheet
+from leanwright.report.templating import environment, own_drawing
+from leanwright.report.units import System, show_difference, sign_of
+from leanwright.report.watch_document import Watched
+from leanwright.report.watch_figure import trend_figure
+from leanwright.report.watch_text import event_sentences
+from leanwright.report.words import Voice, say
+from leanwright.report.words.catalogue import load
+
+_WIDTHS = (1040.0, 700.0, 328.0)
+_LATEST = 20
+
+
+class _Labels:
+    """The labels of an answer's page; the figure is headed by what it shows."""
+
+    def __init__(self, voice: Voice) -> None:
+        self._voice = voice
+
+    def __call__(self, name: str, /, **values: object) -> str:
+        """A label by its name."""
+        return self._voice.label("watch-heading" if name == "ladder-heading" else name, **values)
+
+
+def watch_page(watched: Watched, *, units: System = "us", language: str = "en") -> str:
+    """What changed, the figure over all recordings, and the latest as a table. The same input gives the same bytes."""
+    voice = Voice(load(language), units)
+    texts = _texts(watched, voice)
+    body = (
+        environment()
+        .get_template("answer.html.j2")
+        .render(
+            label=_Labels(voice),
+            mark=own_drawing(mark()),
+            engine="",
+            invented="",
+            texts=texts,
+            figures=tuple(map(own_drawing, texts.figures)),
+            foot="",
+            doors=(),
+        )
+    )
+    style = stylesheet(extended=needs_extended(body))
+    return (
+        environment()
+        .get_template("frame.html.j2")
+        .render(
+            language=language,
+            title=texts.title.replace(NO_BREAK, " "),
+            style=Markup(style),  # noqa: S704  our own style sheet
+            policy=digest(style),
+            icon=icon(),
+            body=Markup(body),  # noqa: S704  rendered above, escaped there
+        )
+    )
+
+
+def _texts(watched: Watched, voice: Voice) -> AnswerTexts:
+    counts = {"events": len(watched.events), "recordings": len(watched.names)}
+    title = say(Statement("watch-events", counts), voice)
+    unit = sign_of("df", voice.units)
+    caption = voice.label("watch-egt", unit=unit)
+    figures = [
+        trend_figure(watched, "egt", voice, width=width, label=f"{caption}: {title}") for width in _WIDTHS
+    ]
+    notes = [one.message for one in watched.findings]
+    notes += [f"{clean(name, 60)}: {clean(reason, 300)}" for name, reason in watched.unreadable]
+    return AnswerTexts(
+        title,
+        [" ".join(event_sentences(one, voice)) for one in watched.events],
+        tuple(figures) if watched.names else (),
+        f"{caption}. {voice.label('watch-trend-caption')}",
+        [_latest(watched, voice)] if watched.names else [],
+        notes,
+        voice.label("caution"),
+    )
+
+
+def _latest(watched: Watched, voice: Voice) -> Part:
+    """Offset and temperature against what was expected, of the latest recordings."""
+    moments = watched.trend.moments[-_LATEST:]
+    unit = sign_of("df", voice.units)
+    head = [
+        voice.label("watch-recording"),
+        voice.label("cylinder"),
+        voice.label("watch-offsets"),
+        voice.label("watch-egt", unit=unit),
+        voice.label("watch-cht", unit=unit),
+    ]
+    rows = [
+        [
+            clean(moment.name, 40),
+            str(point.cylinder),
+            "" if point.offset_percent is None else plain(point.offset_percent, 1, voice.marks, signed=True),
+            _degrees(point.residual.get("egt"), voice),
+            _degrees(point.residual.get("cht"), voice),
+        ]
+        for moment in moments
+        for point in moment.points
+    ]
+    return Part(voice.label("plan-each"), head, rows, 2)
+
+
+def _degrees(value: float | None, voice: Voice) -> str:
+    if value is None:
+        return ""
+    return plain(show_difference(value, "df", voice.units).value, 0, voice.marks, signed=True)

@@ -1,0 +1,314 @@
+"""The step "watch": one engine's recordings in order of time, what changed and when, and what to do about it."""
+
+import itertools
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any, Final
+
+from leanwright.analysis.trend import Change, Trend, follow
+from leanwright.findings import Finding, Statement
+from leanwright.survey.run import Progress
+from leanwright.workbench.survey import work_through
+from leanwright.workbench.work_file import Work, read_work
+
+LEAST_PROBABILITY: Final = 0.5
+"""Below this no cause is named alone: the owner is asked whether something was done."""
+NOTHING_NEW: Final = 0.05
+"""Below this no new cause is there."""
+WAIT: Final[Mapping[str, str]] = {
+    "nozzle-blocked": "before the next flight",
+    "nozzle-size": "before the next flight",
+    "nozzles-exchanged": "before the next flight",
+    "intake-leak": "before the next flight",
+    "air-bleed-blocked": "at the next inspection",
+    "plug-dead": "before the next flight",
+    "ignition-weak": "before the next flight",
+    "low-airflow": "before the next flight",
+    "probe-slow": "at the next oil change",
+    "probe-dead": "at the next oil change",
+    "probes-exchanged": "before the next flight",
+    "flow-misscaled": "before the next flight",
+    "none": "before the next flight",
+}
+"""How long one can wait (common practice; the flight manual and licensed people win). What may hurt the engine, or makes the fuel
+counted wrong, waits for nothing."""
+
+
+PART: Final[Mapping[str, str]] = {
+    "nozzle-blocked": "nozzle",
+    "nozzle-size": "nozzle",
+    "nozzles-exchanged": "nozzle",
+    "intake-leak": "intake",
+    "air-bleed-blocked": "bleed",
+    "plug-dead": "ignition",
+    "ignition-weak": "ignition",
+    "low-airflow": "air",
+    "probe-slow": "probe",
+    "probe-dead": "probe",
+    "probes-exchanged": "probe",
+    "flow-misscaled": "flow",
+}
+"""What is to be checked first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something changed, with its likeliest cause."""
+
+    cause: str
+    cylinder: int | None
+    first_recording: str
+    raised_at_recording: str
+    probability: float
+    wait: str
+    told: tuple[Statement, ...]
+    asked: bool
+    others: tuple[tuple[str, float], ...]
+    change: Change
+
+
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """What the terminal, the page and the JSON document are made from."""
+
+    names: tuple[str, ...]
+    started_at: tuple[str | None, ...]
+    spread_percent: tuple[float | None, ...]
+    trend: Trend
+    events: tuple[Event, ...]
+    findings: tuple[Finding, ...]
+    unreadable: tuple[tuple[str, str], ...]
+    work: tuple[Work, ...]
+
+    @property
+    def work_days(self) -> tuple[str, ...]:
+        """Days on which work was done, as ISO dates."""
+        return tuple(one.day.isoformat() for one in self.work)
+
+
+def read_evidence(place: str, name: str) -> list[dict[str, Any]]:
+    """The work on one file. What is heavy is loaded here, so that only workers carry it."""
+    from leanwright.workbench.watch_file import evidence_of_file
+
+    return evidence_of_file(place, name)
+
+
+def watch_folder(
+    folder: Path,
+    *,
+    workers: int | None = None,
+    work: Path | None = None,
+    kept_in: Path | None = None,
+    progress: Callable[[Progress], None] = lambda _progress: None,
+) -> Watched:
+    """Watch one engine, whose recordings lie below a folder.
+
+    ``work`` is a file of what was done to the engine and when: it begins the right baselines anew.
+    """
+    done_work = read_work(work) if work else ()
+    leave_out = frozenset({work.absolute()} if work else ())
+    done = work_through(
+        folder,
+        read_evidence,
+        "watch",
+        workers=workers,
+        kept_in=kept_in,
+        leave_out=leave_out,
+        progress=progress,
+    )
+    rows = [row for outcome in done.outcomes for row in outcome.rows]
+    unreadable = tuple((one.name, one.reason) for one in done.outcomes if one.reason is not None)
+    kept, findings = in_order(rows)
+    places = {outcome.name: folder / outcome.name for outcome in done.outcomes}
+    return replace(watch_rows(kept, places, done_work), findings=findings, unreadable=unreadable)
+
+
+def watch_rows(
+    rows: Sequence[Mapping[str, Any]], places: Mapping[str, Path], work: Sequence[Work] = ()
+) -> Watched:
+    """Follow evidence that is in order of time; ``places`` tells where each file lies, to weigh causes."""
+    from leanwright.workbench.watch_causes import weigh_change
+    from leanwright.workbench.watch_file import from_plain
+
+    history = [from_plain(row) for row in rows]
+    trend = follow(history, _restarts(rows, work))
+    events = []
+    for number, change in enumerate(trend.changes):
+        later = [one.first for one in trend.changes[number + 1 :] if one.first > change.raised]
+        until = min([*later, len(history)])
+        if change.quantities == ("cylinders",):
+            events.append(_asked(change, rows))
+            continue
+        weighed = weigh_change(change, history, trend, places, until)
+        if weighed.probability < NOTHING_NEW and _stands(change, events, rows, work):
+            continue
+        events.append(_event(change, weighed.cause, weighed.probability, weighed.others, rows))
+    spreads = []
+    for moment in trend.moments:
+        offsets = [point.offset_percent for point in moment.points if point.offset_percent is not None]
+        whole = len(offsets) == len(moment.points) and len(offsets) > 1
+        spreads.append(max(offsets) - min(offsets) if whole else None)
+    return Watched(
+        tuple(str(row["name"]) for row in rows),
+        tuple(row["started_at"] for row in rows),
+        tuple(spreads),
+        trend,
+        tuple(events),
+        (),
+        (),
+        tuple(work),
+    )
+
+
+def _stands(
+    change: Change, events: Sequence[Event], rows: Sequence[Mapping[str, Any]], work: Sequence[Work]
+) -> bool:
+    """Whether it is a fault that is known and was not mended, met in other conditions: a temperature moves at its cylinder."""
+    if not set(change.quantities) <= {"egt", "cht"}:
+        return False
+    day = (rows[change.first]["started_at"] or "")[:10]
+    for event in events:
+        if event.cylinder == change.cylinder:
+            known = (rows[event.change.first]["started_at"] or "")[:10]
+            if not any(known <= done.day.isoformat() <= day for done in work):
+                return True
+    return False
+
+
+def _event(
+    change: Change,
+    cause: str,
+    probability: float,
+    others: tuple[tuple[str, float], ...],
+    rows: Sequence[Mapping[str, Any]],
+) -> Event:
+    asked = probability < LEAST_PROBABILITY
+    values: dict[str, object] = {"cause": cause, "probability": probability}
+    told = []
+    if cause != "none" and change.cylinder is None:
+        told.append(Statement("watch-cause-engine", values))
+    elif cause != "none":
+        told.append(Statement("watch-cause", {**values, "cylinder": change.cylinder}))
+    if cause != "none":
+        told.append(Statement("watch-check", {"part": PART[cause]}))
+    if asked:
+        told.append(Statement("watch-asked", {}))
+    return Event(
+        cause,
+        change.cylinder,
+        str(rows[change.first]["name"]),
+        str(rows[change.raised]["name"]),
+        probability,
+        WAIT[cause],
+        tuple(told),
+        asked,
+        others,
+        change,
+    )
+
+
+def _asked(change: Change, rows: Sequence[Mapping[str, Any]]) -> Event:
+    """Most cylinders changed at once: another engine, other nozzles, another panel. Only the owner knows."""
+    told = (Statement("watch-asked-engine", {}),)
+    first, raised = str(rows[change.first]["name"]), str(rows[change.raised]["name"])
+    return Event("none", None, first, raised, 0.0, WAIT["none"], told, True, (), change)
+
+
+def in_order(rows: Sequence[Mapping[str, Any]]) -> tuple[list[Mapping[str, Any]], tuple[Finding, ...]]:
+    """Recordings of one engine in order of time; what does not fit is left out, and said.
+
+    Twins of a flight count once; recordings of another engine than most are left out; those without a date stand by name before
+    the others; flights that overlap are told.
+    """
+    findings: list[Finding] = []
+    single: dict[str, Mapping[str, Any]] = {}
+    for row in rows:
+        if row["sha256"] in single:
+            first = single[row["sha256"]]["name"]
+            findings.append(
+                Finding(
+                    "note",
+                    "same-flight-twice",
+                    f"{row['name']} holds the same flight as {first} and is left out.",
+                )
+            )
+        else:
+            single[row["sha256"]] = row
+    kept = _of_one_engine(list(single.values()), findings)
+    undated = [row["name"] for row in kept if row["started_at"] is None]
+    if undated and len(undated) < len(kept):
+        findings.append(
+            Finding(
+                "warning",
+                "no-date",
+                (
+                    f"{', '.join(undated[:5])}: no date; taken to be before the others. Name such files by date."
+                ),
+            )
+        )
+    kept.sort(key=lambda row: (row["started_at"] or "", row["name"]))
+    for one, other in itertools.pairwise(kept):
+        if one["started_at"] and other["started_at"]:
+            end = datetime.fromisoformat(one["started_at"]) + timedelta(seconds=one["duration_s"])
+            if datetime.fromisoformat(other["started_at"]) < end:
+                findings.append(
+                    Finding(
+                        "warning",
+                        "flights-overlap",
+                        (
+                            f"{other['name']} begins before {one['name']} ends: the panel's clock was wrong in one of them. "
+                            "Their order may be wrong."
+                        ),
+                    )
+                )
+    return kept, tuple(findings)
+
+
+def _of_one_engine(rows: list[Mapping[str, Any]], findings: list[Finding]) -> list[Mapping[str, Any]]:
+    """Those whose cylinders are those of most; the statement of the aircraft may change, and then it is said."""
+    counts = [tuple(row["cylinders"]) for row in rows]
+    usual = max(set(counts), key=counts.count, default=())
+    kept = []
+    for row, cylinders in zip(rows, counts, strict=True):
+        if max(cylinders, default=0) == max(usual, default=0):
+            kept.append(row)
+        else:
+            findings.append(
+                Finding(
+                    "warning",
+                    "another-engine",
+                    (
+                        f"{row['name']} has {len(cylinders)} cylinders, not {len(usual)}: another engine, left out."
+                    ),
+                )
+            )
+    stated = {row["stated_engine"] for row in kept if row["stated_engine"]}
+    if len(stated) > 1:
+        findings.append(
+            Finding(
+                "warning",
+                "several-engines-stated",
+                (
+                    f"These recordings name several engines: {'; '.join(sorted(stated))}. Watch a folder of one, or tell the "
+                    "change of engine in --work."
+                ),
+            )
+        )
+    return kept
+
+
+def _restarts(
+    rows: Sequence[Mapping[str, Any]], work: Sequence[Work]
+) -> dict[int, list[tuple[int | None, Any]]]:
+    """What begins anew before the first recording on or after the day of each piece of work."""
+    restarts: dict[int, list[tuple[int | None, Any]]] = {}
+    for done in work:
+        day = done.day.isoformat()
+        place = next((n for n, row in enumerate(rows) if (row["started_at"] or "")[:10] >= day), None)
+        if place is None:
+            continue
+        for cylinder in done.cylinders or (None,):
+            restarts.setdefault(place, []).extend((cylinder, quantity) for quantity in done.restarts)
+    return restarts

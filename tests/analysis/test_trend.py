@@ -1,0 +1,152 @@
+"""Histories made of evidence, without recordings: what alarms, when, and since when."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from leanwright.analysis.chart import cusum_run_length
+from leanwright.analysis.health import Seen
+from leanwright.analysis.health_cruise import Cruise
+from leanwright.analysis.trend import FLIGHTS_A_YEAR, YEARS_WITHOUT, Change, chart_design, follow
+
+CYLINDERS = (1, 2, 3, 4, 5, 6)
+OFFSETS = np.array([1.5, -1.0, 0.4, -0.6, 0.7, -1.0])
+HEIGHTS = np.array([0.0, 20.0, -15.0, 8.0, -3.0, 12.0])
+
+
+def history(
+    count: int,
+    seed: int,
+    *,
+    offset: np.ndarray | None = None,
+    egt: np.ndarray | None = None,
+    since: int = 0,
+    noise_f: float = 2.0,
+) -> list[Seen]:
+    """Flights of one engine; from ``since`` on offsets [percent] and temperatures [degF] are moved."""
+    rng = np.random.default_rng(seed)
+    moved_offset = np.zeros(6) if offset is None else offset
+    moved_egt = np.zeros(6) if egt is None else egt
+    made = []
+    for number in range(count):
+        changed = number >= since
+        x = float(rng.uniform(-0.05, 0.05))
+        season = 60.0 + 25.0 * np.sin(number / 20.0)
+        values = 1400.0 + 40.0 * rng.standard_normal() + HEIGHTS + OFFSETS * 60.0 * x + changed * moved_egt
+        values = values + noise_f * rng.standard_normal(6)
+        cruise = Cruise(
+            x - 2.0, 2.3, 3.05 + 0.05 * float(rng.standard_normal()), 7.75, 6000.0, season,
+            dict(zip(CYLINDERS, values.tolist(), strict=True)), {},
+        )  # fmt: skip
+        swept = bool(rng.random() < 0.5)
+        offsets = OFFSETS + changed * moved_offset + 0.3 * rng.standard_normal(6)
+        made.append(
+            Seen(
+                f"flight-{number}", None, CYLINDERS, CYLINDERS if swept else (),
+                offsets - offsets.mean() if swept else np.zeros(0), np.eye(6 if swept else 0) * 0.1**2, None, (cruise,),
+                dict.fromkeys(CYLINDERS, -15.0), dict.fromkeys(CYLINDERS, 0.0), int(swept), 3600.0,
+            )
+        )  # fmt: skip
+    return made
+
+
+def one(values: Sequence[float], cylinder: int) -> np.ndarray:
+    moved = np.zeros(6)
+    moved[cylinder - 1] = values[0]
+    return moved
+
+
+def test_all_charts_together_alarm_once_in_a_hundred_engine_years_at_most() -> None:
+    for cylinders in (4, 6):
+        design = chart_design(cylinders)
+        sides = 2 * (3 * cylinders + 1)
+        alarms_a_year = sides * FLIGHTS_A_YEAR / cusum_run_length(design, two_sided=False)
+        assert alarms_a_year <= 1.001 / YEARS_WITHOUT
+
+
+def test_no_recording_can_alarm_by_itself() -> None:
+    design = chart_design(6)
+    assert design.cap - design.allowance < design.limit < 2.0 * (design.cap - design.allowance)
+
+
+def test_a_sound_engine_stays_quiet_through_seasons_and_powers() -> None:
+    assert [follow(history(200, seed)).changes for seed in range(6)] == [()] * 6
+
+
+def test_never_to_alarm_would_miss_what_the_charts_find() -> None:
+    # "Never alarm" is right on every sound engine and finds nothing; the charts have to do better on the same flights.
+    found = [
+        any(c.cylinder == 3 for c in follow(history(80, seed, offset=one([3.0], 3), since=50)).changes)
+        for seed in range(8)
+    ]
+    assert sum(found) >= 7
+
+
+def test_a_cylinder_that_runs_leaner_is_found_and_dated() -> None:
+    (change,) = follow(history(80, 3, offset=one([3.0], 3), egt=one([12.0], 3), since=50)).changes
+    assert (change.cylinder, change.side) == (3, 1)
+    assert abs(change.first - 50) <= 2
+    assert change.raised - 50 <= 6
+    assert change.size[change.quantities[0]] == pytest.approx(
+        {"offset": 3.0, "egt": 12.0}[change.quantities[0]], rel=0.3
+    )
+
+
+def test_an_odd_day_is_no_change() -> None:
+    odd = history(80, 5)
+    odd[40] = replace(
+        odd[40], cruise=(replace(odd[40].cruise[0], egt_f={**odd[40].cruise[0].egt_f, 2: 1500.0}),)
+    )
+    assert follow(odd).changes == ()
+
+
+def test_what_changed_is_told_once_and_learned_anew() -> None:
+    trend = follow(history(120, 7, egt=one([40.0], 5), since=60))
+    assert [(c.cylinder, c.quantities) for c in trend.changes] == [(5, ("egt",))]
+    later = [p.residual["egt"] for m in trend.moments[100:] for p in m.points if p.cylinder == 5]
+    assert abs(float(np.mean(later))) < 3.0
+
+
+def test_work_that_was_told_raises_no_alarm() -> None:
+    flights = history(120, 7, egt=one([40.0], 5), since=60)
+    assert follow(flights, {60: [(5, "egt"), (5, "cht")]}).changes == ()
+
+
+def test_most_cylinders_at_once_are_a_question_about_the_engine() -> None:
+    other = np.array([40.0, -35.0, 30.0, -45.0, 0.0, 0.0])
+    (change,) = follow(history(90, 9, egt=other, since=60)).changes[:1]
+    assert change == Change(None, ("cylinders",), 0, change.first, change.raised, {})
+    assert abs(change.first - 60) <= 1
+
+
+def test_a_dead_plug_and_a_silent_probe_are_told_at_once_and_once() -> None:
+    flights = history(30, 11)
+    for number in range(20, 30):
+        flights[number] = replace(
+            flights[number],
+            plug_ratio={**flights[number].plug_ratio, 4: 16.0},
+            silent={**flights[number].silent, 2: 1.0},
+        )
+    told = [(c.cylinder, c.quantities, c.first, c.raised) for c in follow(flights).changes]
+    assert told == [(4, ("ignition-check",), 20, 20), (2, ("probe",), 20, 20)]
+
+
+def test_gaps_without_any_evidence_change_nothing() -> None:
+    flights = history(60, 13)
+    empty = replace(
+        flights[0],
+        offset_cylinders=(),
+        offset_percent=np.zeros(0),
+        covariance_percent=np.zeros((0, 0)),
+        cruise=(),
+    )
+    mixed = [flight for each in flights for flight in (each, empty, empty)]
+    plain, sparse = follow(flights), follow(mixed)
+    assert sparse.changes == plain.changes == ()
+    assert [m.points for m in sparse.moments[::3]] == [m.points for m in plain.moments]
+
+
+def test_an_empty_history_has_no_trend() -> None:
+    assert follow([]).moments == ()
