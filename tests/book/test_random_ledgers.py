@@ -91,7 +91,7 @@ def fill(desk: Desk, draw: random.Random) -> None:
         chance = draw.random() if holding else 1.0
         if chance < 0.3:
             number, kind = holding.pop(draw.randrange(len(holding)))
-            put_right = {"supersedes": number, "reason": text(draw)}
+            put_right: dict[str, Any] = {"supersedes": number, "reason": text(draw)}
             if chance < 0.1:
                 desk.add("void", {}, by=draw.choice(PEOPLE), **put_right)
                 continue
@@ -285,4 +285,4 @@ def test_corrections_by_several_people_keep_every_original() -> None:
         derandomize=True,
         suppress_health_check=list(HealthCheck),
     )
-    run_state_machine_as_test(Corrections, settings=chosen)  # type: ignore[no-untyped-call]  # the library's own
+    run_state_machine_as_test(Corrections, settings=chosen)

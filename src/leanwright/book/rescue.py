@@ -35,6 +35,7 @@ def save(store: Store, sink: portable.Sink) -> tuple[str, ...]:
             stream.write(line)
             digest.update(line)
             previous, count = str(row[3]), count + 1
+    losses += _left_out(store, count)
     with sink(portable.EVENTS):
         losses.append("the events (backups and drills) are not carried over")
     manifest = portable.Manifest(
@@ -87,6 +88,19 @@ def _rows(store: Store, losses: list[str]) -> Iterator[Any]:
             return
         yield row
         number += 1
+
+
+def _left_out(store: Store, count: int) -> list[str]:
+    """How many entries there are after those that were kept; where nothing else tells, what is missing."""
+    try:
+        with store.reading() as connection:
+            newest = tables.last(connection)
+    except DamagedBookError:
+        return ["how many entries follow cannot be read"]
+    following = int(newest[0]) - count if newest is not None else 0
+    if following <= 0:
+        return []
+    return [f"the entries {count + 1} to {count + following} are missing or not carried over"]
 
 
 def _judge(
