@@ -14,7 +14,7 @@ from leanwright.analysis.explained import Explained
 from leanwright.analysis.measured import Measured
 from leanwright.workbench import choose
 from leanwright.workbench.cause_files import Health
-from leanwright.workbench.explain import Given, believed, explain
+from leanwright.workbench.explain import Given, believed, explain, still_to_do
 from leanwright.workbench.invent import simulate_into
 from leanwright.workbench.measure import measure
 from leanwright.workbench.nozzle_files import Check
@@ -177,3 +177,11 @@ def test_where_little_air_stops_an_order_the_checks_that_tell_it_are_named_until
     asked = [choose.choose(now, one, before).notes[0] for one in (given, done)]
     assert [one.code for one in asked] == ["plan-look-at-air"] * 2
     assert [one.values["checks"] for one in asked] == [("compression", "valve-lift"), ("valve-lift",)]
+
+
+def test_a_test_whose_result_is_there_is_not_asked_for_again() -> None:
+    checks = {"compression": Check("compression", date(2031, 5, 2), sound=True)}
+    health = Health(checks, identity=date(2031, 5, 2), fill_up=FillUp(40.0, 40.2))
+    left = {test.name for test in still_to_do(Given(health=health), checks_seen=True).tests}
+    everything = {test.name for test in still_to_do(Given(), checks_seen=False).tests}
+    assert everything - left == {"compression", "identity-check", "fill-up", "ignition-check"}

@@ -27,6 +27,8 @@ SOUND: Final = {
 NOT_SOUND: Final = 3.0
 """By how much a check that found something raises it, up to one half (common practice)."""
 MOST: Final = 0.5
+ON_FILE: Final = {"compression": "compression", "leak-check": "intake-leak"}
+"""Tests whose result stands among the checks on file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +62,8 @@ def explain(now: Measured, before: Measured | None, given: Given) -> Explained:
     evidence = gather(now, before, find_signs(now), bottle, fill_up)
     if not any(row.quantity == "offset" for row in evidence.rows) and not evidence.signs.gaps:
         return Explained(now, before, None, bottle, now.balance.reasons, odd)
-    causes = weigh(evidence, believed(given.priors, given.health), given.search)
+    left = still_to_do(given, checks_seen=bool(evidence.signs.checks))
+    causes = weigh(evidence, believed(given.priors, given.health), left)
     return Explained(now, before, causes, bottle, (), (*odd, *_on_file(given.health)))
 
 
@@ -116,6 +119,18 @@ def believed(priors: Priors, health: Health | None) -> Priors:
     if health.identity is not None:
         chances["probes-exchanged"] *= 0.1
     return replace(priors, chances=chances)
+
+
+def still_to_do(given: Given, *, checks_seen: bool) -> Search:
+    """Tests to choose from, without those whose result is there."""
+    search, health = given.search or Search(), given.health or Health({})
+    done = {test for test, what in ON_FILE.items() if what in health.checks}
+    done |= {"identity-check"} if health.identity is not None else set()
+    done |= {"fill-up"} if health.fill_up is not None else set()
+    done |= {"bottle-test"} if given.catches is not None else set()
+    done |= {"ignition-check"} if checks_seen else set()
+    left = tuple(test for test in search.tests if test.name not in done)
+    return replace(search, tests=left, memory={})
 
 
 def _on_file(health: Health | None) -> tuple[Statement, ...]:

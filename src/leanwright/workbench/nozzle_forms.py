@@ -108,6 +108,11 @@ step_percent = -3
 groups = ["MF"]
 
 [[nozzle]]
+marking = "Q7-100"
+step_percent = 0
+groups = ["R", "MF"]
+
+[[nozzle]]
 marking = "Q7-104"
 step_percent = 4
 groups = ["R", "MF"]
