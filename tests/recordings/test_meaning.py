@@ -80,9 +80,14 @@ def test_a_unit_that_nobody_states_is_told_by_the_values_and_said(case: str) -> 
         assert len(messages(recording, "unit-unknown")) == 1
     else:
         assert found.unit_from == "values"
-        assert messages(recording, "unit-by-values") == [
-            f"No unit is stated for {name!r}; by the values it is {unit}."
-        ]
+        shown = {"degF": "°F", "degC": "°C"}.get(unit, unit)
+        told = f"No unit is stated for {name!r}; by the values it is {shown}"
+        if name != "FF":
+            assert messages(recording, "unit-by-values") == [f"{told}."]
+        else:
+            assert messages(recording, "flow-unit-by-values") == [
+                f'{told}, and every flow follows from that. State it to be sure: --column "FF=fuel_flow:{unit}".'
+            ]
 
 
 def test_columns_of_a_kind_are_told_together() -> None:

@@ -189,7 +189,7 @@ def test_findings_that_are_more_than_notes_are_told() -> None:
 def test_what_was_understood_of_a_file() -> None:
     text = channels_text([examples.recording(examples.FOUR)])
     assert "Understood: 14 of 15 columns." in text
-    assert re.search(r"^EGT 3 +EGT +3 +degF +header$", text, re.MULTILINE)
+    assert re.search(r"^EGT 3 +EGT +3 +°F +header$", text, re.MULTILINE)
     assert re.search(r"^Temp A +not understood$", text, re.MULTILINE)
     assert re.search(r"^OAT +outside air temperature +degC +the values$", text, re.MULTILINE)
     assert "note: Line 5,761 is cut off" in text

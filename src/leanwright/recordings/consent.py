@@ -12,6 +12,7 @@ from leanwright.quantities import QUANTITIES, UNITS
 from leanwright.recordings.draft import Draft, group_of, is_measured, stranger
 from leanwright.recordings.plausible import fitting_units, high_value, is_confirmed
 from leanwright.recordings.recording import smallest_step
+from leanwright.recordings.units import typed
 
 Floats = NDArray[np.float64]
 
@@ -44,9 +45,10 @@ def confirm(draft: Draft, drafts: Sequence[Draft], findings: list[Finding]) -> D
     if not strange:
         return _summary_if_between(draft, group)
     others = [d for d in group if d is not draft and is_confirmed(quantity, d.rest, d.unit)]
-    told = f"{draft.column.name!r} has values up to {high_value(own) or 0.0:g}, which is not what {draft.quantity} looks like"
+    name = draft.quantity.upper() if quantity.per_cylinder else draft.quantity.replace("_", " ")
+    told = f"{draft.column.name!r} has values up to {high_value(own) or 0.0:g}, which is not what {name} looks like"
     if draft.by_user or (others and not _is_finer(own, others)):
-        why = "you said so" if draft.by_user else f"the other {quantity} columns look right"
+        why = "you said so" if draft.by_user else f"the other {name} columns look right"
         findings.append(
             Finding(
                 "warning",
@@ -56,9 +58,10 @@ def confirm(draft: Draft, drafts: Sequence[Draft], findings: list[Finding]) -> D
             )
         )
         return draft
-    findings.append(
-        Finding("warning", "meaning-refuted", f"{told}; it is left aside. Use --column if it is.")
-    )
+    likely = [unit for unit in fitting_units(draft.quantity, own) if unit != draft.unit]
+    hint = f"If it is, type {typed(draft, likely)}." if likely else "Use --column if it is."
+    unit = f" in {draft.unit}" if draft.unit is not None else ""
+    findings.append(Finding("warning", "meaning-refuted", f"{told}{unit}; it is left aside. {hint}"))
     return stranger(draft)
 
 

@@ -14,6 +14,7 @@ from leanwright.recordings.clock import Clock
 from leanwright.recordings.column import Column
 from leanwright.recordings.consent import confirm
 from leanwright.recordings.corrections import Correction
+from leanwright.recordings.doubt import doubt_units
 from leanwright.recordings.draft import Draft, is_measured, listed, make_draft, without_doubles
 from leanwright.recordings.label import Label
 from leanwright.recordings.plausible import convert_array, is_mark
@@ -58,6 +59,7 @@ def understand(
     drafts, told = with_units(drafts)
     drafts = [confirm(draft, drafts, findings) for draft in drafts]
     findings += [finding for place, finding in told if drafts[place].quantity != "unknown"]
+    findings += doubt_units(drafts)
     _tell_strangers(drafts, labels, clock.places, findings)
     drafts = [_with_clock(draft, clock) for draft in drafts]
     channels = tuple(_channel(draft, findings) for draft in drafts)

@@ -75,20 +75,31 @@ def fitting_units(quantity: str, values: Floats) -> tuple[str, ...]:
     return tuple(unit for unit, (low, top) in RUNNING.get(quantity, {}).items() if low <= high <= top)
 
 
-def fitting_flow_units(
-    flow: Floats, speed_rpm: Floats, pressure_inhg: Floats, cylinders: int
-) -> tuple[str, ...]:
-    """The units in which a fuel flow fits what the engine draws in air."""
-    drawn = FLOW_PER_CYLINDER_GPH * cylinders * speed_rpm * pressure_inhg
+def flow_share(flow: Floats, drawn_gph: Floats, unit: str) -> float | None:
+    """A fuel flow in this unit over what the engine needs for the air that it draws [1]; ``None`` without power.
+
+    ``drawn_gph`` [gal/h] is NaN in the rows that say nothing.
+    """
     with np.errstate(invalid="ignore"):
-        running = np.isfinite(flow) & np.isfinite(drawn) & (speed_rpm > 1700.0) & (flow > 0.0)
+        running = np.isfinite(flow) & np.isfinite(drawn_gph) & (flow > 0.0)
     if not running.any():
-        return fitting_units("fuel_flow", flow)
-    share = float(np.median(flow[running] / drawn[running]))
+        return None
+    return convert(float(np.median(flow[running] / drawn_gph[running])), unit, "gal/h")
+
+
+def drawn_flow_gph(speed_rpm: Floats, pressure_inhg: Floats, cylinders: int) -> Floats:
+    """The fuel that the air drawn needs [gal/h]; NaN where the engine makes no power."""
+    drawn: Floats = FLOW_PER_CYLINDER_GPH * cylinders * speed_rpm * pressure_inhg
+    with np.errstate(invalid="ignore"):
+        return np.where(speed_rpm > 1700.0, drawn, np.nan)
+
+
+def fitting_flow_units(flow: Floats, drawn_gph: Floats) -> tuple[str, ...]:
+    """The units in which a fuel flow fits what the engine draws in air."""
+    fits = fitting_units("fuel_flow", flow)
+    shares = {unit: flow_share(flow, drawn_gph, unit) for unit in fits}
     return tuple(
-        unit
-        for unit in fitting_units("fuel_flow", flow)
-        if FLOW_SHARE[0] <= convert(share, unit, "gal/h") <= FLOW_SHARE[1]
+        unit for unit, share in shares.items() if share is None or FLOW_SHARE[0] <= share <= FLOW_SHARE[1]
     )
 
 

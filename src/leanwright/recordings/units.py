@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from leanwright.findings import Finding
 from leanwright.quantities import QUANTITIES
 from leanwright.recordings.draft import Draft, is_measured, listed
-from leanwright.recordings.plausible import convert_array, fitting_flow_units, fitting_units
+from leanwright.recordings.plausible import convert_array, drawn_flow_gph, fitting_flow_units, fitting_units
 from leanwright.recordings.wiring import FEWEST_CYLINDERS
 
 Floats = NDArray[np.float64]
@@ -51,7 +51,7 @@ def with_units(drafts: list[Draft]) -> tuple[list[Draft], list[tuple[int, Findin
         if d.strange_unit is not None and is_measured(d) and d.unit is None:
             message = (
                 f"The unit {d.strange_unit!r} of {d.column.name!r} is not one that is converted here; the column is left "
-                f"without values. Where it is rather another, state it: {_corrections(d, ())}."
+                f"without values. Where it is rather another, state it: {typed(d, ())}."
             )
             findings.append(
                 (d.place, Finding("warning", "unit-not-converted", message, cylinder=d.wire.cylinder))
@@ -65,45 +65,77 @@ def _stated(group: Sequence[Draft]) -> str | None:
     return stated.pop() if len(stated) == 1 else None
 
 
-def _flow_units(flow: Floats, columns: int, drafts: Sequence[Draft], engine: int) -> tuple[str, ...]:
-    """Units of a fuel flow, by what the engine draws in air where that can be told."""
+def inside(drafts: Sequence[Draft], quantity: str, engine: int) -> Floats | None:
+    """The values of a quantity in the program's own unit; ``None`` where no column holds it."""
+    for d in drafts:
+        if d.quantity == quantity and d.wire.engine == engine and d.unit is not None:
+            return convert_array(d.rest, d.unit, QUANTITIES[quantity].unit or d.unit)
+    return None
 
-    def inside(quantity: str) -> Floats | None:
-        for d in drafts:
-            if d.quantity == quantity and d.wire.engine == engine and d.unit is not None:
-                return convert_array(d.rest, d.unit, QUANTITIES[quantity].unit or d.unit)
-        return None
 
-    speed, pressure = inside("engine_speed"), inside("manifold_pressure")
+def air_drawn_gph(drafts: Sequence[Draft], engine: int) -> Floats | None:
+    """The fuel that the engine's air needs [gal/h]; ``None`` where that cannot be told."""
+    speed, pressure = inside(drafts, "engine_speed", engine), inside(drafts, "manifold_pressure", engine)
     cylinders = {
         d.wire.cylinder for d in drafts if d.quantity in {"egt", "cht"} and d.wire.cylinder is not None
     }
-    if speed is None or pressure is None or columns != 1 or len(cylinders) < FEWEST_CYLINDERS:
-        return fitting_units("fuel_flow", flow)
-    return fitting_flow_units(flow, speed, pressure, len(cylinders))
+    if speed is None or pressure is None or len(cylinders) < FEWEST_CYLINDERS:
+        return None
+    return drawn_flow_gph(speed, pressure, len(cylinders))
+
+
+def sign(unit: str) -> str:
+    """A unit as people write it.
+
+    >>> sign("degF"), sign("gal/h")
+    ('°F', 'gal/h')
+    """
+    return unit.replace("deg", "°") if unit in {"degF", "degC"} else unit
+
+
+def beside_celsius(units: Sequence[str]) -> tuple[str, ...]:
+    """The units of a fuel flow that a panel shows beside temperatures in degrees Celsius (common practice)."""
+    return tuple(unit for unit in units if unit != "lb/h")
+
+
+def _flow_units(flow: Floats, columns: int, drafts: Sequence[Draft], engine: int) -> tuple[str, ...]:
+    """Units of a fuel flow, by what the engine draws in air where that can be told, and by the panel's temperatures."""
+    drawn = air_drawn_gph(drafts, engine) if columns == 1 else None
+    fits = fitting_units("fuel_flow", flow) if drawn is None else fitting_flow_units(flow, drawn)
+    if not any(d.quantity in {"egt", "cht"} and d.unit == "degC" for d in drafts):
+        return fits
+    # Where the air drawn leaves pounds alone, it says nothing of this engine.
+    return beside_celsius(fits) or beside_celsius(fitting_units("fuel_flow", flow))
 
 
 def _unit_finding(drafts: Sequence[Draft], unit: str | None, fits: Sequence[str], values: Floats) -> Finding:
     shown = listed([repr(d.column.name) for d in drafts])
+    if unit is not None and drafts[0].quantity == "fuel_flow":
+        message = (
+            f"No unit is stated for {shown}; by the values it is {unit}, and every flow follows from that. "
+            f"State it to be sure: {typed(drafts[0], [unit])}."
+        )
+        return Finding("warning", "flow-unit-by-values", message)
     if unit is not None:
         return Finding(
-            "note", "unit-by-values", f"No unit is stated for {shown}; by the values it is {unit}."
+            "note", "unit-by-values", f"No unit is stated for {shown}; by the values it is {sign(unit)}."
         )
     finite = values[np.isfinite(values)]
     span = f"values from {float(finite.min()):g} to {float(finite.max()):g}"
+    shown_fits = [sign(one) for one in fits]
     why = (
-        f"{' and '.join(fits)} both fit"
+        f"{' and '.join(shown_fits)} both fit"
         if len(fits) == 2
-        else (f"{', '.join(fits)} fit" if fits else "no unit fits")
+        else (f"{', '.join(shown_fits)} fit" if fits else "no unit fits")
     )
     message = (
         f"No unit is stated for {shown}, and {why} {span}; without it there are no values. "
-        f"State it: {_corrections(drafts[0], fits)}."
+        f"State it: {typed(drafts[0], fits)}."
     )
     return Finding("warning" if drafts[0].quantity in NEEDED else "note", "unit-unknown", message)
 
 
-def _corrections(draft: Draft, units: Sequence[str]) -> str:
+def typed(draft: Draft, units: Sequence[str]) -> str:
     """What to type for a column, once for each unit that may be meant.
 
     A name that stands above several columns, or above none, is replaced by the column's place.

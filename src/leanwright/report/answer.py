@@ -7,6 +7,7 @@ from typing import Final
 from leanwright.analysis.balance import Balance
 from leanwright.analysis.measured import Measured
 from leanwright.findings import Statement
+from leanwright.report.cleaning import clean
 from leanwright.report.words import Voice, say_all
 
 _EXTREMES: Final = {"leanest-cylinder": "lean", "richest-cylinder": "rich"}
@@ -19,6 +20,12 @@ _RESTS_ON: Final = (
     "cylinders-without-peak",
     "goal-by-flow",
 )
+
+
+DOUBTS: Final = frozenset(
+    {"unit-doubtful", "flow-unit-by-values", "identical-columns", "cylinders-by-letter", "many-rows-lost"}
+)
+"""Findings that may spoil the whole answer: they stand beside it, not only below."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +66,17 @@ def answer(measured: Measured) -> Answer:
 def sentences(measured: Measured, voice: Voice) -> list[str]:
     """The whole answer in words, a statement each."""
     return say_all(answer(measured), voice)
+
+
+def doubts(measured: Measured, voice: Voice) -> list[str]:
+    """What makes the whole answer doubtful in how a file was read, a paragraph each."""
+    found = [
+        f"{voice.word('severity', finding.severity)}{voice.colon}{clean(finding.message)}"
+        for result in measured.results
+        for finding in result.recording.findings
+        if finding.code in DOUBTS
+    ]
+    return list(dict.fromkeys(found))
 
 
 def invented(measured: Measured) -> bool:

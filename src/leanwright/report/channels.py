@@ -49,3 +49,9 @@ def understanding(recording: Recording, voice: Voice) -> str:
 def inside_unit(channel: Channel) -> str | None:
     """The unit of a channel's values: the one used inside; that of the file where the quantity has none."""
     return QUANTITIES[channel.quantity].unit or channel.unit
+
+
+def shown_unit(channel: Channel) -> str:
+    """A column's unit as people write it; empty where it is not known."""
+    unit = channel.unit or ""
+    return unit.replace("deg", "°") if unit in {"degF", "degC"} else unit

@@ -15,7 +15,7 @@ from leanwright.recordings.recording import Recording
 from leanwright.report import cells
 from leanwright.report.answer import answer, invented
 from leanwright.report.answer_page import AnswerTexts, causes_texts, compare_texts, plan_texts
-from leanwright.report.channels import known_from, understanding
+from leanwright.report.channels import known_from, shown_unit, understanding
 from leanwright.report.cleaning import clean
 from leanwright.report.ladder import ladder, leanest_first, unordered_rows
 from leanwright.report.numbers import NO_BREAK, clock, plain, span, stripped
@@ -240,7 +240,7 @@ def _recording(recording: Recording, voice: Voice) -> Fragment:
                 clean(channel.column),
                 voice.word("quantity", channel.quantity),
                 "" if channel.cylinder is None else str(channel.cylinder),
-                channel.unit or "",
+                shown_unit(channel),
                 known_from(channel, voice),
             ]
             for channel in recording.channels

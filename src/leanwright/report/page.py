@@ -6,8 +6,8 @@ from leanwright.analysis.measured import Measured
 from leanwright.findings import Statement
 from leanwright.recordings.recording import Recording
 from leanwright.report import cells
-from leanwright.report.answer import Answer, answer, invented
-from leanwright.report.channels import known_from, understanding, understood
+from leanwright.report.answer import Answer, answer, doubts, invented
+from leanwright.report.channels import known_from, shown_unit, understanding, understood
 from leanwright.report.cleaning import clean
 from leanwright.report.evidence import PeakEvidence, of_cylinder, sweep_ladder
 from leanwright.report.figures.glyph import place_glyph
@@ -123,6 +123,7 @@ class Said:
     leads: tuple[tuple[Linked, ...], ...]
     actions: tuple[str, ...]
     notes: tuple[tuple[Linked, ...], ...]
+    doubts: tuple[str, ...] = ()
 
 
 def said(measured: Measured, voice: Voice) -> Said:
@@ -139,7 +140,7 @@ def said(measured: Measured, voice: Voice) -> Said:
     leads = tuple(tuple(_linked(statement, voice, seen)) for statement in parts.leads)
     actions = tuple(say(statement, voice, seen) for statement in parts.actions)
     notes = tuple(tuple(_linked(statement, voice, seen)) for statement in parts.notes)
-    return Said(tuple(headline), leads, actions, notes)
+    return Said(tuple(headline), leads, actions, notes, tuple(doubts(measured, voice)))
 
 
 def _linked(statement: Statement, voice: Voice, seen: set[int]) -> list[Linked]:
@@ -250,7 +251,7 @@ def recording_part(number: int, recording: Recording, voice: Voice) -> Recording
                 column=clean(channel.column),
                 meaning=voice.word("quantity", channel.quantity),
                 cylinder="" if channel.cylinder is None else str(channel.cylinder),
-                unit=channel.unit or "",
+                unit=shown_unit(channel),
                 known_from=known_from(channel, voice),
                 looked_at=not understood(channel),
             )

@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from leanwright.analysis.measured import Measured, RecordingResult
 from leanwright.recordings.recording import OF_ENGINE, Recording
 from leanwright.report import cells
-from leanwright.report.answer import answer, invented
-from leanwright.report.channels import known_from, understanding
+from leanwright.report.answer import DOUBTS, answer, doubts, invented
+from leanwright.report.channels import known_from, shown_unit, understanding
 from leanwright.report.cleaning import clean
 from leanwright.report.ladder import ladder, leanest_first, unordered_rows
 from leanwright.report.numbers import NO_BREAK, clock, span, stripped
@@ -81,6 +81,7 @@ def _sentences(measured: Measured, voice: Voice, write: Writer) -> list[str]:
         [say(statement, voice, seen) for statement in part]
         for part in (parts.headline, parts.leads, parts.actions)
     ]
+    paragraphs[2:2] = [[doubt] for doubt in doubts(measured, voice)]
     if invented(measured):
         paragraphs.append([voice.label("all-invented")])
     return [line for paragraph in paragraphs for line in wrapped(paragraph, write)]
@@ -191,12 +192,17 @@ def _sweep(line: SweepLine, voice: Voice) -> list[str]:
 def _result(result: RecordingResult, voice: Voice, write: Writer) -> list[str]:
     """A recording, and what else of it was kept."""
     kept = short_evidence(result, voice)
-    lines = _recording(result.recording, voice, write)
+    lines = _recording(result.recording, voice, write, said=DOUBTS)
     return [*lines, *wrapped([kept], write, indent="  ")] if kept else lines
 
 
-def _recording(recording: Recording, voice: Voice, write: Writer) -> list[str]:
-    """What a recording is, how much of it was understood, every finding that is more than a note, and what was guessed."""
+def _recording(
+    recording: Recording, voice: Voice, write: Writer, said: frozenset[str] = frozenset()
+) -> list[str]:
+    """What a recording is, how much of it was understood, every finding that is more than a note, and what was guessed.
+
+    Findings of the codes in ``said`` stand above already.
+    """
     interval = recording.interval_s
     words = [
         voice.label(
@@ -212,7 +218,7 @@ def _recording(recording: Recording, voice: Voice, write: Writer) -> list[str]:
     ]
     lines = wrapped(words, write, indent="  ")
     for finding in recording.findings:
-        if finding.severity != "note" or finding.code in _GUESSED:
+        if finding.code not in said and (finding.severity != "note" or finding.code in _GUESSED):
             lines += wrapped(
                 [f"  {voice.word('severity', finding.severity)}{voice.colon}{clean(finding.message)}"],
                 write,
@@ -230,7 +236,7 @@ def _channels(recording: Recording, voice: Voice, write: Writer) -> list[str]:
             voice.word("quantity", channel.quantity),
             "" if channel.cylinder is None else str(channel.cylinder),
             str(channel.engine) if several and channel.quantity in OF_ENGINE else "",
-            channel.unit or "",
+            shown_unit(channel),
             known_from(channel, voice),
         ]
         for channel in recording.channels

@@ -1,0 +1,106 @@
+"""Units that a file states and its values refute: said, never put right in silence."""
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leanwright.findings import Finding
+from leanwright.recordings.draft import Draft
+from leanwright.recordings.plausible import RUNNING, fitting_units, flow_share, high_value
+from leanwright.recordings.units import air_drawn_gph, beside_celsius, inside, sign, typed
+
+Floats = NDArray[np.float64]
+
+DOUBTED: Final = ("egt", "turbine_inlet_temperature", "cht", "fuel_flow", "manifold_pressure")
+POWER_RPM: Final = 1700.0
+FEWEST_ROWS: Final = 30
+FLOW_SHARE: Final = (0.3, 2.4)
+"""A flow beyond these shares of what the engine's air would need is doubted; wider than where a unit is told by it."""
+COLD_CHT_F: Final = 200.0
+"""Under power a cylinder head in cold air may stay below the range by which its unit is told, but not below this."""
+
+
+def doubt_units(drafts: Sequence[Draft]) -> list[Finding]:
+    """A warning for each kind of column whose stated unit its values refute, with what to type instead."""
+    findings = []
+    celsius: set[int] = {d.wire.engine for d in drafts if d.quantity == "egt" and d.unit == "degC"}
+    keys = sorted(
+        {(DOUBTED.index(d.quantity), d.quantity, d.wire.engine) for d in drafts if d.quantity in DOUBTED}
+    )
+    for _, quantity, engine in keys:
+        power = _under_power(drafts, engine)
+        group = [
+            d
+            for d in drafts
+            if (d.quantity, d.wire.engine) == (quantity, engine) and d.unit_from in {"header", "units-row"}
+        ]
+        for unit in sorted({d.unit for d in group if d.unit in RUNNING[quantity]} - {None}, key=str):
+            columns = [d for d in group if d.unit == unit]
+            values = np.concatenate([d.rest if power is None else d.rest[power] for d in columns])
+            likely = _likely(quantity, str(unit), values, columns, drafts, celsius=engine in celsius)
+            if likely:
+                findings.append(_told(columns, str(unit), likely, values))
+                if likely == ("degC",):
+                    celsius.add(engine)
+    return findings
+
+
+def _under_power(drafts: Sequence[Draft], engine: int) -> NDArray[np.bool_] | None:
+    """The rows in which the engine makes power; all where its speed is not known."""
+    speed = inside(drafts, "engine_speed", engine)
+    if speed is None:
+        return None
+    with np.errstate(invalid="ignore"):
+        return speed > POWER_RPM
+
+
+def _likely(
+    quantity: str,
+    unit: str,
+    values: Floats,
+    columns: Sequence[Draft],
+    drafts: Sequence[Draft],
+    *,
+    celsius: bool,
+) -> tuple[str, ...]:
+    """The units that fit where the stated one does not; none where it does, or where nothing fits better."""
+    if int(np.isfinite(values).sum()) < FEWEST_ROWS:
+        return ()
+    fits = fitting_units(quantity, values)
+    if quantity == "cht" and unit == "degF" and (high_value(values) or 0.0) >= COLD_CHT_F:
+        return ()
+    drawn = (
+        air_drawn_gph(drafts, columns[0].wire.engine)
+        if quantity == "fuel_flow" and len(columns) == 1
+        else None
+    )
+    shares = {} if drawn is None else {u: flow_share(columns[0].rest, drawn, u) for u in {unit, *fits}}
+    if celsius and quantity == "fuel_flow":
+        fits = beside_celsius(fits)
+    share = shares.get(unit)
+    refuted = unit not in fitting_units(quantity, values) or (
+        share is not None and not FLOW_SHARE[0] <= share <= FLOW_SHARE[1]
+    )
+    if not refuted:
+        return ()
+    return tuple(
+        u
+        for u in fits
+        if u != unit and ((own := shares.get(u)) is None or FLOW_SHARE[0] <= own <= FLOW_SHARE[1])
+    )
+
+
+def _told(columns: Sequence[Draft], unit: str, likely: Sequence[str], values: Floats) -> Finding:
+    names = [repr(d.column.name) for d in columns]
+    shown = names[0] if len(names) == 1 else f"{names[0]} to {names[-1]}"
+    each = ", and so on" if len(columns) > 1 else ""
+    message = (
+        f"{shown}: stated in {sign(unit)}, but values up to {high_value(values) or 0.0:g} are not those of a running "
+        f"engine in it; {' or '.join(map(sign, likely))} would fit. Nothing is converted. If so, type "
+        f"{typed(columns[0], likely)}{each}."
+    )
+    return Finding(
+        "warning", "unit-doubtful", message, cylinder=columns[0].wire.cylinder if len(columns) == 1 else None
+    )
