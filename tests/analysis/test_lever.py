@@ -155,7 +155,7 @@ def test_a_sweep_is_no_approach_because_full_rich_follows_its_rest() -> None:
     lever.rest(40)
     start, end = lever.move(13.0, 70)
     lever.rest(30)
-    lever.move(16.8, 12)
+    lever.move(18.0, 20)
     lever.rest(60)
     found = moves(plain(lever))[1:]
     assert [kind for _, _, kind in found] == ["rich", "quick rich"]

@@ -21,6 +21,9 @@ SLOWEST_PAUSE_S = 60.0
 QUICK_WINDOW_S = 6.0
 QUICK_CHANGE = 0.12
 APPROACH_LEVEL = 0.01
+CLEARLY_FASTER = 3.0
+"""A pull that is most of the way is one if it is this many times as fast as the rest."""
+WIDEST_APPROACH = 0.85
 APPROACH_SHARE = 0.5
 APPROACH_REST_S = 10.0
 LEAST_APPROACH = 0.05
@@ -94,23 +97,25 @@ def _approach_end(trace: Trace, first: int, last: int) -> int | None:
     way = np.maximum.accumulate(np.abs(path - path[0]))
     reached = np.searchsorted(way, np.arange(0.0, way[-1], APPROACH_LEVEL))
     rests = np.diff(time[reached])
-    for k in np.flatnonzero(rests[: int(APPROACH_SHARE * rests.size)] >= APPROACH_REST_S):
+    for k in np.flatnonzero(rests[: int(WIDEST_APPROACH * rests.size)] >= APPROACH_REST_S):
         resting = way[reached[k] : reached[k + 1]]
         at = int(reached[k]) + int(np.argmax(resting >= np.median(resting) - AT_REST))
         before = float(change[: max(at, 1)].max())
         after = float(change[at:].max())
-        jump = before >= 0.6 * way[at] and before >= max(LEAST_APPROACH, APPROACH_CONTRAST * after)
+        small = k < int(APPROACH_SHARE * rests.size)
+        jump = small and before >= 0.6 * way[at] and before >= max(LEAST_APPROACH, APPROACH_CONTRAST * after)
         alone = rests[k] >= max(LONE_REST_S, LONE_REST * float(rests[k + 1 : -1].max(initial=0.0)))
-        alone &= _faster_before(time, way, at, int(reached[k + 1]))
+        alone &= _times_faster(time, way, at, int(reached[k + 1])) > (1.0 if small else CLEARLY_FASTER)
         if (jump or alone) and at > 0:
             return first + at if last > first else first - at
     return None
 
 
-def _faster_before(time: Floats, way: Floats, at: int, after: int) -> bool:
-    """Whether the lever moved faster up to ``at``, where it came to rest, than from ``after`` on: else that was the sweep."""
+def _times_faster(time: Floats, way: Floats, at: int, after: int) -> float:
+    """How many times as fast the lever moved up to ``at``, where it came to rest, as from ``after`` on [1]."""
     before = float(way[at]) / max(float(time[at]), 1.0)
-    return before * max(float(time[-1] - time[after]), 1.0) > float(way[-1] - way[after])
+    then = float(way[-1] - way[after]) / max(float(time[-1] - time[after]), 1.0)
+    return before / max(then, 1e-9)
 
 
 def _legs(trace: Trace) -> list[tuple[int, int]]:
