@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from leanwright.analysis.agreement import difference, powers
+from leanwright.analysis.agreement import beyond_one_cylinder, difference, powers
 from leanwright.analysis.offset import stack
 from leanwright.analysis.peak import CylinderPeak
 from tests.analysis.made_peaks import made_peaks, made_sweep, random_covariance
@@ -65,6 +65,29 @@ def test_an_empty_group_tells_nothing() -> None:
     stacked = stack([made_peaks([[12.0, 12.1]])])
     assert difference(stacked, [0], []) is None
     assert difference(stacked, [], [0]) is None
+
+
+def test_one_changed_cylinder_leaves_no_difference_once_it_is_taken_away() -> None:
+    moved = PATTERN + np.array([0.0, 0.0, 0.05, 0.0])
+    left = beyond_one_cylinder(stack([made_peaks(np.exp(2.5 + np.array([moved, PATTERN])))]), [0], [1])
+    assert left is not None
+    assert left.difference_percent == pytest.approx(0.0, abs=1e-9)
+    assert left.probability == pytest.approx(1.0)
+
+
+def test_two_changed_cylinders_leave_the_difference_of_one_of_them() -> None:
+    moved = PATTERN + np.array([0.0, 0.02, -0.03, 0.0])
+    left = beyond_one_cylinder(stack([made_peaks(np.exp(2.5 + np.array([moved, PATTERN])))]), [0], [1])
+    assert left is not None
+    assert left.cylinder == 2
+    assert left.difference_percent == pytest.approx(
+        2.0 * 2.0 / 3.0
+    )  # against the mean of three, which moved too
+    assert left.probability < 1e-6
+
+
+def test_of_two_cylinders_nobody_can_tell_which_moved() -> None:
+    assert beyond_one_cylinder(stack([made_peaks([[12.0, 12.1], [12.4, 11.8]])]), [0], [1]) is None
 
 
 def test_sweeps_are_grouped_by_manifold_pressure() -> None:

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from leanwright.analysis.balance import Balance, balance, sweep_spread
+from leanwright.analysis.balance import Balance, balance, sweep_spread, withheld
 from leanwright.analysis.peak import CylinderPeak, Peaks
 from tests.analysis.made_peaks import made_peaks, made_sweep, random_covariance
 
@@ -101,6 +101,50 @@ def test_the_verdict_is_a_decision_with_a_risk_of_one_in_twenty(spread: float, v
     assert answer.probability_within_goal is not None
     assert (answer.verdict == "even") == (answer.probability_within_goal >= 0.95)
     assert (answer.verdict == "uneven") == (answer.probability_within_goal <= 0.05)
+
+
+EXCHANGED = [[12.0 * math.exp(sign * way) for way in (0.024, -0.024, 0.0, 0.0)] for sign in (1, 1, -1, -1)]
+
+
+@pytest.mark.parametrize("recordings", [1, 2])
+def test_sweeps_that_plainly_disagree_never_make_an_even_engine_of_two_uneven_ones(recordings: int) -> None:
+    size = 4 // recordings
+    peaks = [made_peaks(EXCHANGED[start : start + size]) for start in range(0, 4, size)]
+    answer = balance(peaks)
+    assert [balance([made_peaks([flows])]).verdict for flows in EXCHANGED] == ["uneven"] * 4
+    assert answer.verdict == "cannot-tell"
+    assert answer.reasons[0].code == "verdict-cannot-tell"
+    assert "sweeps-disagree" in [reason.code for reason in answer.reasons]
+    assert "more-sweeps-would-settle" not in [reason.code for reason in answer.reasons]
+
+
+def test_sweeps_that_scatter_by_little_beside_the_goal_may_be_even() -> None:
+    flows = [
+        [flow * math.exp(way) for flow, way in zip(EVEN, (s, -s, s, -s), strict=True)]
+        for s in (0.002, -0.002)
+    ]
+    answer = balance([made_peaks(flows, u=0.0005)])
+    assert "sweeps-disagree" in [reason.code for reason in answer.reasons]
+    assert answer.verdict == "even"
+
+
+def test_sweeps_that_disagree_may_still_show_an_uneven_engine() -> None:
+    flows = [
+        [13.2, 11.8, 12.0, 12.1],
+        [13.0, 11.9, 12.0, 12.1],
+        [13.3, 11.7, 12.1, 12.1],
+        [12.9, 11.8, 12.1, 12.0],
+    ]
+    answer = balance([made_peaks(flows)])
+    assert "sweeps-disagree" in [reason.code for reason in answer.reasons]
+    assert answer.verdict == "uneven"
+
+
+def test_even_can_be_withheld_and_nothing_else() -> None:
+    even, uneven = balance([made_peaks([EVEN])]), balance([made_peaks([UNEVEN])])
+    assert (withheld(even).verdict, withheld(even).reasons[0].code) == ("cannot-tell", "verdict-cannot-tell")
+    assert withheld(even).reasons[1:] == even.reasons[1:]
+    assert withheld(uneven) is uneven
 
 
 def test_a_cylinder_without_a_signal_keeps_the_engine_from_being_called_even() -> None:

@@ -28,7 +28,9 @@ class Difference:
     probability: float
 
 
-def difference(stacked: Stack, first: Sequence[int], second: Sequence[int]) -> Difference | None:
+def difference(
+    stacked: Stack, first: Sequence[int], second: Sequence[int], left_out: int | None = None
+) -> Difference | None:
     """Compare the offsets of two groups of sweeps, over the cylinders that both have.
 
     Parameters
@@ -37,6 +39,8 @@ def difference(stacked: Stack, first: Sequence[int], second: Sequence[int]) -> D
         The values [ln gal/h].
     first, second : sequence of int
         Positions of the sweeps of each group.
+    left_out : int, optional
+        A cylinder that is not compared.
 
     Returns
     -------
@@ -46,7 +50,7 @@ def difference(stacked: Stack, first: Sequence[int], second: Sequence[int]) -> D
     one, two = combined_offsets(stacked, first), combined_offsets(stacked, second)
     if one is None or two is None:
         return None
-    common = tuple(sorted(set(one.cylinders) & set(two.cylinders)))
+    common = tuple(sorted((set(one.cylinders) & set(two.cylinders)) - {left_out}))
     if len(common) < 2:
         return None
     centre = np.eye(len(common)) - 1.0 / len(common)
@@ -70,6 +74,31 @@ def difference(stacked: Stack, first: Sequence[int], second: Sequence[int]) -> D
         u_difference_percent=100.0 * float(u[worst]),
         probability=chi_square_beyond(len(common) - 1, misfit),
     )
+
+
+def beyond_one_cylinder(stacked: Stack, first: Sequence[int], second: Sequence[int]) -> Difference | None:
+    """Compare two groups of sweeps without the cylinder that explains most of their difference.
+
+    A fault of one cylinder (a blocked nozzle, a leak, a probe, one bad sweep) moves that cylinder alone; what is left
+    when it is taken away tells another engine, or another state, from it.
+
+    Parameters
+    ----------
+    stacked : Stack
+        The values [ln gal/h].
+    first, second : sequence of int
+        Positions of the sweeps of each group.
+
+    Returns
+    -------
+    Difference or None
+        Of the others, whichever is left out so that they agree best; ``None`` if the groups have fewer than three
+        cylinders in common.
+    """
+    seen = [set(stacked.cylinder[np.isin(stacked.sweep, group)].tolist()) for group in (first, second)]
+    others = [difference(stacked, first, second, left_out=number) for number in sorted(seen[0] & seen[1])]
+    found = [one for one in others if one is not None]
+    return max(found, key=lambda one: (one.probability, -abs(one.difference_percent)), default=None)
 
 
 def powers(sweeps: Sequence[Sweep]) -> tuple[tuple[int, ...], ...]:

@@ -11,6 +11,7 @@ from leanwright.analysis import reason
 from leanwright.analysis.bound import Limits, limits
 from leanwright.analysis.offset import Offsets, Stack, combined_offsets, stack
 from leanwright.analysis.peak import BudgetSource, Peaks, Status
+from leanwright.analysis.settle import EVEN_AT
 from leanwright.analysis.spread import FEW_DRAWS, Posterior, posterior, spread_budget
 from leanwright.findings import Statement
 from leanwright.showing import html_of
@@ -72,10 +73,13 @@ class Balance:
     _repr_html_ = html_of
 
 
-_EVEN_AT: Final = 0.95
 _UNEVEN_AT: Final = 0.05
 _GOAL_GPH: Final = 0.5
 _GOAL_FLOW_GPH: Final = 12.0
+_PLAIN: Final = 1e-3
+_PLAIN_SHARE: Final = 0.1
+"""Sweeps that differ by something less likely than that, and from one to the next by more than that share of the goal,
+are not of one state: their mean may look even where no sweep was (our choice) [1]."""
 
 
 def balance(peaks: Sequence[Peaks], *, goal_gph: float | None = None, cylinders: int = 0) -> Balance:
@@ -134,6 +138,25 @@ def balance(peaks: Sequence[Peaks], *, goal_gph: float | None = None, cylinders:
             goal_given=goal_gph is not None or goal >= _GOAL_GPH,
         ),
     )
+
+
+def withheld(answer: Balance) -> Balance:
+    """The same balance without the verdict "even", for recordings that are not of one state.
+
+    Parameters
+    ----------
+    answer : Balance
+        What all recordings gave together.
+
+    Returns
+    -------
+    Balance
+        It cannot be told where it was even; any other verdict stands.
+    """
+    if answer.verdict != "even":
+        return answer
+    first = replace(answer.reasons[0], code="verdict-cannot-tell")
+    return replace(answer, verdict="cannot-tell", reasons=(first, *answer.reasons[1:]))
 
 
 def sweep_spread(peaks: Peaks, position: int) -> tuple[float, float] | None:
@@ -211,18 +234,26 @@ def _answer(
         budget=spread_budget(drawn, offsets.parts) if several else (),
         goal_gph=goal,
         probability_within_goal=within if decided else None,
-        verdict=_verdict(within, surely_within) if decided else "cannot-tell",
+        verdict=_verdict(within, surely_within, agreed=not _disagree(offsets, goal))
+        if decided
+        else "cannot-tell",
         offset_cylinders=offsets.cylinders,
         offset_covariance=1e4 * offsets.covariance[:-1, :-1],
         reasons=(),
     )
 
 
-def _verdict(within: float, surely_within: float) -> Verdict:
+def _verdict(within: float, surely_within: float, *, agreed: bool) -> Verdict:
     """Decide on the chance with the cylinders without a peak at their nearest, and at their farthest."""
     if within <= _UNEVEN_AT:
         return "uneven"
-    return "even" if surely_within >= _EVEN_AT else "cannot-tell"
+    return "even" if surely_within >= EVEN_AT and agreed else "cannot-tell"
+
+
+def _disagree(offsets: Offsets, goal: float) -> bool:
+    """Whether the sweeps plainly disagree, by something that matters beside the goal."""
+    between = float(np.sqrt(offsets.between_variance) * np.exp(offsets.log_mean_flow))
+    return offsets.probability < _PLAIN and between > _PLAIN_SHARE * goal
 
 
 def _interval(spread: Floats) -> tuple[float, float]:

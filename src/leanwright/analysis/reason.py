@@ -12,7 +12,7 @@ import numpy as np
 from leanwright.analysis.agreement import difference, powers
 from leanwright.analysis.offset import Offsets, Stack, power_unknown
 from leanwright.analysis.peak import BudgetSource, SweepPeaks
-from leanwright.analysis.settle import sweeps_to_settle
+from leanwright.analysis.settle import EVEN_AT, sweeps_to_settle
 from leanwright.analysis.spread import Posterior
 from leanwright.findings import Statement
 
@@ -295,6 +295,8 @@ def _what_would_settle(answer: Balance, sweeps: int) -> tuple[Statement, ...]:
         return (Statement("missing-peaks-decide", {"cylinders_without_peak": missing}),)
     if any(one.status == "no-signal" for one in answer.cylinders):
         return ()  # no sweep makes a silent probe speak
+    if (answer.probability_within_goal or 0.0) >= EVEN_AT:
+        return ()  # the sweeps disagree, and their number does not tell how many more would
     more = sweeps_to_settle(answer.spread_gph, answer.u_spread_gph, answer.goal_gph, sweeps)
     if more is None:
         return (Statement("close-to-goal", {"goal_gph": answer.goal_gph}),)

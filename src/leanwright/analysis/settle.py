@@ -4,6 +4,8 @@ from typing import Final
 
 import numpy as np
 
+EVEN_AT: Final = 0.95
+"""Chance of being within the goal from which an engine is called even (common practice) [1]."""
 MOST_SWEEPS: Final = 8
 """More than this nobody flies for one answer (common practice) [1]."""
 _ONE_SIDE: Final = 1.645

@@ -7,7 +7,7 @@ from types import MappingProxyType
 import numpy as np
 from threadpoolctl import threadpool_limits
 
-from leanwright.analysis.balance import Balance, balance, sweep_spread
+from leanwright.analysis.balance import Balance, balance, sweep_spread, withheld
 from leanwright.analysis.by_hand import Hand, with_hand
 from leanwright.analysis.flight import find_power_ups, why_no_flight
 from leanwright.analysis.ground_run import find_ground_runs
@@ -92,7 +92,7 @@ def measure(
         told = Statement("engine-of-several", {"engine": engine, "engines": others})
         answer = replace(answer, reasons=(*answer.reasons, told))
     if apart is not None:
-        answer = replace(answer, reasons=(*answer.reasons, apart))
+        answer = withheld(replace(answer, reasons=(*answer.reasons, apart)))
     if len(single) < len(recordings):
         told = Statement("same-flight-twice", {"left_out": len(recordings) - len(single)})
         answer = replace(answer, reasons=(*answer.reasons, told))

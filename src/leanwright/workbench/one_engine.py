@@ -1,11 +1,14 @@
 """Whether recordings can be of one engine: what they say of themselves, and what was measured."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import combinations
 from typing import Final
 
-from leanwright.analysis.agreement import Difference, difference, powers
+from leanwright.analysis.agreement import Difference, beyond_one_cylinder, difference, powers
 from leanwright.analysis.measured import RecordingResult
-from leanwright.analysis.offset import combined_offsets, stack
+from leanwright.analysis.offset import Stack, combined_offsets, stack
+from leanwright.analysis.sweep import Sweep
 from leanwright.findings import Statement
 from leanwright.recordings.recording import Recording
 from leanwright.workbench.stated import bare, said
@@ -29,7 +32,9 @@ RARE: Final = 1e-3
 MANY: Final = 0.5
 LARGE_PERCENT: Final = 1.5
 LARGE_SIGMAS: Final = 5.0
-"""Half of the cylinders off by so much between two recordings: another engine, or another state of it (our choice)."""
+"""Off by so much between two recordings, at one power with any one cylinder taken away, or at two powers in half of the
+cylinders: another engine, or another state of it (our choice). One cylinder alone may have a fault, and at another power
+one may well differ: an air leak does that."""
 
 
 def stated_apart(recordings: Sequence[Recording]) -> Statement | None:
@@ -80,48 +85,97 @@ def measured_apart(results: Sequence[RecordingResult]) -> Statement | None:
     Returns
     -------
     Statement or None
-        ``mixed-engines-measured`` where half of the cylinders or more moved far between two recordings;
+        ``mixed-engines-measured`` where more moved far between two recordings than one cylinder explains;
         ``recordings-differ`` where some did at the same power; ``None`` where they agree within their uncertainty.
     """
+    pairs = list(_pairs(results))
+    far = [pair for pair in pairs if pair.far]
+    if far:
+        return _said("mixed-engines-measured", far)
+    # At another power one cylinder may well differ; the balance says so itself.
+    differing = [pair for pair in pairs if pair.one_power]
+    return _said("recordings-differ", differing) if differing else None
+
+
+@dataclass(frozen=True, slots=True)
+class _Pair:
+    """Two recordings that differ by more than chance: at one power or not, far or not."""
+
+    first: str
+    second: str
+    found: Difference
+    one_power: bool
+    far: bool
+
+
+def _said(code: str, pairs: Sequence[_Pair]) -> Statement:
+    worst = min(pairs, key=lambda pair: (pair.found.probability, -abs(pair.found.difference_percent)))
+    values = {
+        "cylinder": worst.found.cylinder,
+        "difference_percent": worst.found.difference_percent,
+        "u_difference_percent": worst.found.u_difference_percent,
+        "first": worst.first,
+        "second": worst.second,
+    }
+    return Statement(code, values)
+
+
+def _pairs(results: Sequence[RecordingResult]) -> Iterator[_Pair]:
+    """The recordings that differ, two at a time: at each power that both were flown at, else as a whole."""
     stacked = stack([one.peaks for one in results])
     groups, start = [], 0
     for one in results:
         groups.append(list(range(start, start + len(one.peaks.sweeps))))
         start += len(one.peaks.sweeps)
-    worst: tuple[float, RecordingResult, RecordingResult, Difference] | None = None
-    for place, first in enumerate(groups):
-        for other in range(place + 1, len(groups)):
-            found = difference(stacked, first, groups[other])
-            if found and found.probability < RARE and (worst is None or found.probability < worst[0]):
-                worst = (found.probability, results[place], results[other], found)
-    if worst is None:
-        return None
-    _, one, two, found = worst
-    values = {
-        "cylinder": found.cylinder,
-        "difference_percent": found.difference_percent,
-        "u_difference_percent": found.u_difference_percent,
-        "first": one.recording.name,
-        "second": two.recording.name,
-    }
-    if _moved_share(one, two) >= MANY:
-        return Statement("mixed-engines-measured", values)
-    # At another power one cylinder may well differ (an air leak does that); the balance says so itself.
-    sweeps = [sweep.sweep for result in (one, two) for sweep in result.peaks.sweeps]
-    return Statement("recordings-differ", values) if len(powers(sweeps)) < 2 else None
+    for (one, mine), (two, theirs) in combinations(zip(results, groups, strict=True), 2):
+        at_one_power = list(_at_one_power(stacked.sweeps, mine, theirs))
+        for first, second in at_one_power or [(mine, theirs)]:
+            found = difference(stacked, first, second)
+            if found is not None and found.probability < RARE:
+                moved = _moved_far if at_one_power else _most_moved_far
+                far = moved(stacked, first, second)
+                yield _Pair(one.recording.name, two.recording.name, found, bool(at_one_power), far)
 
 
-def _moved_share(one: RecordingResult, two: RecordingResult) -> float:
-    """Share of the cylinders whose offset moved far between two recordings [1]."""
-    first, second = (combined_offsets(stack([result.peaks])) for result in (one, two))
-    if first is None or second is None:
-        return 0.0
+def _at_one_power(
+    sweeps: Sequence[Sweep], first: Sequence[int], second: Sequence[int]
+) -> Iterator[tuple[list[int], list[int]]]:
+    """The sweeps of two recordings that were flown at the same power; those of unknown power count as of one."""
+    both = [*first, *second]
+    known = [[both[place] for place in group] for group in powers([sweeps[position] for position in both])]
+    unknown = [position for position in both if sweeps[position].manifold_pressure_inhg is None]
+    for group in (*known, unknown):
+        mine = [position for position in first if position in group]
+        theirs = [position for position in second if position in group]
+        if mine and theirs:
+            yield mine, theirs
+
+
+def _moved_far(stacked: Stack, first: Sequence[int], second: Sequence[int]) -> bool:
+    """Whether cylinders moved far, even without the one that explains most of it."""
+    left = beyond_one_cylinder(stacked, first, second)
+    return (
+        left is not None
+        and left.probability < RARE
+        and _far(left.difference_percent, left.u_difference_percent)
+    )
+
+
+def _most_moved_far(stacked: Stack, first: Sequence[int], second: Sequence[int]) -> bool:
+    """Whether half of the cylinders moved far [1]."""
+    one, two = combined_offsets(stacked, first), combined_offsets(stacked, second)
+    if one is None or two is None:
+        return False
     moved = common = 0
-    for row, number in enumerate(first.cylinders):
-        if number in second.cylinders:
-            place = second.cylinders.index(number)
-            apart = 100.0 * abs(float(first.offset[row] - second.offset[place]))
-            u = 100.0 * float(first.covariance[row, row] + second.covariance[place, place]) ** 0.5
+    for row, number in enumerate(one.cylinders):
+        if number in two.cylinders:
+            place = two.cylinders.index(number)
+            apart = 100.0 * float(one.offset[row] - two.offset[place])
+            u = 100.0 * float(one.covariance[row, row] + two.covariance[place, place]) ** 0.5
             common += 1
-            moved += apart > max(LARGE_PERCENT, LARGE_SIGMAS * u)
-    return moved / common if common else 0.0
+            moved += _far(apart, u)
+    return common > 0 and moved / common >= MANY
+
+
+def _far(difference_percent: float, u_percent: float) -> bool:
+    return abs(difference_percent) > max(LARGE_PERCENT, LARGE_SIGMAS * u_percent)
