@@ -181,3 +181,28 @@ def test_a_correction_that_does_not_fit_exits_with_2_and_names_it(leanwright: Ca
         outcome = leanwright("channels", place, "--column", correction)
         assert (outcome.code, outcome.out, outcome.err.count("\n")) == (2, "", 1), outcome
         assert correction in outcome.err
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        ("balance", "flight.csv", "--html", "flight.csv"),
+        ("balance", "flight.csv", "--pdf", "./flight.csv"),
+        ("balance", "flight.csv", "--html", "out", "--pdf", "out"),
+        ("plan", "flight.csv", "--html", "link.csv"),
+        ("pack", "flight.csv", "--out", "flight.csv"),
+        ("card", "--limits", "flight.csv", "--pdf", "flight.csv"),
+    ],
+)
+def test_a_result_never_takes_the_place_of_what_it_is_made_from(
+    leanwright: Call, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, asked: tuple[str, ...]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    written = (HEADER + rows(50)).encode()
+    Path("flight.csv").write_bytes(written)
+    Path("link.csv").symlink_to("flight.csv")
+    outcome = leanwright(*asked)
+    assert outcome.code == 2
+    assert "is named twice: a result would take its place. Name another file" in outcome.err
+    assert Path("flight.csv").read_bytes() == written
+    assert not Path("out").exists()

@@ -42,3 +42,24 @@ def test_a_flush_that_fails_leaves_the_old_file_and_no_rest(
 def test_a_folder_in_the_place_of_the_file_is_told(tmp_path: Path) -> None:
     with pytest.raises(UnwritablePlaceError, match="Cannot write"):
         write_whole(tmp_path, b"one")
+
+
+def test_a_link_stays_and_the_file_it_leads_to_is_written(tmp_path: Path) -> None:
+    target, link = tmp_path / "answer.html", tmp_path / "latest.html"
+    target.write_bytes(b"old")
+    link.symlink_to(target)
+    write_whole(link, b"new")
+    assert link.is_symlink()
+    assert target.read_bytes() == b"new"
+
+
+@pytest.mark.parametrize("kind", ["folder", "pipe"])
+def test_what_is_no_ordinary_file_is_never_replaced(tmp_path: Path, kind: str) -> None:
+    place = tmp_path / "answer.html"
+    if kind == "folder":
+        place.mkdir()
+    else:
+        os.mkfifo(place)
+    with pytest.raises(UnwritablePlaceError, match=r"not an ordinary file\. Choose another place"):
+        write_whole(place, b"new")
+    assert not place.is_file()

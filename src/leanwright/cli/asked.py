@@ -48,6 +48,7 @@ class Engine:
         """Read the recordings named."""
         from leanwright.workbench.opening import open_recordings
 
+        options.keep_apart()
         return open_recordings(
             places,
             corrections=self.corrections,

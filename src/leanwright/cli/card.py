@@ -55,6 +55,7 @@ def command(
     from leanwright.workbench.limit_files import read_limits
     from leanwright.workbench.writing import write_whole
 
+    options.keep_apart()
     given = read_limits(limits) if limits is not None else None
     measured = of.measured(recordings, goal_gph) if recordings else None
     mixed = (

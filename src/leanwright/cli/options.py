@@ -4,7 +4,7 @@ import json
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -56,6 +56,10 @@ plain = click.option("--ascii", "plain", is_flag=True, help="Use no signs beyond
 as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON document and nothing else.")
 
 
+RESULTS: Final = ("html", "pdf", "out")
+"""Names of the options that say where a result is written."""
+
+
 def numbering(numbered_from: str | None) -> "Numbering | None":
     """The numbering that ``--numbered-from`` names."""
     return {"rear": "from-rear", "front": "from-front"}[numbered_from] if numbered_from else None  # type: ignore[return-value]  # the two words are those of the type
@@ -85,6 +89,31 @@ def progress(verb: str, count: int) -> Callable[[str], None]:
         click.echo(f"{verb} {done} of {count}: {name}", err=True)
 
     return tell
+
+
+def keep_apart() -> None:
+    """Stop before a result takes the place of what it is made from, or of another result of the same call."""
+    given = click.get_current_context().params
+    results = [place for name in RESULTS if isinstance(place := given.get(name), Path)]
+    sources = [
+        Path(one)
+        for name, value in given.items()
+        if name not in RESULTS
+        for one in (value if isinstance(value, tuple) else (value,))
+        if isinstance(one, (str, Path))
+    ]
+    for position, result in enumerate(results):
+        if any(_same_file(result, other) for other in (*sources, *results[:position])):
+            message = (
+                f"{result} is named twice: a result would take its place. Name another file for the result."
+            )
+            raise click.UsageError(message)
+
+
+def _same_file(one: Path, other: Path) -> bool:
+    if one.exists() and other.exists():
+        return one.samefile(other)
+    return one.resolve() == other.resolve()
 
 
 def tell(label: str, place: Path, language: str) -> None:

@@ -61,6 +61,7 @@ def command(
     from leanwright.workbench import records, sheets
     from leanwright.workbench.writing import write_whole
 
+    options.keep_apart()
     book = records.open_book(place, read_only=True)
     try:
         if pdf is None:

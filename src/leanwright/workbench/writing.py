@@ -10,13 +10,19 @@ from leanwright.errors import UnwritablePlaceError
 def write_whole(place: Path, content: bytes) -> None:
     """Write a file so that a reader sees the old one or the new one, never a part.
 
-    Temporary name in the same folder, write, flush to the disk, rename, flush the folder.
+    Temporary name in the same folder, write, flush to the disk, rename, flush the folder. A link stays a link: the file
+    that it leads to is written.
 
     Raises
     ------
     UnwritablePlaceError
-        If the folder is missing or not writable, or the disk is full; nothing is left behind.
+        If there is a folder or a device in that place, the folder is missing or not writable, or the disk is full;
+        nothing is left behind.
     """
+    if place.is_symlink():
+        place = place.resolve()
+    if place.exists() and not place.is_file():
+        raise UnwritablePlaceError(place, "It is not an ordinary file")
     try:
         handle, temporary = tempfile.mkstemp(dir=place.parent, prefix=f".{place.name[:40]}-")
     except OSError as error:
