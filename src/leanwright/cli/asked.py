@@ -23,7 +23,7 @@ FILE = click.Path(path_type=Path)
 
 goal = click.option(
     "--goal-gph",
-    type=click.FloatRange(min=0.01, max=20.0),
+    type=options.NumberRange(min=0.01, max=20.0),
     metavar="X",
     help="Spread to aim for [US gal/h]. Default: 0.5, less for an engine that burns under 12 gal/h.",
 )

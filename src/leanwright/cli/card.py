@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 @click.option(
     "--u-spread",
     "u_spread_gph",
-    type=click.FloatRange(min=0.001, max=5.0),
+    type=options.NumberRange(min=0.001, max=5.0),
     metavar="X",
     help="Standard uncertainty of the spread that is wanted [US gal/h]. Default: a tenth of the goal.",
 )

@@ -1,6 +1,7 @@
 """Options and helpers that several commands share."""
 
 import json
+import math
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -10,6 +11,18 @@ import click
 
 if TYPE_CHECKING:
     from leanwright.engine.profile import Numbering
+
+
+class NumberRange(click.FloatRange):
+    """A number within limits; what is no number ("nan") lies in none."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The number, or click's error with the limits."""
+        number = super().convert(value, param, ctx)
+        if not math.isfinite(number):
+            self.fail(f"{value} is no number. Give one from {self.min:g} to {self.max:g}.", param, ctx)
+        return number
+
 
 cylinders = click.option(
     "--cylinders", type=click.IntRange(2, 18), metavar="N", help="How many cylinders the engine has."
@@ -27,7 +40,7 @@ columns = click.option(
 interval = click.option(
     "--interval",
     "row_interval_s",
-    type=click.FloatRange(min=0.01, max=3600.0),
+    type=NumberRange(min=0.01, max=3600.0),
     metavar="SECONDS",
     help="Time between rows [s], for a recording that has no clock.",
 )
