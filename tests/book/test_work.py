@@ -568,3 +568,27 @@ def test_a_name_typed_otherwise_is_no_second_person(book: Ledger) -> None:
     assert {"step": "inspected-by-another", "cylinder": 2} in fit.worksheet(book, "J-1")["open_steps"]
     fit.inspect(book, {**look, "by": "Bea Example"}, job.BEA)
     assert {"step": "inspected-by-another", "cylinder": 2} not in fit.worksheet(book, "J-1")["open_steps"]
+
+
+def test_work_entered_late_from_paper_is_not_lost_behind_its_own_job(book: Ledger) -> None:
+    """The job was entered today; its steps say the day before yesterday, when they were done."""
+    job.begun(book)
+    late = records.Said(by="Ada Example", worked="2031-05-01")
+    fit.do_step(book, {"job": "J-1", "step": "fuel-off", "seen": "selector off"}, late)
+    fit.do_step(book, {"job": "J-1", "step": "line-off", "cylinder": 3, "seen": "capped"}, late)
+    fit.remove(book, {"job": "J-1", "cylinder": 3, "marking": "Q7-100", "tag": "old-3"}, late)
+    removed = book.state().jobs["J-1"]
+    assert removed.done == [("fuel-off", None), ("line-off", 3), ("old-nozzle-out", 3)]
+    assert 3 not in book.state().fitted["E1"]
+    apart = receive.quarantine(book, "Q9-001", "no papers", said=job.ADA).sequence
+    receive.let_out(book, apart, "Ada Example", "papers came", late)
+    assert receive.quarantine_list(book.state()) == []
+    drafted = release.draft(book, "J-1", completed=date(2031, 5, 1), performed_by="Ada Example", said=late)
+    text = release.checked(book, drafted.sequence)["text"]
+    signed = signature(text, meaning="performed")
+    release.take_signature(
+        book, drafted.sequence, signed, records.Said(by="Bea Example", worked="2031-05-01")
+    )
+    assert len(release.checked(book, drafted.sequence)["signatures"]) == 1
+    # A book that is opened anew sees the same as one that remembers.
+    assert ledger.open_ledger(book.store, book.clock, "t").state() == book.state()

@@ -4,7 +4,6 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
-from operator import attrgetter
 from typing import Any, Final
 
 import msgspec
@@ -12,6 +11,7 @@ import msgspec
 from leanwright.book.entry import Entry, Record, Sealed, Signature, local_date
 from leanwright.book.kinds import hangar, papers, parts, work
 from leanwright.book.kinds.table import DECODERS
+from leanwright.book.work_order import in_order
 
 PLAIN_KINDS: Final = frozenset({"note", "attachment", "void"})
 """Kinds from which nothing follows but themselves."""
@@ -147,8 +147,7 @@ def fold(
         for item in _items(sealed, superseding, state)
         if item.latest != without and _within(item, until, engine, until_hours)
     ]
-    items.sort(key=attrgetter("day", "sequence"))
-    for item in items:
+    for item in in_order(items):
         _apply(state, item)
     return state
 
