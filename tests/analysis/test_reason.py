@@ -73,6 +73,25 @@ def test_leanest_and_richest_are_named_with_the_chance_that_they_are() -> None:
     }
 
 
+@pytest.mark.parametrize(
+    ("peak", "beyond"),
+    [
+        (CylinderPeak(4, "not-reached", bound_gph=11.7, bound_side="below"), (False, True)),
+        (CylinderPeak(4, "not-reached", bound_gph=12.6, bound_side="above"), (True, False)),
+        (CylinderPeak(4, "not-reached", bound_gph=12.5, bound_side="below"), (True, True)),
+        (CylinderPeak(4, "unclear", possible_gph=(11.9, 12.3)), (False, False)),
+        (CylinderPeak(4, "unclear", possible_gph=(11.6, 12.3)), (False, True)),
+        (CylinderPeak(4, "no-signal"), (True, True)),
+    ],
+)
+def test_whom_a_cylinder_without_a_peak_may_lie_beyond_is_told(
+    peak: CylinderPeak, beyond: tuple[bool, bool]
+) -> None:
+    answer = balance([made_peaks([[12.4, 11.8, 12.1, 12.0]], absent={(0, 4): peak})])
+    told = [said(answer, code).get("perhaps_beyond") for code in ("leanest-cylinder", "richest-cylinder")]
+    assert told == [(4,) if one else None for one in beyond]
+
+
 def test_cylinders_without_a_peak_are_told_one_by_one_with_their_reasons() -> None:
     why = Statement("probe-open")
     absent = {

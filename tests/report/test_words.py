@@ -90,6 +90,45 @@ def test_uneven_by_its_bounds_alone_says_at_least_how_much() -> None:
     assert [action.code for action in answer(measured).actions] == ["find-cause"]
 
 
+SOME_SEEN = {
+    "spread_gph": 0.23, "u_spread_gph": 0.02, "spread_low_gph": 0.19, "spread_high_gph": 0.27, "goal_gph": 0.5,
+    "spread_at_least_gph": 0.65, "cylinders_with_peak": 3, "cylinders": 6,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_spread_that_bounds_raise_says_to_how_much(language: str) -> None:
+    voice = Voice(load(language), "us", opposed(6))
+    raised = say(Statement("verdict-uneven", SOME_SEEN), voice)
+    assert re.search("0[.,]65\u00a0", raised)
+    seen = say(Statement("verdict-uneven", SOME_SEEN | {"spread_at_least_gph": 0.233}), voice)
+    assert re.search("0[.,]65", seen) is None
+
+
+def test_a_spread_that_bounds_raise_in_words() -> None:
+    said = spaced(say(Statement("verdict-uneven", SOME_SEEN), ENGLISH))
+    assert said == (
+        "Uneven. The spread of three cylinders of six is 0.23 gal/h (95 %: 0.19 to 0.27), of all at least "
+        "0.65 gal/h; the goal is 0.5."
+    )
+    assert len(re.findall(r"[^ ]*\w[^ ]*", said)) <= 25
+
+
+def test_a_cylinder_that_another_may_lie_beyond_is_not_said_to_peak_first_or_last() -> None:
+    values = {
+        "cylinder": 6,
+        "offset_percent": -0.965,
+        "u_offset_percent": 0.084,
+        "probability": 0.99,
+        "side": "rich",
+    }
+    said = say(Statement("richest-cylinder", values | {"perhaps_beyond": (4, 5)}), ENGLISH)
+    assert spaced(said) == (
+        "Cylinder 6, front left, runs 0.965 ± 0.084 % rich, the richest of those that gave a peak."
+    )
+    assert "peaks last" in say(Statement("richest-cylinder", values), ENGLISH)
+
+
 def test_recordings_of_two_engines_are_no_reason_to_fly() -> None:
     why = Statement("mixed-engines", {"cylinders": {"a.csv": 4, "b.csv": 6}})
     measured = examples.nothing()

@@ -139,21 +139,29 @@ def _extremes(answer: Balance, offsets: Offsets, drawn: Posterior) -> tuple[Stat
         ("richest-cylinder", int(offsets.offset.argmin()), drawn.extremes.sum(axis=0)),
     ):
         one = by_number[offsets.cylinders[place]]
-        statements.append(
-            Statement(
-                code,
-                {
-                    "cylinder": one.cylinder,
-                    "fuel_flow_at_peak_gph": one.fuel_flow_at_peak_gph,
-                    "u_fuel_flow_at_peak_gph": one.u_fuel_flow_at_peak_gph,
-                    "offset_percent": one.offset_percent,
-                    "u_offset_percent": one.u_offset_percent,
-                    "probability": float(chances[place]),
-                    "side": _side(one),
-                },
-            )
-        )
+        values: dict[str, object] = {
+            "cylinder": one.cylinder,
+            "fuel_flow_at_peak_gph": one.fuel_flow_at_peak_gph,
+            "u_fuel_flow_at_peak_gph": one.u_fuel_flow_at_peak_gph,
+            "offset_percent": one.offset_percent,
+            "u_offset_percent": one.u_offset_percent,
+            "probability": float(chances[place]),
+            "side": _side(one),
+        }
+        flow, leanest = one.fuel_flow_at_peak_gph or 0.0, code == "leanest-cylinder"
+        beyond = tuple(c.cylinder for c in answer.cylinders if _may_lie_beyond(c, flow, leanest=leanest))
+        statements.append(Statement(code, values | ({"perhaps_beyond": beyond} if beyond else {})))
     return tuple(statements)
+
+
+def _may_lie_beyond(one: CylinderBalance, flow: float, *, leanest: bool) -> bool:
+    """Whether a cylinder without a peak may be leaner, or richer, than one that peaks at a flow [gal/h]."""
+    if one.status == "peaked":
+        return False
+    low, high = one.possible_gph or (0.0, np.inf)
+    if one.bound_gph is not None:
+        low, high = (0.0, one.bound_gph) if one.bound_side == "below" else (one.bound_gph, np.inf)
+    return high > flow if leanest else low < flow
 
 
 def _side(one: CylinderBalance) -> str:

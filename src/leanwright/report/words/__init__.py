@@ -15,6 +15,8 @@ from leanwright.report.words.catalogue import Catalogue, optional_parts
 __all__ = ["Catalogue", "Piece", "Voice", "phrase", "say", "say_all"]
 
 _NO_DOUBT = 0.95
+_RAISED_GPH = 0.005
+"""A spread that bounds raise by less looks the same with two decimals [gal/h]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,13 +96,21 @@ def say_all(statements: Iterable[Statement], voice: Voice) -> list[str]:
 def _with_derived(values: Mapping[str, Any]) -> Mapping[str, Any]:
     """Add what decides between forms or is worth a word only sometimes.
 
-    ``seen`` tells whether all, some or none of the cylinders count in the spread; ``doubtful_probability`` is a
-    chance that leaves doubt.
+    ``seen`` tells whether all, some or none of the cylinders count in the spread; ``raised_spread_gph`` is what their
+    bounds make of it at least, where that is more; ``standing`` is the side of the leanest or richest, of those with a
+    peak alone where another may lie beyond; ``doubtful_probability`` is a chance that leaves doubt.
     """
     derived: dict[str, Any] = dict(values)
     if "cylinders_with_peak" in values:
         fewer = values["cylinders_with_peak"] < values["cylinders"]
         derived["seen"] = "none" if values.get("spread_gph") is None else "some" if fewer else "all"
+        at_least, spread = values.get("spread_at_least_gph"), values.get("spread_gph")
+        if at_least is not None and spread is not None and at_least > spread + _RAISED_GPH:
+            derived["raised_spread_gph"] = at_least
+    if "side" in values:
+        derived["standing"] = (
+            f"{values['side']}-of-peaked" if values.get("perhaps_beyond") else values["side"]
+        )
     chance = values.get("probability")
     if chance is not None and chance < _NO_DOUBT:
         derived["doubtful_probability"] = chance
