@@ -8,7 +8,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve
 
 from leanwright.analysis.cause_models import Model, Piece, build, expected
 from leanwright.analysis.cause_priors import Priors
@@ -138,9 +137,9 @@ class _Weighed:
         order = rewired(evidence, swap)
         mean, column = model.mean[:, order], model.column[:, order]
         covariance = evidence.covariance + model.scatter[np.ix_(order, order)]
-        factor = cho_factor(covariance, lower=True)
-        log_determinant = 2.0 * float(np.sum(np.log(np.diag(factor[0]))))
-        solved = cho_solve(factor, np.vstack([values[None, :], mean, column]).T).T
+        log_determinant = float(np.linalg.slogdet(covariance)[1])
+        right = np.vstack([values[None, :], mean, column]).T
+        solved: Floats = np.asarray(np.linalg.solve(covariance, right).T, dtype=np.float64)
         self._dd = float(values @ solved[0])
         count = len(model.pieces)
         self._md = mean @ solved[0]

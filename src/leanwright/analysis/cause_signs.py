@@ -3,10 +3,10 @@
 import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from statistics import NormalDist
 from typing import Final
 
 import numpy as np
-from scipy.stats import norm
 
 from leanwright.analysis.ignition_check import IgnitionCheck, find_ignition_checks
 from leanwright.analysis.lean_flank import Flank, lean_flanks
@@ -179,11 +179,11 @@ def ignition_ratio(seen: Sequence[tuple[float, float]]) -> float:
     for response, median in seen:
         u = U_RESPONSE_F + U_RESPONSE_SHARE * abs(median)
         sound += np.log(
-            (1.0 - RESPONSE_ODD) * norm.pdf(response, median, u) + RESPONSE_ODD / RESPONSE_RANGE_F
+            (1.0 - RESPONSE_ODD) * NormalDist(median, u).pdf(response) + RESPONSE_ODD / RESPONSE_RANGE_F
         )
         low, high = COMING_BACK_F
         alone = len(seen) == 1
-        quiet = norm.pdf(response, NO_RESPONSE_F, U_NO_RESPONSE_F)
+        quiet = NormalDist(NO_RESPONSE_F, U_NO_RESPONSE_F).pdf(response)
         back = COMING_BACK / (high - low) if low <= response <= high and not alone else 0.0
         still.append((1.0 if alone else 1.0 - COMING_BACK) * quiet + back + 1e-12)
         fallen.append(1.0 / COLLAPSE_RANGE_F if response < -COLLAPSE_F else 1e-9)
