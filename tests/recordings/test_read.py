@@ -255,10 +255,26 @@ def test_a_line_of_more_than_64_kib_is_a_bad_line() -> None:
 
 
 def test_a_thousand_bad_lines_are_listed_and_the_rest_counted() -> None:
-    recording = read(FLIGHT + "1,2\n" * 1200)
+    recording = read(FLIGHT + "".join(f"1,2\n{second},1400,1390,12.1\n" for second in range(30, 1230)))
     assert recording.rows_skipped == 1200
     assert codes(recording).count("line-skipped") == 1000
-    assert recording.findings[-1].message == "200 more lines are skipped for like reasons."
+    assert "200 more lines are skipped for like reasons." in [f.message for f in recording.findings]
+
+
+def test_lines_skipped_one_after_the_other_are_told_once_and_a_large_loss_is_said() -> None:
+    recording = read(FLIGHT + "1,2\n" * 1200)
+    assert [(f.code, f.message, f.line) for f in recording.findings] == [
+        ("line-skipped", "Lines 32 to 1231 are skipped, 1200 in all: it has 2 cells, not 4.", 32),
+        (
+            "many-rows-lost",
+            "1200 of 1230 rows (98 %) are lost to the answer. The reason of 1200: it has 2 cells, not 4.",
+            32,
+        ),
+    ]
+
+
+def test_a_few_bad_lines_are_no_large_loss() -> None:
+    assert "many-rows-lost" not in codes(read(FLIGHT + "1,2\n" * 3))
 
 
 def test_arrays_cannot_be_written_to() -> None:

@@ -191,7 +191,7 @@ def test_what_was_understood_of_a_file() -> None:
     assert "Understood: 14 of 15 columns." in text
     assert re.search(r"^EGT 3 +EGT +3 +°F +header$", text, re.MULTILINE)
     assert re.search(r"^Temp A +not understood$", text, re.MULTILINE)
-    assert re.search(r"^OAT +outside air temperature +degC +the values$", text, re.MULTILINE)
+    assert re.search(r"^OAT +outside air temperature +°C +the values$", text, re.MULTILINE)
     assert "note: Line 5,761 is cut off" in text
     assert channels_text([examples.recording(examples.FOUR)], ascii_only=True).isascii()
 

@@ -1,5 +1,6 @@
 """What has to be said of a file: its encoding, its end, lines that were skipped, cells that could not be read, its clock."""
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import Final
 
@@ -14,8 +15,10 @@ from leanwright.recordings.limits import LIMITS
 from leanwright.recordings.recording import Channel
 from leanwright.recordings.table import BELOW_ANOTHER, SkippedLine, Table
 
+FEWEST_LOST: Final = 10
+LARGE_LOSS: Final = 0.1
 A_TABLE: Final = 3
-"""So many lines below another header are told together."""
+"""So many lines below another header, or one after the other for one reason, are told together."""
 
 
 def file_findings(content: Content, encoding: Encoding, table: Table) -> list[Finding]:
@@ -71,21 +74,54 @@ def _other_table(lines: Sequence[SkippedLine]) -> Finding:
 
 
 def skip_findings(skipped: Sequence[SkippedLine]) -> list[Finding]:
-    """Each skipped line with its reason, those of another table together; beyond the limit they are counted."""
+    """Each run of skipped lines with its reason, those of another table together; beyond the limit they are counted."""
     others = [line for line in skipped if line.reason.startswith(BELOW_ANOTHER)]
     if len(others) >= A_TABLE:
         skipped = [line for line in skipped if line not in set(others)]
         return [_other_table(others), *skip_findings(skipped)]
-    findings = [
-        Finding("warning", "line-skipped", f"Line {line.line} is skipped: {line.reason}.", line.line)
-        for line in skipped[: LIMITS.findings_listed]
+    runs = [
+        run
+        for whole in _runs(skipped)
+        for run in ([whole] if len(whole) >= A_TABLE else [[line] for line in whole])
     ]
-    more = len(skipped) - len(findings)
+    findings = [_told(run) for run in runs[: LIMITS.findings_listed]]
+    more = sum(map(len, runs[LIMITS.findings_listed :]))
     if more > 0:
         findings.append(
             Finding("warning", "more-lines-skipped", f"{more} more lines are skipped for like reasons.")
         )
     return findings
+
+
+def _runs(skipped: Sequence[SkippedLine]) -> list[list[SkippedLine]]:
+    """Lines that follow one another and are skipped for one reason."""
+    runs: list[list[SkippedLine]] = []
+    for line in skipped:
+        if runs and line.reason == runs[-1][-1].reason and line.line == runs[-1][-1].line + 1:
+            runs[-1].append(line)
+        else:
+            runs.append([line])
+    return runs
+
+
+def _told(run: Sequence[SkippedLine]) -> Finding:
+    first, last = run[0], run[-1]
+    if len(run) == 1:
+        message = f"Line {first.line} is skipped: {first.reason}."
+    else:
+        message = f"Lines {first.line} to {last.line} are skipped, {len(run)} in all: {first.reason}."
+    return Finding("warning", "line-skipped", message, first.line)
+
+
+def loss_findings(kept: int, skipped: Sequence[SkippedLine]) -> list[Finding]:
+    """That a large part of a recording is lost, with the reason of most of it."""
+    lost = [line for line in skipped if not line.is_text and not line.reason.startswith(BELOW_ANOTHER)]
+    whole = kept + len(lost)
+    if len(lost) < FEWEST_LOST or len(lost) < LARGE_LOSS * whole:
+        return []
+    reason, count = Counter(line.reason for line in lost).most_common(1)[0]
+    message = f"{len(lost)} of {whole} rows ({100 * len(lost) / whole:.0f} %) are lost to the answer. The reason of {count}: {reason}."
+    return [Finding("warning", "many-rows-lost", message, lost[0].line)]
 
 
 def cell_findings(table: Table, channels: Sequence[Channel]) -> list[Finding]:

@@ -23,7 +23,13 @@ from leanwright.recordings.content import EXPORT
 from leanwright.recordings.corrections import Correction, find_columns, read_correction
 from leanwright.recordings.draft import label_columns
 from leanwright.recordings.encoding import Encoding, detect
-from leanwright.recordings.faults import cell_findings, clock_findings, file_findings, skip_findings
+from leanwright.recordings.faults import (
+    cell_findings,
+    clock_findings,
+    file_findings,
+    loss_findings,
+    skip_findings,
+)
 from leanwright.recordings.label import Label
 from leanwright.recordings.layout import Layout, find_layout
 from leanwright.recordings.limits import LIMITS, Limits
@@ -198,6 +204,7 @@ def _recording(
     findings = [
         *file_findings(content, encoding, table),
         *skip_findings([line for line in skipped if line.line != table.cut_line]),
+        *loss_findings(rows.size, skipped),
         *clock_findings(clock, layout),
         *([] if order is None else [newest_first()]),
         *spread,
