@@ -12,6 +12,7 @@ from leanwright.quantities import QUANTITIES
 from leanwright.recordings.column import Column
 from leanwright.recordings.corrections import Correction
 from leanwright.recordings.label import Label, read_label, read_unit
+from leanwright.recordings.letters import number_letters
 from leanwright.recordings.plausible import without_sentinels
 from leanwright.recordings.recording import UnitFrom
 from leanwright.recordings.vocabulary import ROW_NUMBER, squash, vocabulary
@@ -45,10 +46,11 @@ def label_columns(
     names: Sequence[str], units_row: Sequence[str] | None, corrections: Mapping[int, Correction]
 ) -> tuple[Label, ...]:
     """What each column's name says, with the help of the units row; the user's word goes first."""
-    return tuple(
+    labels = [
         _label(name, units_row[place] if units_row else "", corrections.get(place))
         for place, name in enumerate(names)
-    )
+    ]
+    return tuple(number_letters(names, labels, corrections))
 
 
 def _label(name: str, unit_cell: str, correction: Correction | None) -> Label:
@@ -134,16 +136,20 @@ def without_doubles(drafts: Sequence[Draft], findings: list[Finding]) -> list[Dr
         for draft in claimants:
             if draft is not best:
                 dropped.add(draft.place)
-                findings.append(
-                    Finding(
-                        "warning",
-                        "double-column",
-                        f"{best.column.name!r} and {draft.column.name!r} both read as {quantity.upper()} of cylinder "
-                        f"{cylinder}; the first is used. Correct it with --column if that is wrong.",
-                        cylinder=cylinder,
-                    )
-                )
+                findings.append(_double(best, draft, quantity, cylinder))
     return [stranger(draft) if draft.place in dropped else draft for draft in drafts]
+
+
+def _double(best: Draft, other: Draft, quantity: str, cylinder: int) -> Finding:
+    names = [
+        repr(d.column.name) if d.named_alone else f"#{d.place + 1} {d.column.name!r}" for d in (best, other)
+    ]
+    header = other.column.name if other.named_alone else f"#{other.place + 1}"
+    message = (
+        f"{names[0]} and {names[1]} both read as {quantity.upper()} of cylinder {cylinder}; the first is used. If the "
+        f'second is another cylinder, say which: --column "{header}={quantity}:N".'
+    )
+    return Finding("warning", "double-column", message, cylinder=cylinder)
 
 
 def stranger(draft: Draft) -> Draft:

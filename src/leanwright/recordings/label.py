@@ -43,6 +43,8 @@ class Label:
     time_form: str | None = None
     """How a date or time is written, where the name says so, e.g. ``dd/mm/yyyy``."""
     not_understood: tuple[str, ...] = ()
+    by_letter: bool = False
+    """Whether the number is the place of a letter: A is 1, B is 2."""
 
 
 @dataclass(frozen=True, slots=True)

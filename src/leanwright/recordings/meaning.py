@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from leanwright.findings import Finding
 from leanwright.quantities import QUANTITIES
+from leanwright.recordings import letters
 from leanwright.recordings.clock import Clock
 from leanwright.recordings.column import Column
 from leanwright.recordings.consent import confirm
@@ -19,6 +20,7 @@ from leanwright.recordings.draft import Draft, is_measured, listed, make_draft, 
 from leanwright.recordings.label import Label
 from leanwright.recordings.plausible import convert_array, is_mark
 from leanwright.recordings.recording import Channel, UnitFrom, smallest_step
+from leanwright.recordings.twins import without_twins
 from leanwright.recordings.units import with_units
 from leanwright.recordings.wiring import assign
 
@@ -39,6 +41,7 @@ def understand(
     """Give every column its meaning, unit and values."""
     fixed = {place: labels[place].number for place, correction in corrections.items()}
     wires, findings = assign(labels, fixed)
+    findings += letters.told([column.name for column in columns], labels)
     drafts = [
         make_draft(
             place,
@@ -60,6 +63,7 @@ def understand(
     drafts = [confirm(draft, drafts, findings) for draft in drafts]
     findings += [finding for place, finding in told if drafts[place].quantity != "unknown"]
     findings += doubt_units(drafts)
+    drafts = without_twins(drafts, findings)
     _tell_strangers(drafts, labels, clock.places, findings)
     drafts = [_with_clock(draft, clock) for draft in drafts]
     channels = tuple(_channel(draft, findings) for draft in drafts)

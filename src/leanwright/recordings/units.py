@@ -135,13 +135,15 @@ def _unit_finding(drafts: Sequence[Draft], unit: str | None, fits: Sequence[str]
     return Finding("warning" if drafts[0].quantity in NEEDED else "note", "unit-unknown", message)
 
 
-def typed(draft: Draft, units: Sequence[str]) -> str:
-    """What to type for a column, once for each unit that may be meant.
+def typed(draft: Draft, units: Sequence[str], *, unit: bool = True) -> str:
+    """What to type for a column, once for each unit that may be meant; without ``unit`` its meaning alone.
 
     A name that stands above several columns, or above none, is replaced by the column's place.
     """
     quantity = QUANTITIES[draft.quantity]
     header = draft.column.name if draft.named_alone else f"#{draft.place + 1}"
     number = "" if draft.wire.cylinder is None else f":{draft.wire.cylinder}"
+    if not unit:
+        return f'--column "{header}={draft.quantity}{number}"'
     meant = units or [quantity.unit or ""]
-    return " or ".join(f'--column "{header}={draft.quantity}{number}:{unit}"' for unit in meant)
+    return " or ".join(f'--column "{header}={draft.quantity}{number}:{one}"' for one in meant)

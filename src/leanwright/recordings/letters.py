@@ -1,0 +1,52 @@
+"""Cylinders named by letters, as "EGT-A" to "EGT-F": by all names together, since one letter alone may be a unit."""
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Final
+
+from leanwright.findings import Finding
+from leanwright.quantities import QUANTITIES
+from leanwright.recordings.label import Label, read_label
+
+LETTERED: Final = re.compile(r"(?P<word>.*[^\W\d_].*?)[\s_\-.]*(?P<letter>[A-H])(?P<rest>\s*[(\[].*)?")
+FEWEST: Final = 4
+
+
+def number_letters(names: Sequence[str], labels: Sequence[Label], kept: Mapping[int, object]) -> list[Label]:
+    """The labels, with letters of cylinders in place of what single ones were taken for; ``kept`` ones stay."""
+    rows: dict[tuple[str, str], dict[str, int]] = {}
+    for place, name in enumerate(names):
+        found = LETTERED.fullmatch(name.strip())
+        if found is not None and _of_cylinder(read_label(found["word"])):
+            rows.setdefault((found["word"].casefold(), found["rest"] or ""), {}).setdefault(
+                found["letter"], place
+            )
+    numbered = list(labels)
+    for (word, rest), row in rows.items():
+        if "".join(sorted(row)) != "ABCDEFGH"[: len(row)] or len(row) < FEWEST:
+            continue
+        label = read_label(word + rest)
+        for letter, place in row.items():
+            if place not in kept:
+                numbered[place] = replace(label, number=ord(letter) - ord("A") + 1, by_letter=True)
+    return numbered
+
+
+def told(names: Sequence[str], labels: Sequence[Label]) -> list[Finding]:
+    """A warning for each quantity whose cylinders were told by letters."""
+    findings = []
+    for quantity in dict.fromkeys(label.quantity for label in labels if label.by_letter):
+        places = [i for i, label in enumerate(labels) if label.by_letter and label.quantity == quantity]
+        first, last = (names[place] for place in (places[0], places[-1]))
+        message = (
+            f"{first!r} to {last!r} are taken as cylinders 1 to {len(places)}, in the order of their letters. If they "
+            f'are others, say so: --column "{first}={quantity}:1", and so on.'
+        )
+        findings.append(Finding("warning", "cylinders-by-letter", message))
+    return findings
+
+
+def _of_cylinder(label: Label) -> bool:
+    quantity = QUANTITIES.get(label.quantity or "")
+    return quantity is not None and quantity.per_cylinder and label.number is None and not label.several
