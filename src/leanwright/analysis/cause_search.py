@@ -143,9 +143,9 @@ class _Weighed:
         self._dd = float(values @ solved[0])
         count = len(model.pieces)
         self._md = mean @ solved[0]
-        self._xd = column @ solved[0]
+        self._xd: Floats = np.asarray(column @ solved[0], dtype=np.float64)
         self._mm = mean @ solved[1 : count + 1].T
-        self._xm = column @ solved[1 : count + 1].T
+        self._xm: Floats = np.asarray(column @ solved[1 : count + 1].T, dtype=np.float64)
         self._xx = column @ solved[count + 1 :].T
         self._odds = np.array([piece.log_odds for piece in model.pieces])
         self._slots = [piece.slot for piece in model.pieces]
@@ -181,8 +181,8 @@ class _Weighed:
         c = list(pieces)
         quadratic = self._dd - 2.0 * self._md[c].sum() + self._mm[np.ix_(c, c)].sum()
         inner = np.eye(len(c)) + self._xx[np.ix_(c, c)]
-        v = self._xd[c] - self._xm[np.ix_(c, c)].sum(axis=1)
-        inverse = np.linalg.inv(inner)
+        v: Floats = self._xd[c] - self._xm[np.ix_(c, c)].sum(axis=1)
+        inverse: Floats = np.asarray(np.linalg.inv(inner), dtype=np.float64)
         determinant = float(np.linalg.slogdet(inner)[1])
         value = self._constant + self._odds[c].sum() - 0.5 * (quadratic - v @ inverse @ v + determinant)
         return float(value), inverse, v, determinant
