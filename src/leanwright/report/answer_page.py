@@ -14,6 +14,7 @@ from leanwright.report import page
 from leanwright.report.beside import Compared, of_comparison, of_plan
 from leanwright.report.captions import engine_words
 from leanwright.report.causes_text import cause_table
+from leanwright.report.choice_cards import ChoiceCard, choice_cards
 from leanwright.report.compare_text import cylinder_table as compared_cylinders
 from leanwright.report.figures.ladder_beside import compared_ladder, planned_ladder
 from leanwright.report.figures.signs import mark
@@ -155,7 +156,7 @@ def plan_main(
 ) -> MainPart:
     """A plan without a frame."""
     voice = Voice(load(language), units, chosen.measured.profile)
-    return _main(plan_texts(chosen, voice), chosen.measured, voice, doors)
+    return _main(plan_texts(chosen, voice), chosen.measured, voice, doors, choice_cards(chosen, voice))
 
 
 def compare_main(
@@ -174,8 +175,14 @@ def causes_main(
     return _main(causes_texts(explained, voice), explained.now, voice, doors)
 
 
-def _main(texts: AnswerTexts, measured: Measured, voice: Voice, doors: Sequence[Door]) -> MainPart:
-    content = _content(texts, measured, voice, doors)
+def _main(
+    texts: AnswerTexts,
+    measured: Measured,
+    voice: Voice,
+    doors: Sequence[Door],
+    cards: Sequence[ChoiceCard] = (),
+) -> MainPart:
+    content = _content(texts, measured, voice, doors) | {"cards": cards}
     body = environment().get_template("answer_main.html.j2").render(content)
     title = texts.title.replace(NO_BREAK, " ")
     return MainPart(title, Markup(body), content["engine"], content["invented"])  # noqa: S704  escaped there
@@ -193,6 +200,7 @@ def _content(
         "figures": tuple(map(own_drawing, texts.figures)),
         "foot": ", ".join(one.recording.sha256 for one in measured.results),
         "doors": doors,
+        "cards": (),
     }
 
 

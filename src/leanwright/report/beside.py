@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from leanwright.analysis.chosen import Chosen
+from leanwright.analysis.planned import Choice
 from leanwright.analysis.proved import Proved
 from leanwright.report.ladder import Ladder, ladder
 from leanwright.report.units import System, show_difference
@@ -72,6 +73,26 @@ def of_plan(chosen: Chosen, units: System) -> Compared | None:
         for one in best.cylinders
     }
     return Compared(_widened(drawn, beside), beside)
+
+
+def of_choices(chosen: Chosen, choices: Sequence[Choice], units: System) -> tuple[Compared, ...]:
+    """Where each of some choices is likely to bring the cylinders, all on one axis; empty where no spread is known."""
+    drawn, mean = ladder(chosen.measured, units), chosen.measured.balance.mean_flow_gph
+    if drawn is None or mean is None:
+        return ()
+    mean *= show_difference(1.0, "gph", units).value
+    each = [
+        {
+            one.cylinder: _beside(mean, None, one.predicted_offset_percent, one.u_predicted_offset_percent)
+            for one in choice.cylinders
+        }
+        for choice in choices
+    ]
+    ends = [_widened(drawn, beside).ends for beside in each]
+    whole = (
+        replace(drawn, ends=(min(low for low, _ in ends), max(high for _, high in ends))) if ends else drawn
+    )
+    return tuple(Compared(whole, beside) for beside in each)
 
 
 def _beside(mean: float, before: float | None, predicted: float | None, u: float | None) -> Beside:
