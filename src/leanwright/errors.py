@@ -118,6 +118,16 @@ class UnusableTroubleshootingError(UnusableFileError):
     """The file of what tests cost the owner, and of how likely causes are beforehand."""
 
 
+class UnusablePowerError(LeanwrightError):
+    """A power that cannot be understood."""
+
+    def __init__(self, said: str) -> None:
+        super().__init__(
+            f"The power {said[:40]!r} cannot be used: write manifold pressure in inHg and engine speed in rpm, as in 22/2350."
+        )
+        self.said = said
+
+
 class UnreachableClusterError(LeanwrightError):
     """The cluster that was named cannot be used."""
 

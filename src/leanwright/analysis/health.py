@@ -16,7 +16,7 @@ from leanwright.analysis.offset import combined_offsets, stack
 Floats = NDArray[np.float64]
 
 COLD_F: Final = -160.0
-"""A cylinder whose EGT falls so far on one ignition, while the others' rise, does not fire on it [degF] (common practice)."""
+"""A cylinder whose EGT falls so far below the others' on one ignition does not fire on it [degF] (common practice)."""
 COLD_RATIO: Final = 16.0
 """What that says for a dead plug (logarithm of the likelihood ratio; our choice): sound cylinders never do it."""
 LEAST_TOGETHER: Final = 2
@@ -106,6 +106,6 @@ def _plug_ratios(result: RecordingResult) -> Mapping[int, float]:
             for check in result.ignition_checks
             if number in check.response_df
         ]
-        cold = any(response < COLD_F and median > 0.0 for response, median in seen)
+        cold = any(response - median < COLD_F and abs(median) < -COLD_F for response, median in seen)
         ratios[number] = max(ignition_ratio(seen), COLD_RATIO) if cold else ignition_ratio(seen)
     return ratios

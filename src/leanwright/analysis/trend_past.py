@@ -20,7 +20,7 @@ SIGMA: Final[Mapping[Quantity, float]] = {"offset": 0.35, "egt": 4.0, "cht": 3.0
 """Scatter from recording to recording before anything is seen [percent, degF, degF, percent]."""
 WORTH: Final = 12.0
 """How many readings that belief is worth."""
-LEAST: Final[Mapping[Quantity, float]] = {"offset": 0.12, "egt": 1.5, "cht": 1.0, "level": 0.3}
+LEAST: Final[Mapping[Quantity, float]] = {"offset": 0.12, "egt": 2.0, "cht": 2.5, "level": 0.3}
 """No engine scatters less than this [the same]."""
 FREE_F: Final = 100.0
 BENDS_F: Final = 20.0

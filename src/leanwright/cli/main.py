@@ -17,6 +17,7 @@ COMMANDS: Final = {
     "channels": "leanwright.cli.channels",
     "compare": "leanwright.cli.compare",
     "demo": "leanwright.cli.demo",
+    "leaning": "leanwright.cli.leaning",
     "pack": "leanwright.cli.pack",
     "plan": "leanwright.cli.plan",
     "serve": "leanwright.cli.serve",

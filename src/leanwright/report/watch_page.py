@@ -48,6 +48,7 @@ def watch_page(watched: Watched, *, units: System = "us", language: str = "en") 
             figures=tuple(map(own_drawing, texts.figures)),
             foot="",
             doors=(),
+            cards=(),
         )
     )
     style = stylesheet(extended=needs_extended(body))

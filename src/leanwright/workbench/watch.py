@@ -15,6 +15,7 @@ from leanwright.workbench.work_file import Work, read_work
 
 LEAST_PROBABILITY: Final = 0.5
 """Below this no cause is named alone: the owner is asked whether something was done."""
+CONFIRMING: Final = (("ignition-check",), ("probe",))
 NOTHING_NEW: Final = 0.05
 """Below this no new cause is there."""
 WAIT: Final[Mapping[str, str]] = {
@@ -144,6 +145,8 @@ def watch_rows(
         weighed = weigh_change(change, history, trend, places, until)
         if weighed.probability < NOTHING_NEW and _stands(change, events, rows, work):
             continue
+        if any(_same(event, weighed.cause, change) for event in events) and not work:
+            continue
         events.append(_event(change, weighed.cause, weighed.probability, weighed.others, rows))
     spreads = []
     for moment in trend.moments:
@@ -160,6 +163,11 @@ def watch_rows(
         (),
         tuple(work),
     )
+
+
+def _same(event: Event, cause: str, change: Change) -> bool:
+    """Whether a sign of one recording only confirms what its charts told before."""
+    return (event.cause, event.cylinder) == (cause, change.cylinder) and change.quantities in CONFIRMING
 
 
 def _stands(
