@@ -148,6 +148,47 @@ def test_cylinders_without_a_peak_are_told_one_by_one() -> None:
     assert "Cylinder 6, front left, did not reach its peak: it lies below 11.95 gal/h." in said
 
 
+@pytest.mark.parametrize(
+    ("chance", "example", "code"),
+    [
+        (0.999, examples.odd_six, None), (0.98, examples.odd_six, "chance-at-most"), (0.3, examples.odd_six, "chance-at-most"),
+        (0.004, examples.odd_six, "chance-within-goal"), (0.999, examples.undecided_six, None), (0.97, examples.undecided_six, "chance-at-most"),
+        (0.3, examples.undecided_six, "chance-within-goal"), (0.004, examples.undecided_six, "chance-within-goal"),
+    ],
+)  # fmt: skip
+def test_a_limit_of_the_chance_is_said_only_where_it_says_something(
+    chance: float, example: examples.Example, code: str | None
+) -> None:
+    measured = example()
+    of = replace(measured.balance, verdict="cannot-tell", probability_within_goal=chance)
+    leads = [one.code for one in answer(replace(measured, balance=of)).leads if one.code.startswith("chance")]
+    assert leads == ([] if code is None else [code])
+
+
+def test_recordings_that_differ_say_themselves_what_to_do() -> None:
+    measured = examples.undecided_six()
+    differ = Statement("recordings-differ", {"cylinder": 2})
+    of = replace(measured.balance, reasons=(*measured.balance.reasons, differ))
+    assert answer(replace(measured, balance=of)).actions == ()
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize(
+    ("code", "values"),
+    [
+        ("too-few-readings", {"kept_percent": 0.0}),
+        ("too-few-readings", {"kept_percent": 0.4}),
+        ("no-steady-change-of-flow", {"largest_change_gph": 0.0}),
+        ("no-steady-change-of-flow", {"largest_change_gph": 0.04}),
+    ],
+)
+def test_what_is_nothing_is_not_said_with_a_nought(
+    language: str, code: str, values: dict[str, float]
+) -> None:
+    said = say(Statement(code, values), Voice(load(language), "us", opposed(6)))
+    assert re.search(r"\d", said) is None
+
+
 def test_every_statement_of_the_analysis_stands_in_exactly_one_place() -> None:
     for example in EXAMPLES:
         measured = example()
@@ -335,3 +376,19 @@ def test_every_template_can_be_filled(template: str) -> None:
     catalogue = replace(ENGLISH.catalogue, content={**ENGLISH.catalogue.content, **planted})
     said = say(Statement("planted", values), replace(ENGLISH, catalogue=catalogue))
     assert re.fullmatch(r"[A-Z][^{}\[\]~]*\.", said)
+
+
+OTHER_WORDS = {
+    "de": "Gipfel",
+    "fr": r"\bbuts?\b",
+    "es": "objetivo",
+    "pt": "objetivo",
+    "it": r"\bmeta\b|scopo",
+}
+
+
+@pytest.mark.parametrize("language", OTHER_WORDS)
+def test_goal_and_peak_have_one_word_each(language: str) -> None:
+    statements = load(language).content["statement"].values()
+    said = " ".join(v for one in statements for v in ([one] if isinstance(one, str) else one.values()))
+    assert re.findall(OTHER_WORDS[language], said) == []

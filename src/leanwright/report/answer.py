@@ -4,8 +4,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from leanwright.analysis.balance import Balance
+from leanwright.analysis.balance import Balance, CylinderBalance
 from leanwright.analysis.measured import Measured
+from leanwright.analysis.settle import EVEN_AT
 from leanwright.findings import Statement
 from leanwright.report.cleaning import clean
 from leanwright.report.words import Voice, say_all
@@ -13,6 +14,10 @@ from leanwright.report.words import Voice, say_all
 _EXTREMES: Final = {"leanest-cylinder": "lean", "richest-cylinder": "rich"}
 _ACTIONS: Final = {"even": "leave-alone", "uneven": "find-cause"}
 _ANOTHER_FLIGHT_HELPS: Final = ("no-sweep", "no-peak")
+_SAY_THEMSELVES: Final = frozenset({"missing-peaks-decide", "recordings-differ"})
+_NEARLY_NONE: Final = 0.01
+_NEARLY_SURE: Final = 0.99
+"""Chances beyond these are written as "under 1 %" and "over 99 %" [1]."""
 _RESTS_ON: Final = (
     "sweeps-combined",
     "largest-uncertainty",
@@ -55,12 +60,24 @@ def answer(measured: Measured) -> Answer:
     notes: list[Statement] = []
     for statement in said[first:]:
         (leads if _leads(statement, balance) else notes).append(statement)
-    if balance.probability_within_goal is not None:
-        chance = {"probability_within_goal": balance.probability_within_goal}
-        # With a cylinder unseen the chance is that of its lying as near as it can.
-        seen = all(one.status == "peaked" for one in balance.cylinders)
-        leads.append(Statement("chance-within-goal" if seen else "chance-at-most", chance))
-    return Answer(said[:first], tuple(leads), _actions(balance), tuple(notes))
+    return Answer(said[:first], (*leads, *_chance(balance)), _actions(balance), tuple(notes))
+
+
+def _chance(balance: Balance) -> tuple[Statement, ...]:
+    """The chance, where it says something.
+
+    With a cylinder unseen it is that of its lying as near as it can, and where sweeps disagree it takes them for one
+    state: both are upper limits. A limit of nearly 1 says nothing; one of nearly 0 is the chance itself.
+    """
+    chance = balance.probability_within_goal
+    if chance is None:
+        return ()
+    values = {"probability_within_goal": chance}
+    whole = all(one.status == "peaked" for one in balance.cylinders)
+    agreed = balance.verdict != "cannot-tell" or chance < EVEN_AT
+    if (whole and agreed) or chance < _NEARLY_NONE:
+        return (Statement("chance-within-goal", values),)
+    return (Statement("chance-at-most", values),) if chance <= _NEARLY_SURE else ()
 
 
 def sentences(measured: Measured, voice: Voice) -> list[str]:
@@ -77,6 +94,11 @@ def doubts(measured: Measured, voice: Voice) -> list[str]:
         if finding.code in DOUBTS
     ]
     return list(dict.fromkeys(found))
+
+
+def without_column(one: CylinderBalance) -> bool:
+    """Whether no column of the recordings holds a cylinder's EGT."""
+    return one.reason is not None and one.reason.code == "cylinder-no-column"
 
 
 def invented(measured: Measured) -> bool:
@@ -116,11 +138,17 @@ def _actions(balance: Balance) -> tuple[Statement, ...]:
 
 
 def _to_tell(balance: Balance) -> tuple[Statement, ...]:
-    """What would tell: the probes, the peaks that are missing (their statement says so itself), or more sweeps."""
-    silent = tuple(one.cylinder for one in balance.cylinders if one.status == "no-signal")
-    if silent:
-        return (Statement("see-to-probes", {"cylinders_without_peak": silent}),)
+    """What would tell: the probes, what a statement says itself (the peaks that are missing), or more sweeps."""
+    silent = [one for one in balance.cylinders if one.status == "no-signal"]
+    absent = tuple(one.cylinder for one in silent if without_column(one))
+    probes = tuple(one.cylinder for one in silent if not without_column(one))
+    first = (
+        *((Statement("name-columns", {"cylinders_without_peak": absent}),) if absent else ()),
+        *((Statement("see-to-probes", {"cylinders_without_peak": probes}),) if probes else ()),
+    )
+    if first:
+        return first
     codes = {statement.code for statement in balance.reasons}
-    if "missing-peaks-decide" in codes:
+    if codes & _SAY_THEMSELVES:
         return ()
     return (Statement("set-goal-or-leave" if "close-to-goal" in codes else "fly-more"),)

@@ -17,6 +17,9 @@ __all__ = ["Catalogue", "Piece", "Voice", "phrase", "say", "say_all"]
 _NO_DOUBT = 0.95
 _RAISED_GPH = 0.005
 """A spread that bounds raise by less looks the same with two decimals [gal/h]."""
+_SHOWN_PERCENT = 0.5
+_SHOWN_GPH = 0.05
+"""Less would be written as 0: a share of readings [percent], a change of fuel flow [gal/h]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +101,8 @@ def _with_derived(values: Mapping[str, Any]) -> Mapping[str, Any]:
 
     ``seen`` tells whether all, some or none of the cylinders count in the spread; ``raised_spread_gph`` is what their
     bounds make of it at least, where that is more; ``standing`` is the side of the leanest or richest, of those with a
-    peak alone where another may lie beyond; ``doubtful_probability`` is a chance that leaves doubt.
+    peak alone where another may lie beyond; ``doubtful_probability`` is a chance that leaves doubt;
+    ``kept`` and ``change`` tell what would be written as 0.
     """
     derived: dict[str, Any] = dict(values)
     if "cylinders_with_peak" in values:
@@ -107,6 +111,11 @@ def _with_derived(values: Mapping[str, Any]) -> Mapping[str, Any]:
         at_least, spread = values.get("spread_at_least_gph"), values.get("spread_gph")
         if at_least is not None and spread is not None and at_least > spread + _RAISED_GPH:
             derived["raised_spread_gph"] = at_least
+    if "kept_percent" in values:
+        kept = values["kept_percent"]
+        derived["kept"] = "none" if kept <= 0.0 else "hardly" if kept < _SHOWN_PERCENT else "some"
+    if "largest_change_gph" in values:
+        derived["change"] = "hardly" if values["largest_change_gph"] < _SHOWN_GPH else "some"
     if "side" in values:
         derived["standing"] = (
             f"{values['side']}-of-peaked" if values.get("perhaps_beyond") else values["side"]
