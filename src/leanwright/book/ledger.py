@@ -125,7 +125,9 @@ class Ledger:
         sealed = seal(fields)
         latest = decode(bytes(last[1])).recorded if last else ""
         candidate = rules.Candidate(sealed.entry, ready.body, latest)
-        rules.check(candidate, lambda: self._state_for(connection, draft.supersedes, last))
+        # What is taken back is judged with itself still there: what leans on it is seen only so.
+        left_out = None if draft.kind == "void" else draft.supersedes
+        rules.check(candidate, lambda: self._state_for(connection, left_out, last))
         return sealed
 
     def _state_for(self, connection: sa.Connection, superseded: int | None, last: tables.Row | None) -> State:
@@ -145,7 +147,7 @@ class Ledger:
         if newer is not None:
             raise _superseded_already(connection, number, newer)
         entry = decode(bytes(old[1]))
-        rules.check_superseding(entry, draft.kind, draft.reason)
+        rules.check_superseding(entry, draft.kind, draft.reason, draft.body)
         return {"supersedes": number, "supersedes_hash": old[3], "reason": draft.reason}
 
     def state(self) -> State:

@@ -1,10 +1,12 @@
 """What may be written next, whoever asks: rules of all entries here, those of parts, work and papers beside."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any, Final
+
+import msgspec
 
 from leanwright.book import fitting_rules, paper_rules, parts_rules, torque_rules
 from leanwright.book.entry import EARLIEST_PLAUSIBLE, Entry, Record, local_date
@@ -23,6 +25,7 @@ _REFERENCES: Final = {
     "set": ("sets", "nozzle set"),
     "tool": ("tools", "tool"),
 }
+_NAMED: Final = frozenset({"aircraft", "engine", "job", "nozzle-set", "order", "tool"})
 _SIGNED_KINDS: Final = frozenset({"signature", "inspection"})
 _CHECKS: Final[dict[str, Callable[[Any, Entry, State], None]]] = {
     "receipt": parts_rules.check_receipt,
@@ -80,7 +83,7 @@ def _needs_state(entry: Entry, body: Record) -> bool:
     return bool(entry.worked and entry.worked.hours) or any(getattr(body, name, None) for name in _REFERENCES)
 
 
-def check_superseding(old: Entry, kind: str, reason: str | None) -> None:
+def check_superseding(old: Entry, kind: str, reason: str | None, body: Mapping[str, Any]) -> None:
     """Raise if an entry may not be put in the place of another."""
     if old.kind == "void":
         raise RefusedEntryError(
@@ -94,6 +97,13 @@ def check_superseding(old: Entry, kind: str, reason: str | None) -> None:
         )
     if not reason or not reason.strip():
         raise RefusedEntryError("no-reason", "A correction needs its reason", "Say why, with --reason.")
+    name = msgspec.json.decode(old.body).get("id")
+    if kind in _NAMED and name is not None and body.get("id") != name:
+        raise RefusedEntryError(
+            "other-name",
+            f"Other entries speak of {kind} {name!r} by that name; it cannot become {body.get('id')!r}",
+            "Keep the name, or take the entry back and enter another.",
+        )
 
 
 def subject(kind: str, body: Any, get_state: GetState) -> str:
@@ -216,7 +226,13 @@ def _check_hours(entry: Entry, body: Any, state: State) -> None:
 
 def _check_void(entry: Entry, state: State) -> None:
     """What other entries lean on is corrected, not taken back."""
-    for name, kept in (("engine", state.engines), ("order", state.orders), ("tool", state.tools)):
+    for name, kept in (
+        ("aircraft", state.aircraft),
+        ("engine", state.engines),
+        ("nozzle-set", state.sets),
+        ("order", state.orders),
+        ("tool", state.tools),
+    ):
         for key, item in kept.items():
             if item.latest == entry.supersedes and _leans(name, key, state):
                 raise RefusedEntryError(
@@ -234,6 +250,12 @@ def _check_void(entry: Entry, state: State) -> None:
 def _leans(name: str, key: str, state: State) -> bool:
     if name == "engine":
         return key in state.fitted or any(job.item.body.engine == key for job in state.jobs.values())
+    if name == "aircraft":
+        return any(item.body.aircraft == key for item in state.engines.values())
+    if name == "nozzle-set":
+        users = [*(job.item for job in state.jobs.values()), *state.orders.values()]
+        return any(item.body.set == key for item in users)
     if name == "order":
-        return any(item.body.order == key for item in state.receipts)
+        received = any(item.body.order == key for item in state.receipts)
+        return received or any(job.item.body.order == key for job in state.jobs.values())
     return any(item.body.tool == key for job in state.jobs.values() for item in job.torques.values())
