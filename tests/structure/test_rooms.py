@@ -56,7 +56,7 @@ LIBRARIES: dict[str, set[str]] = {
         "csv", "datetime", "getpass", "hashlib", "icalendar", "io", "json", "msgspec", "numpy", "os", "pathlib",
         "platformdirs", "secrets", "shutil", "sys", "tempfile", "threading", "threadpoolctl", "zipfile",
     },
-    "cli": PURE | {"click", "datetime", "importlib", "json", "os", "pathlib", "sys", "time.monotonic", "webbrowser"},
+    "cli": PURE | {"click", "datetime", "importlib", "json", "os", "pathlib", "sys", "threading", "time.monotonic", "webbrowser"},
     # The server of the workbench: the one room with sockets, and with a worker of its own for untrusted files.
     "web": PURE
     | PACKAGE_DATA

@@ -195,3 +195,21 @@ def test_the_next_step_is_the_first_open_one(working: Browser) -> None:
     assert "Fuel off" in page
     step(working, "fuel-off")
     assert "Line off" in shown(working.get("/fit?job=J-1"))
+
+
+def test_an_answer_is_entered_for_an_engine_and_shown_at_home(hangared: Browser, flight: bytes) -> None:
+    with hangared.served.house.book.using() as book:
+        records.add(book, "engine", {"id": "E6", "cylinders": 6}, ADA)
+    where = hangared.go(hangared.drop(("flight.csv", flight)))
+    page = hangared.get(where).text
+    assert "Enter it in the book" in page
+    key = re.search(r'name="key" value="([0-9a-f]{32})"', page)
+    assert key
+    fields = {"recording": where.partition("r=")[2], "engine": "E6", "key": key[1]}
+    first = hangared.post("/balance/enter", **fields)
+    assert first.status == 303, shown(first)
+    assert hangared.post("/balance/enter", **fields).header("location") == first.header("location")
+    assert hangared.post("/balance/enter", **(fields | {"engine": "E1", "key": "0" * 32})).status == 422
+    home = shown(hangared.get("/"))
+    assert "Uneven." in home
+    assert "flight.csv" in home

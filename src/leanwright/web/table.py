@@ -38,6 +38,7 @@ TABLE: Final = (
     Entry("/recordings/{recording}/file", get=recordings.file, example=_RECORDING),
     Entry("/balance", get=answers.balance),
     Entry("/balance/sheet", get=answers.balance_sheet),
+    Entry("/balance/enter", post=answers.enter, form=answers.EnterForm),
     Entry("/explain", get=answers.explain),
     Entry("/choose", get=answers.choose),
     Entry("/prove", get=answers.prove),

@@ -1,18 +1,28 @@
 """Measure, explain, choose, prove, the card and the pack: each is an answer about recordings on the desk."""
 
-from typing import Final
+from typing import Annotated, Final
 
+import msgspec
 from starlette.responses import Response
 
 from leanwright.report.answer_page import causes_main, compare_main, plan_main
 from leanwright.report.card_page import card_main
 from leanwright.report.html import balance_main
 from leanwright.report.main_part import Door
-from leanwright.web.pages.asked import ids, measured, named, some
-from leanwright.web.show import download, main_page, page, query
-from leanwright.web.visit import Visit
+from leanwright.web.pages.asked import ids, measured, named, one_recording, some
+from leanwright.web.pages.books import Key, is_there, need, new_key
+from leanwright.web.show import download, go, main_page, page, query
+from leanwright.web.visit import Form, Visit
 
 PDF: Final = "application/pdf"
+
+
+class EnterForm(Form, frozen=True):
+    """Which answer is entered for which engine."""
+
+    recording: Annotated[str, msgspec.Meta(pattern="^[0-9a-f]{64}$")]
+    engine: Annotated[str, msgspec.Meta(min_length=1, max_length=60)]
+    key: Key
 
 
 def balance(visit: Visit) -> Response:
@@ -33,7 +43,36 @@ def balance(visit: Visit) -> Response:
         language=visit.preferences.language,
         doors=[door for door in doors if door is not None],
     )
-    return main_page(visit, part, step="measure", recordings=names, recordings_here=abouts)
+    return main_page(
+        visit,
+        part,
+        step="measure",
+        recordings=names,
+        recordings_here=abouts,
+        engines=_engines(visit, len(abouts)),
+        key=new_key(),
+    )
+
+
+def _engines(visit: Visit, recordings: int) -> list[str]:
+    """The engines of the book that one recording's answer can be entered for."""
+    if recordings != 1 or not is_there(visit):
+        return []
+    with visit.house.book.using() as book:
+        return list(book.state().engines)
+
+
+def enter(visit: Visit, form: EnterForm) -> Response:
+    """Write an answer into the book."""
+    from leanwright.workbench.answer_entry import enter_answer
+    from leanwright.workbench.records import Said
+
+    need(visit)
+    found = measured(visit, [one_recording(visit, form.recording)])
+    with visit.house.book.using() as book:
+        said = Said(by=visit.preferences.person or None, request_key=form.key)
+        written = enter_answer(book, form.engine, found, said)
+    return go(f"/book/entries/{written.sequence}", visit)
 
 
 def balance_sheet(visit: Visit) -> Response:

@@ -5,8 +5,9 @@ from typing import Any, Final
 from starlette.responses import Response
 
 from leanwright.errors import LeanwrightError
+from leanwright.report.figures.signs import verdict_sign
 from leanwright.web.pages import books
-from leanwright.web.show import page
+from leanwright.web.show import drawing, page
 from leanwright.web.visit import Visit
 from leanwright.workbench import desk as desks
 
@@ -29,9 +30,27 @@ def _status(visit: Visit) -> tuple[dict[str, Any] | None, str]:
     if not books.is_there(visit):
         return None, ""
     try:
-        return books.status(visit), ""
+        from leanwright.workbench.answer_entry import latest_answers
+
+        status = books.status(visit)
+        with visit.house.book.using() as book:
+            answers = latest_answers(book)
+        for one in status["engines"]:
+            one["answer"] = _sign(answers.get(one["engine"]))
     except LeanwrightError:
         return None, "The book cannot be opened. leanwright book verify tells why."
+    return status, ""
+
+
+def _sign(answer: dict[str, Any] | None) -> dict[str, Any] | None:
+    """The last answer entered for an engine, with its sign."""
+    if answer is None:
+        return None
+    verdict = answer.get("verdict", "cannot-tell")
+    return {
+        "spread_gph": None, "u_spread_gph": None, **answer, "verdict": verdict.replace("-", " "),
+        "sign": drawing(verdict_sign(verdict)),
+    }  # fmt: skip
 
 
 def _urgency(engine: dict[str, Any]) -> tuple[bool, str]:
