@@ -119,7 +119,7 @@ def test_a_recording_shows_its_columns_and_what_was_found() -> None:
     shown = fragment(examples.recording(examples.FOUR))
     assert "invented-flight.csv: 5,756 rows kept, 2 skipped" in words(shown)
     assert "note (line 5,761): Line 5,761 is cut off" in words(shown)
-    assert ["EGT 1", "EGT", "1", "degF", "header"] in cells(shown)
+    assert ["EGT 1", "EGT", "1", "°F", "header"] in cells(shown)
     assert '<bdi lang="en">' in shown
 
 

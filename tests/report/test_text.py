@@ -210,6 +210,20 @@ def test_a_needed_column_that_was_not_understood_is_told() -> None:
     assert re.search(r"EGT 3 EGT 3 not known", text)
 
 
+def test_where_the_answer_lacks_a_quantity_the_others_may_be_needed() -> None:
+    recording = examples.recording(examples.FOUR)
+    lost = replace(
+        recording,
+        channels=tuple(
+            replace(c, quantity="unknown", unit=None, values=None) if c.quantity == "fuel_flow" else c
+            for c in recording.channels
+        ),
+    )
+    text = " ".join(channels_text([lost]).split())
+    assert "Not understood, and perhaps needed for the answer: two." in text
+    assert "Not needed" not in text
+
+
 def test_a_file_whose_columns_are_all_understood_says_so() -> None:
     recording = examples.recording(examples.FOUR)
     whole = replace(recording, channels=recording.channels[:-3])

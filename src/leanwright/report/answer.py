@@ -28,7 +28,14 @@ _RESTS_ON: Final = (
 
 
 DOUBTS: Final = frozenset(
-    {"unit-doubtful", "flow-unit-by-values", "identical-columns", "cylinders-by-letter", "many-rows-lost"}
+    {
+        "unit-doubtful",
+        "flow-unit-by-values",
+        "identical-columns",
+        "cylinders-by-letter",
+        "many-rows-lost",
+        "more-cylinders-than-stated",
+    }
 )
 """Findings that may spoil the whole answer: they stand beside it, not only below."""
 

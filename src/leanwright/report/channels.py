@@ -43,6 +43,8 @@ def understanding(recording: Recording, voice: Voice) -> str:
     part = whole - len(look)
     if any(needed(channel) for channel in look):
         return voice.label("understood-needed", part=part, whole=whole, look=len(look))
+    if not {"egt", "fuel_flow"} <= {channel.quantity for channel in recording.channels}:
+        return voice.label("understood-perhaps", part=part, whole=whole, look=len(look))
     return voice.label("understood-idle", part=part, whole=whole, look=len(look))
 
 

@@ -6,6 +6,7 @@ from typing import Literal
 from leanwright.analysis.balance import CylinderBalance
 from leanwright.analysis.measured import Measured
 from leanwright.analysis.peak import Status
+from leanwright.report.answer import without_column
 from leanwright.report.units import System, show_difference, sign_of
 
 Order = Literal["leanest", "engine"]
@@ -31,6 +32,12 @@ class Row:
     outside: Literal["lean", "rich"] | None = None
     by_hand: bool = False
     sweeps_peaked: int = 0
+    without_column: bool = False
+
+    @property
+    def silent_words(self) -> str:
+        """The label that says why there is nothing to draw."""
+        return "no-column" if self.without_column else "reads-nothing"
 
     def judged(self, rails: tuple[float, float]) -> "Row":
         """The row, told whether its dot sticks out of the rails."""
@@ -149,6 +156,7 @@ def _row(one: CylinderBalance, factor: float, by_hand: set[int]) -> Row:
         else (one.possible_gph[0] * factor, one.possible_gph[1] * factor),
         by_hand=one.cylinder in by_hand,
         sweeps_peaked=one.sweeps_peaked,
+        without_column=without_column(one),
     )
 
 

@@ -162,7 +162,7 @@ def _draw_bound(cells: list[str], row: Row, scale: Scale, signs: Signs) -> None:
 
 def _nothing(row: Row, voice: Voice) -> str:
     if row.status == "no-signal":
-        return voice.label("reads-nothing", cylinder=row.cylinder)
+        return voice.label(row.silent_words, cylinder=row.cylinder)
     return voice.label("not-known")
 
 

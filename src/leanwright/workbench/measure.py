@@ -82,6 +82,7 @@ def measure(
         return replace(_nothing_measured(single, engine, apart), results=tuple(results), profile=profile)
     peaks = [result.peaks for result in results]
     answer = balance(peaks, goal_gph=goal_gph, cylinders=profile.cylinders)
+    answer = _with_columns_told(answer, single, engine)
     answer = replace(answer, reasons=(*answer.reasons, *_why_no_sweep(results, engine)))
     meters = fuel_system or stated_fuel_system(single)
     if meters not in {None, "injected"}:
@@ -111,6 +112,33 @@ def _with_too_few_told(recording: Recording, cylinders: int, engine: int) -> Rec
     )
     finding = Finding("warning", "more-cylinders-than-stated", message, cylinder=beyond[0])
     return replace(recording, findings=(*recording.findings, finding))
+
+
+def _with_columns_told(answer: Balance, recordings: Sequence[Recording], engine: int) -> Balance:
+    """The answer, which says of a cylinder without any readings that no column holds them: its probe is not to blame."""
+    read = {
+        channel.cylinder
+        for recording in recordings
+        for channel in recording.channels
+        if channel.quantity == "egt" and channel.engine == engine and channel.values is not None
+    }
+    missing = {
+        one.cylinder: Statement("cylinder-no-column", {"cylinder": one.cylinder})
+        for one in answer.cylinders
+        if one.status == "no-signal" and one.cylinder not in read
+    }
+    return replace(
+        answer,
+        cylinders=tuple(
+            replace(one, reason=missing.get(one.cylinder, one.reason)) for one in answer.cylinders
+        ),
+        reasons=tuple(
+            missing.get(int(str(said.values["cylinder"])), said)
+            if said.code == "cylinder-no-signal"
+            else said
+            for said in answer.reasons
+        ),
+    )
 
 
 def _nothing_measured(recordings: Sequence[Recording], engine: int, why: Statement) -> Measured:

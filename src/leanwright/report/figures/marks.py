@@ -124,7 +124,7 @@ def _possible(row: Row, scale: Scale, y: float) -> list[Element]:
 def _nothing(row: Row, voice: Voice, scale: Scale, y: float) -> list[Element]:
     """A broken rung, and why in words over it."""
     words = (
-        voice.label("reads-nothing", cylinder=row.cylinder)
+        voice.label(row.silent_words, cylinder=row.cylinder)
         if row.status == "no-signal"
         else voice.label("not-known")
     )
