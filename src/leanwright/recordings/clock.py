@@ -19,6 +19,7 @@ from leanwright.recordings.dates import (
     read_compact_clock_times,
     read_dates,
     split_date_times,
+    with_colons,
 )
 from leanwright.recordings.label import Label, read_unit
 from leanwright.recordings.layout import REMARK
@@ -130,6 +131,7 @@ def _read_column(column: TimeColumn) -> Clock | None:
     """The clock that one column is; ``None`` if its cells tell no time."""
     values = column.column.values
     texts = column.column.texts or []
+    texts = with_colons(texts) or texts
     compact = read_compact_clock_times(texts)
     if compact is not None:
         return _of_day(column, compact)

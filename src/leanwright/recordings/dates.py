@@ -21,6 +21,10 @@ CLOCK: Final = re.compile(
 )
 PLAIN_CLOCK: Final = re.compile(r" *(\d{1,6}):([0-5]\d):([0-5]\d(?:[.,]\d{1,9})?) *", re.ASCII)
 COMPACT_CLOCK: Final = re.compile(r"T?([01]\d|2[0-3])([0-5]\d)([0-5]\d(?:\.\d{1,9})?)", re.ASCII)
+DOTTED_CLOCK: Final = re.compile(r"([01]?\d|2[0-3])\.([0-5]\d)\.([0-5]\d(?:,\d{1,9})?)", re.ASCII)
+LETTERED_CLOCK: Final = re.compile(
+    r"(\d{1,3})\s*h\s*([0-5]?\d)\s*(?:m|mn|min)\s*([0-5]?\d(?:[.,]\d{1,9})?)\s*s?", re.ASCII | re.IGNORECASE
+)
 DATE_AND_CLOCK: Final = re.compile(r"\d[.,]?[ T]\s*\d{1,2}:\d", re.ASCII)
 LOOK_AT: Final = 500
 SEPARATORS: Final = ("-", "/", ".")
@@ -138,6 +142,22 @@ def read_clock_times(texts: Sequence[str], *, hours_and_minutes: bool | None = N
     return np.array(
         [np.nan if part is None else _seconds(part, hours_and_minutes=hours_and_minutes) for part in parts]
     )
+
+
+def with_colons(texts: Sequence[str]) -> list[str] | None:
+    """Clocks written as 09.15.00 or 09h15m00s in the usual way; ``None`` where a cell is neither, or all are the same.
+
+    >>> with_colons(["09.15.00", "09.15.01"]), with_colons(["9h15m00s", "9h15m01s"])
+    (['09:15:00', '09:15:01'], ['9:15:00', '9:15:01'])
+    """
+    for form in (DOTTED_CLOCK, LETTERED_CLOCK):
+        if not any(form.fullmatch(text.strip()) for text in texts[:LOOK_AT]):
+            continue
+        parts = [form.fullmatch(text.strip()) for text in texts]
+        strange = any(part is None and not is_missing(text) for part, text in zip(parts, texts, strict=True))
+        if not strange and len({part.groups() for part in parts if part is not None}) > 1:
+            return ["" if part is None else ":".join(part.groups()) for part in parts]
+    return None
 
 
 def _plain(text: str) -> float:

@@ -144,10 +144,19 @@ def _pieces(text: str, *, bracketed: bool = False) -> list[_Piece]:
             for j in range(i + 1, min(len(whole), i + words.longest) + 1):
                 roles = words.roles.get(whole[i:j])
                 cuts = (i not in edges) + (j not in edges)
-                if roles and (not cuts or j - i >= SHORTEST_INSIDE or (cuts == 1 and j - i > 1)):
+                if roles and (
+                    not cuts
+                    or j - i >= SHORTEST_INSIDE
+                    or (cuts == 1 and (j - i > 1 or _is_side_before_number(roles, whole[j : j + 1])))
+                ):
                     options.append(_joined(best[j], _Piece(whole[i:j], roles, bracketed), 0, cuts))
         best[i] = min(options, key=lambda option: option[0])
     return list(best[0][1])
+
+
+def _is_side_before_number(roles: Sequence[Role], following: str) -> bool:
+    """Whether a letter at the end of a word is a side, as the R of "EGTR1"."""
+    return following.isdigit() and any(role.kind in {"left", "right"} for role in roles)
 
 
 def _joined(

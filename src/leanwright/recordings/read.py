@@ -38,6 +38,7 @@ from leanwright.recordings.lines import read_lines
 from leanwright.recordings.meaning import understand
 from leanwright.recordings.memory import layout_digest
 from leanwright.recordings.notes import fuel_grade, read_pairs, tank
+from leanwright.recordings.parts import read_parts
 from leanwright.recordings.recording import FirstRow, Floats, Recording
 from leanwright.recordings.rows import RowReader
 from leanwright.recordings.stamps import spread_stamps
@@ -145,7 +146,9 @@ def _read(
         for place, column in enumerate(table.columns)
         if keep[place]
     ]
-    clock = read_clock(candidates, table.lines.size, _lines_before(table), layout.metadata, row_interval_s)
+    clock = read_parts(table.columns) or read_clock(
+        candidates, table.lines.size, _lines_before(table), layout.metadata, row_interval_s
+    )
     return _recording(content, encoding, layout, digest, table, clock, labels, corrected, row_interval_s)
 
 

@@ -13,6 +13,8 @@ from leanwright.quantities import QUANTITIES, UNITS
 
 DEGREE_SIGNS: Final = re.compile("Â?[°º˚]")
 """Also with the letter that a wrong decoding of UTF-8 puts before it."""
+NUMERO: Final = re.compile(r"\bn[°º˚]\s*(?=\d)", re.IGNORECASE)
+"""The sign for "number", which is no degree."""
 PASSED_OVER: Final = re.compile(r"[^a-z0-9%#]+")
 SHORTEST_INSIDE: Final = 3
 """A word shorter than this counts only where it stands alone."""
@@ -48,6 +50,8 @@ class Vocabulary:
     fuel_grade: frozenset[str]
     fuel: frozenset[str]
     tank: frozenset[str]
+    clock_parts: Mapping[str, str]
+    """Year, month, day, hour, minute and second, each by the name of a column of its own."""
     longest: int
 
 
@@ -67,7 +71,7 @@ def plain(text: str) -> str:
     """The text without accents and typographic variants, with degree signs spelled out."""
     if text.isascii():
         return text
-    text = unicodedata.normalize("NFKD", DEGREE_SIGNS.sub(" deg", text))
+    text = unicodedata.normalize("NFKD", DEGREE_SIGNS.sub(" deg", NUMERO.sub("no ", text)))
     return "".join(c for c in text if not unicodedata.combining(c))
 
 
@@ -99,6 +103,12 @@ def vocabulary() -> Vocabulary:
         fuel_grade=_words(languages, "fuel_grade"),
         fuel=_words(languages, "fuel"),
         tank=_words(languages, "tank"),
+        clock_parts={
+            squash(word): part
+            for language in languages
+            for part, words in language.get("clock_parts", {}).items()
+            for word in words
+        },
         longest=max(map(len, roles)),
     )
 
