@@ -94,7 +94,10 @@ def sweeps_to_settle(balance: Balance, sweeps: int) -> int | None:
     """
     if balance.spread_gph is None or balance.u_spread_gph is None:
         return FIRST_FLIGHT
-    return settle.sweeps_to_settle(balance.spread_gph, balance.u_spread_gph, balance.goal_gph, sweeps)
+    lasting = settle.lasting_share(balance.budget)
+    return settle.sweeps_to_settle(
+        balance.spread_gph, balance.u_spread_gph, balance.goal_gph, sweeps, lasting
+    )
 
 
 def next_flight(balance: Balance, sweeps: int, more: int) -> NextFlight:

@@ -14,14 +14,17 @@ NEEDED_SHARE: Final = 0.1
 the goal to either side (our choice)."""
 MOST_MORE: Final = 8
 """More sweeps than that in one flight are not asked for (our choice): conditions change, and so does attention."""
-_DISAGREEMENTS: Final = ("sweeps-disagree", "directions-disagree")
+_DISAGREEMENTS: Final = frozenset({"sweeps-disagree", "directions-disagree", "recordings-differ"})
+_DECIMALS: Final = 3
+"""Uncertainties that are written alike are alike."""
 
 
 @dataclass(frozen=True, slots=True)
 class RampCheck:
     """Whether the sweeps will do, and why not if they will not.
 
-    ``u_spread_needed_gph`` [gal/h] is the standard uncertainty of the spread that is enough.
+    ``good`` where no more sweeps are asked for; ``u_spread_needed_gph`` [gal/h] is the standard uncertainty of the spread
+    that is enough to plan a change.
     """
 
     good: bool
@@ -31,7 +34,7 @@ class RampCheck:
 
 
 def ramp_check(balance: Balance, used: Sequence[Sweep]) -> RampCheck:
-    """Judge the sweeps flown by the uncertainty that they give.
+    """Judge the sweeps flown by what they leave open.
 
     Parameters
     ----------
@@ -43,37 +46,68 @@ def ramp_check(balance: Balance, used: Sequence[Sweep]) -> RampCheck:
     Returns
     -------
     RampCheck
-        The first thing that is wanting decides: a sweep at all; every cylinder past its peak; a sweep in either
-        direction, since one alone cannot take the probes' lag out; sweeps that agree; a spread that is certain enough.
+        The first thing that is wanting decides: a sweep at all; a probe that speaks, where it keeps the verdict open; every
+        cylinder past its peak. An even engine needs no more. Else a sweep in either direction, since one alone cannot
+        take the probes' lag out; sweeps that agree; a verdict, with as many sweeps as the balance says; and for an uneven
+        engine a spread that is certain enough to plan with.
     """
     needed = NEEDED_SHARE * balance.goal_gph
+    silent = tuple(one.cylinder for one in balance.cylinders if one.status == "no-signal")
+    if balance.verdict == "cannot-tell" and balance.spread_gph is not None and silent:
+        return RampCheck(False, (Statement("see-to-probes", {"cylinders_without_peak": silent}),), 0, needed)
     wanting, more = _wanting(balance, used, needed)
-    if wanting is None:
-        values = {
-            "spread_gph": balance.spread_gph,
-            "u_spread_gph": balance.u_spread_gph,
-            "needed_gph": needed,
-        }
-        return RampCheck(True, (Statement("sweeps-good", values),), 0, needed)
-    return RampCheck(False, (Statement("fly-one-more", {"sweeps_more": more}), wanting), more, needed)
+    if wanting is not None:
+        return RampCheck(False, (Statement("fly-one-more", {"sweeps_more": more}), wanting), more, needed)
+    close = tuple(one for one in balance.reasons if one.code == "close-to-goal")
+    enough = not _above(balance.u_spread_gph or 0.0, needed)
+    if close and not enough:
+        return RampCheck(True, close, 0, needed)
+    values = {"spread_gph": balance.spread_gph, "u_spread_gph": balance.u_spread_gph}
+    good = Statement("sweeps-good", values | ({"needed_gph": needed} if enough else {}))
+    return RampCheck(True, (good, *close), 0, needed)
 
 
 def _wanting(balance: Balance, used: Sequence[Sweep], needed: float) -> tuple[Statement | None, int]:
     """What is wanting, and how many more sweeps would mend it."""
-    if not used or balance.u_spread_gph is None:
+    if not used or balance.spread_gph is None or balance.u_spread_gph is None:
         return Statement("because-no-sweep", {"sweeps": len(used)}), 2
     missing = tuple(c.cylinder for c in balance.cylinders if c.status in {"not-reached", "unclear"})
+    if balance.verdict == "even":
+        return None, 0
     if missing:
         return Statement("because-peaks-missing", {"cylinders_without_peak": missing}), 1
     directions = {sweep.direction for sweep in used}
     if len(directions) == 1:
         other = "enriching" if "leaning" in directions else "leaning"
         return Statement("because-one-direction", {"direction": other}), 1
-    if any(reason.code in _DISAGREEMENTS for reason in balance.reasons):
-        return Statement("because-sweeps-disagree"), 1
-    if balance.u_spread_gph > needed:
+    codes = {reason.code for reason in balance.reasons}
+    settling = _said_to_settle(balance)
+    if codes & _DISAGREEMENTS:
+        return Statement("because-sweeps-disagree"), settling or 1
+    if settling:
+        values = {
+            "spread_gph": balance.spread_gph,
+            "u_spread_gph": balance.u_spread_gph,
+            "goal_gph": balance.goal_gph,
+        }
+        return Statement("because-open", values), settling
+    if _above(balance.u_spread_gph, needed) and "close-to-goal" not in codes:
         ratio = balance.u_spread_gph / needed
         more = min(max(math.ceil(len(used) * ratio**2) - len(used), 1), MOST_MORE)
-        values = {"u_spread_gph": balance.u_spread_gph, "needed_gph": needed}
-        return Statement("because-uncertain", values), more
+        return Statement(
+            "because-uncertain", {"u_spread_gph": balance.u_spread_gph, "needed_gph": needed}
+        ), more
     return None, 0
+
+
+def _said_to_settle(balance: Balance) -> int:
+    """How many more sweeps the balance itself says would settle its verdict [1]."""
+    for reason in balance.reasons:
+        more = reason.values.get("sweeps_more")
+        if reason.code == "more-sweeps-would-settle" and isinstance(more, int):
+            return more
+    return 0
+
+
+def _above(u_gph: float, needed_gph: float) -> bool:
+    return round(u_gph, _DECIMALS) > round(needed_gph, _DECIMALS)

@@ -12,7 +12,7 @@ import numpy as np
 from leanwright.analysis.agreement import difference, powers
 from leanwright.analysis.offset import Offsets, Stack, power_unknown
 from leanwright.analysis.peak import BudgetSource, SweepPeaks
-from leanwright.analysis.settle import EVEN_AT, sweeps_to_settle
+from leanwright.analysis.settle import EVEN_AT, lasting_share, sweeps_to_settle
 from leanwright.analysis.spread import Posterior
 from leanwright.findings import Statement
 
@@ -305,7 +305,8 @@ def _what_would_settle(answer: Balance, sweeps: int) -> tuple[Statement, ...]:
         return ()  # no sweep makes a silent probe speak
     if (answer.probability_within_goal or 0.0) >= EVEN_AT:
         return ()  # the sweeps disagree, and their number does not tell how many more would
-    more = sweeps_to_settle(answer.spread_gph, answer.u_spread_gph, answer.goal_gph, sweeps)
+    lasting = lasting_share(answer.budget)
+    more = sweeps_to_settle(answer.spread_gph, answer.u_spread_gph, answer.goal_gph, sweeps, lasting)
     if more is None:
         return (Statement("close-to-goal", {"goal_gph": answer.goal_gph}),)
     return (Statement("more-sweeps-would-settle", {"sweeps_more": more}),)
