@@ -6,11 +6,13 @@ import numpy as np
 import pytest
 
 from leanwright.analysis.balance import Balance, CylinderBalance, Verdict, balance
-from leanwright.analysis.peak import Status
+from leanwright.analysis.peak import BudgetSource, Status
 from leanwright.analysis.ramp_check import MOST_MORE, RampCheck, ramp_check
 from leanwright.analysis.sweep import Direction, Sweep
 from leanwright.findings import Statement
 from tests.analysis.made_peaks import made_peaks, made_sweep
+
+Budget = tuple[tuple[BudgetSource, float], ...]
 
 
 def sweep(direction: Direction) -> Sweep:
@@ -68,6 +70,15 @@ def test_the_first_thing_wanting_decides(
 @pytest.mark.parametrize(("u", "more"), [(0.0506, 1), (0.07, 2), (0.1, 6), (0.5, MOST_MORE)])
 def test_an_uncertain_spread_asks_for_as_many_sweeps_as_the_square_root_law_says(u: float, more: int) -> None:
     assert ramp_check(answer(u), PAIR).sweeps_more == more
+
+
+def test_what_more_sweeps_do_not_shrink_asks_for_none() -> None:
+    lasting: Budget = (("unknown-power", 0.8), ("lag", 0.2))
+    shared: Budget = (("unknown-power", 0.2), ("lag", 0.8))
+    assert ramp_check(replace(answer(0.07), budget=lasting), PAIR).good
+    check = ramp_check(replace(answer(0.07), budget=shared), PAIR)
+    assert 0.2 * 0.07**2 + 0.8 * 0.07**2 * 2 / (2 + check.sweeps_more) <= 0.05**2
+    assert 0.2 * 0.07**2 + 0.8 * 0.07**2 * 2 / (1 + check.sweeps_more) > 0.05**2
 
 
 OPEN = {"spread_gph": 0.9, "u_spread_gph": 0.03, "goal_gph": 0.5}

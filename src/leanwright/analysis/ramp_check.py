@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from leanwright.analysis.balance import Balance
+from leanwright.analysis.settle import lasting_share
 from leanwright.analysis.sweep import Sweep
 from leanwright.findings import Statement
 
@@ -92,8 +93,11 @@ def _wanting(balance: Balance, used: Sequence[Sweep], needed: float) -> tuple[St
         }
         return Statement("because-open", values), settling
     if _above(balance.u_spread_gph, needed) and "close-to-goal" not in codes:
-        ratio = balance.u_spread_gph / needed
-        more = min(max(math.ceil(len(used) * ratio**2) - len(used), 1), MOST_MORE)
+        lasting = lasting_share(balance.budget) * balance.u_spread_gph**2
+        if lasting >= needed**2:
+            return None, 0  # no number of sweeps would do
+        ratio = (balance.u_spread_gph**2 - lasting) / (needed**2 - lasting)
+        more = min(max(math.ceil(len(used) * ratio) - len(used), 1), MOST_MORE)
         return Statement(
             "because-uncertain", {"u_spread_gph": balance.u_spread_gph, "needed_gph": needed}
         ), more
