@@ -73,6 +73,8 @@ def test_a_cylinder_is_fitted_on_a_phone(page: Page, served: Served) -> None:
         else:
             expect(page.get_by_role("heading", name=questions[name])).to_be_visible()
             page.locator("#seen").fill("looked and touched")
+            page = open_again(page, served, "/fit?job=J-1")  # before it was sent
+            expect(page.locator("#seen")).to_have_value("looked and touched")
         page.get_by_role("button", name="Done").click()
         page.wait_for_load_state()
     page = open_again(page, served, "/fit?job=J-1")

@@ -100,6 +100,9 @@ def test_columns_put_right_are_remembered_for_the_layout(fresh: Browser, flight:
     answer = fresh.post(f"/recordings/{about.id}/columns", remember="true", **fields)
     assert answer.status == 303, answer.text
     assert "Uneven." in fresh.get(answer.header("location")).text
+    assert kept(fresh)[0].corrections == ("Zzz=fuel_flow:gal/h",)
+    fresh.drop(("odd.csv", odd))
+    assert kept(fresh)[0].corrections == ("Zzz=fuel_flow:gal/h",)
     again = fresh.go(fresh.drop(("second.csv", odd.replace(b"2031-05-17", b"2031-05-18"))))
     assert "Uneven." in fresh.get(again).text
 

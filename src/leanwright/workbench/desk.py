@@ -165,6 +165,11 @@ def everything(desk: Desk) -> tuple[About, ...]:
     return tuple(sorted(found, key=lambda one: (one.flown or one.added, one.id), reverse=True))
 
 
+def of_file(desk: Desk, file: str) -> About | None:
+    """A recording that came with a file; ``None`` if none is here."""
+    return next((about for about in everything(desk) if about.file == file), None)
+
+
 def reading(desk: Desk, about: About) -> Recording:
     """A kept recording as it was read."""
     try:

@@ -34,7 +34,10 @@ async def take_in(visit: Visit, _form: Form) -> Response:
     items = []
     for file in files:
         digest = await asyncio.to_thread(desks.take_in, visit.house.desk, file.file.read)
-        items.append(Item(order_of(visit, digest, file.filename or "recording"), digest))
+        # What was said of the columns of this very file before still holds.
+        said = await asyncio.to_thread(desks.of_file, visit.house.desk, digest)
+        known = (said.corrections, said.row_interval_s) if said else ((), None)
+        items.append(Item(order_of(visit, digest, file.filename or "recording", *known), digest))
     return await follow(visit, items)
 
 
