@@ -1,8 +1,13 @@
 """What the step "measure" does before and after the analysis."""
 
+import re
 from dataclasses import replace
 from io import BytesIO
+from typing import Any
 
+import pytest
+
+import leanwright
 from leanwright.findings import Statement
 from leanwright.recordings.read import read_recording
 from leanwright.recordings.recording import Recording
@@ -23,6 +28,24 @@ def test_a_flight_named_twice_counts_once_whatever_it_is_called() -> None:
     measured = measure([once, renamed, recording("tuesday.csv", flow="11.5")])
     assert [result.recording.name for result in measured.results] == ["monday.csv", "tuesday.csv"]
     assert Statement("same-flight-twice", {"left_out": 1}) in measured.balance.reasons
+
+
+@pytest.mark.parametrize(
+    ("given", "shown"),
+    [
+        (["x"], "'x'"),
+        ("flight.csv", "'flight.csv'"),
+        ([None], "None"),
+        (recording("a.csv"), "Recording"),
+        (7, "7"),
+    ],
+)
+def test_anything_but_recordings_is_refused_with_what_to_give(given: Any, shown: str) -> None:
+    message = f"a list of recordings is needed, and {shown} was given: measure([leanwright.read_recording(place), ...])"
+    with pytest.raises(TypeError, match=f"^{re.escape(message)}$"):
+        measure(given)
+    with pytest.raises(TypeError, match="read_recording"):
+        leanwright.balance(given)
 
 
 def test_recordings_of_other_engines_are_not_combined() -> None:

@@ -24,6 +24,8 @@ from leanwright.workbench.one_engine import measured_apart, stated_apart
 
 __all__ = ["Hand", "measure"]
 
+_SHOWN = 60
+
 
 def measure(
     recordings: Sequence[Recording],
@@ -56,7 +58,13 @@ def measure(
         Sweeps that a person added, trimmed or dropped, by the name of the recording.
     progress
         Told the name of each recording before it is worked on.
+
+    Raises
+    ------
+    TypeError
+        If anything but recordings is given.
     """
+    _only_recordings(recordings)
     single = _without_doubles(recordings)
     counts = _cylinder_counts(single, engine)
     if cylinders is None and len(set(counts.values())) > 1:
@@ -99,6 +107,20 @@ def measure(
         answer = replace(answer, reasons=(*answer.reasons, told))
     used = [sweep for result in results for sweep in result.sweeps if sweep.used]
     return Measured(tuple(results), answer, profile, engine, ramp_check(answer, used), meters)
+
+
+def _only_recordings(given: object) -> None:
+    if isinstance(given, Sequence) and not isinstance(given, str):
+        other = [one for one in given if not isinstance(one, Recording)]
+        if not other:
+            return
+        given = other[0]
+    shown = repr(given)
+    message = (
+        f"a list of recordings is needed, and {shown if len(shown) <= _SHOWN else type(given).__name__} was given: "
+        "measure([leanwright.read_recording(place), ...])"
+    )
+    raise TypeError(message)
 
 
 def _with_too_few_told(recording: Recording, cylinders: int, engine: int) -> Recording:
