@@ -443,3 +443,30 @@ def test_the_list_marks_what_was_superseded_late_or_written_by_a_strange_clock(f
     assert refusal(file_desk.book, lambda: records.add(file_desk.book, "note", [])) == "not-an-object"
     with pytest.raises(UnusableBookError, match="no place for a book"):
         records.open_store("mysql://here/there")
+
+
+def test_before_its_job_had_begun_nothing_of_it_counts(book: Ledger) -> None:
+    job.begun(book)
+    late = Said(by="Ada Example", worked="2031-05-01")
+    figure = {"job": "J-1", "what": "idle-speed", "low": "650", "high": "750", "unit": "rpm"}
+    fit.enter_figure(book, {**figure, "document": "SI-78", "revision": "A"}, late)
+    fit.do_step(book, {"job": "J-1", "step": "fuel-off", "seen": "selector off"}, late)
+    fit.do_step(book, {"job": "J-1", "step": "line-off", "cylinder": 3, "seen": "capped"}, late)
+    fit.remove(book, {"job": "J-1", "cylinder": 3, "marking": "Q7-100", "tag": "old"}, late)
+    fit.do_step(book, {"job": "J-1", "step": "seat-inspected", "cylinder": 3, "seen": "clean"}, late)
+    fit.do_step(book, {"job": "J-1", "step": "marking-read", "cylinder": 3, "marking": "Q7-104"}, late)
+    for step in ("thread-compound", "started-by-hand"):
+        fit.do_step(book, {"job": "J-1", "step": step, "cylinder": 3, "seen": "as the manual says"}, late)
+    reading = {"job": "J-1", "step": "nozzle-torqued", "cylinder": 3, "reading": "33", "unit": "in-lb"}
+    fit.read_torque(book, {**reading, "tool": "TW-04"}, late)
+    fit.pause(book, "J-1", "telephone", late)
+    drafted = release.draft(book, "J-1", completed=date(2031, 5, 1), performed_by="Ada Example", said=late)
+    signed = signature(release.checked(book, drafted.sequence)["text"])
+    release.take_signature(book, drafted.sequence, {**signed, "meaning": "performed"}, late)
+    apart = receive.quarantine(book, "Q9-001", "no papers", said=job.ADA).sequence
+    receive.let_out(book, apart, "Ada Example", "papers came", late)
+    before = book.state_at(day=date(2031, 5, 2))
+    assert (before.jobs, before.quarantine, before.fitted) == ({}, {}, {})
+    now = book.state().jobs["J-1"]
+    assert (now.figures["idle-speed"].item.body.document, now.paused is not None) == ("SI-78", True)
+    assert book.state().fitted["E1"][3].marking == "Q7-104"

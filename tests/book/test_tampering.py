@@ -236,6 +236,60 @@ def test_no_change_of_a_byte_in_a_record_is_missed(file: Path, folder: Path) -> 
     assert sound(place)
 
 
+def replaced(number: int, change: Callable[[bytes], bytes]) -> Callable[[sqlite3.Connection], object]:
+    """Put other bytes in the place of an entry's, with a hash that fits them."""
+
+    def change_it(database: sqlite3.Connection) -> None:
+        wanted = "SELECT data, previous FROM entries WHERE sequence = ?"
+        data, previous = database.execute(wanted, (number,)).fetchone()
+        made = change(data)
+        own = chain.link(chain.ENTRY_MARK, previous, made)
+        database.execute("UPDATE entries SET data = ?, hash = ? WHERE sequence = ?", (made, own, number))
+
+    return change_it
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (replaced(COUNT, lambda _data: b"{}"), "it is no entry"),
+        (replaced(COUNT, lambda data: data.replace(b'","', b'", "', 1)), "not in canonical form"),
+        (replaced(COUNT, lambda data: data.replace(NAME.encode(), b"1" * 32)), "it belongs elsewhere"),
+        (replaced(COUNT, lambda data: data.replace(b'"key-40"', b'"key-99"')), "its columns do not say"),
+        (
+            replaced(COUNT, lambda data: data.replace(b'"supersedes":7', b'"supersedes":99')),
+            "its columns do not",
+        ),
+        (lambda database: database.execute("UPDATE entries SET data = x'00'"), "entry 1: its hash"),
+        (
+            lambda database: database.execute(
+                "INSERT INTO events VALUES (1, x'7b7d', 'elsewhere', 'no hash')"
+            ),
+            "event 1 does not follow",
+        ),
+        (
+            lambda database: database.execute(
+                "INSERT INTO events VALUES (1, x'7b7d', ?, 'no hash')", (chain.genesis(NAME),)
+            ),
+            "event 1: its hash",
+        ),
+        (
+            lambda database: database.execute("INSERT INTO attachments VALUES (?, x'00')", ("0" * 64,)),
+            "is not what was kept",
+        ),
+    ],
+)
+def test_each_thing_that_is_wrong_is_named(
+    file: Path, change: Callable[[sqlite3.Connection], object], words: str
+) -> None:
+    changed(file, change)
+    store = sqlite.open_file(file, read_only=True)
+    found = verify(store)
+    store.close()
+    assert any(words in one for one in found.problems), found.problems
+    assert len(found.problems) <= 40
+
+
 def sound(file: Path) -> bool:
     """Whether verify finds nothing; a book that cannot be opened is no miss."""
     try:
