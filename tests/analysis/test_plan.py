@@ -114,9 +114,15 @@ def test_without_a_peak_there_is_nothing_to_plan_with() -> None:
     assert not found.possible
 
 
-def test_recordings_of_two_engines_are_no_reason_to_fly() -> None:
+@pytest.mark.parametrize(
+    "why",
+    [
+        Statement("mixed-engines", {"cylinders": {"a.csv": 4, "b.csv": 6}}),
+        Statement("mixed-engines-measured", {"first": "a.csv", "second": "b.csv"}),
+    ],
+)
+def test_recordings_of_two_engines_are_no_reason_to_fly(why: Statement) -> None:
     answer, _ = flown(TWO_OUT, absent=[1, 2, 3, 4, 5, 6])
-    why = Statement("mixed-engines", {"cylinders": {"a.csv": 4, "b.csv": 6}})
     found = plan(replace(answer, reasons=(why,)), [])
     assert (found.action, found.next_flight, found.reasons, found.possible) == ("leave", None, (why,), False)
 

@@ -5,11 +5,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from leanwright.analysis.measured import RecordingResult
+from leanwright.analysis.balance import balance
+from leanwright.analysis.measured import Measured, RecordingResult
 from leanwright.analysis.peak import Peaks
+from leanwright.engine.profile import unplaced
 from leanwright.findings import Statement
 from leanwright.recordings.recording import Recording
+from leanwright.workbench.explain import Given, explain
 from leanwright.workbench.one_engine import measured_apart
+from leanwright.workbench.prove import prove
 from tests.analysis.made_peaks import made_peaks, made_sweep, random_covariance
 
 PATTERN = np.array([0.03, -0.02, 0.015, -0.025, 0.02, -0.02])
@@ -115,3 +119,11 @@ def test_recordings_of_one_engine_agree_forty_times_out_of_forty() -> None:
             pair.append(replace(result(name, offsets), peaks=peaks))
         said.append(measured_apart(pair))
     assert said == [None] * 40
+
+
+def test_recordings_that_are_not_of_one_state_are_neither_explained_nor_compared() -> None:
+    why = Statement("mixed-engines-measured", {"first": "a", "second": "b"})
+    mixed = Measured((), replace(balance([]), reasons=(why,)), unplaced(0), 1)
+    assert explain(mixed, None, Given()).reasons == (why,)
+    assert explain(replace(mixed, balance=balance([])), mixed, Given()).reasons == (why,)
+    assert prove(mixed, mixed).comparison.reasons == (why,)

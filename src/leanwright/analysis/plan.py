@@ -104,7 +104,7 @@ def plan(balance: Balance, peaks: Sequence[Peaks], means: Means = _NO_MEANS) -> 
 
 
 def _nothing_to_plan_with(balance: Balance, sweeps: int) -> Plan:
-    mixed = tuple(one for one in balance.reasons if one.code == "mixed-engines")
+    mixed = tuple(one for one in balance.reasons if one.code.startswith("mixed-engines"))
     if mixed:
         return Plan("leave", None, (), balance.goal_gph, None, mixed)
     why = tuple(one for one in balance.reasons if not one.code.startswith("verdict-"))

@@ -59,7 +59,9 @@ def command(
     given = read_limits(limits) if limits is not None else None
     measured = of.measured(recordings, goal_gph) if recordings else None
     mixed = (
-        [] if measured is None else [one for one in measured.balance.reasons if one.code == "mixed-engines"]
+        []
+        if measured is None
+        else [one for one in measured.balance.reasons if one.code.startswith("mixed-engines")]
     )
     if measured is not None and mixed:
         from leanwright.cli.main import EXIT_NO_ANSWER

@@ -70,7 +70,11 @@ def explain(now: Measured, before: Measured | None, given: Given) -> Explained:
 def not_together(now: Measured, before: Measured | None) -> Statement | None:
     """Why the recordings cannot be put together; ``None`` if they can."""
     for one in (now, before):
-        told = [] if one is None else [said for said in one.balance.reasons if said.code == "mixed-engines"]
+        told = (
+            []
+            if one is None
+            else [said for said in one.balance.reasons if said.code.startswith("mixed-engines")]
+        )
         if told:
             return told[0]
     return None if before is None else (_two_engines(now, before) or _out_of_order(now, before))

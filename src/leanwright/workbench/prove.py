@@ -35,7 +35,7 @@ def _notes(before: Measured, after: Measured) -> tuple[Statement, ...]:
 
 def _two_engines(before: Measured, after: Measured) -> Statement | None:
     for one in (before, after):
-        told = [reason for reason in one.balance.reasons if reason.code == "mixed-engines"]
+        told = [reason for reason in one.balance.reasons if reason.code.startswith("mixed-engines")]
         if told:
             return told[0]
     if (
