@@ -10,7 +10,7 @@ import pytest
 from leanwright.book.kinds import work
 from leanwright.workbench import fit, records
 from tests.book.job import ADA, FIGURES, VALUES, hangar
-from tests.web.wire import Browser, Heard
+from tests.web.wire import Browser, Heard, multipart
 
 JOB = {
     "id": "J-1", "engine": "E1", "set": "PG-set", "order": "O-1", "document": "SI-77 (invented)", "revision": "C",
@@ -181,6 +181,14 @@ def test_the_whole_job_until_the_signature(working: Browser) -> None:
         "job": "J-1", "record": record[1], "name": "Ada Example", "certificate_number": "1234567",
         "certificate_kind": "mechanic", "meaning": "released",
     }  # fmt: skip
+    kind, sent = multipart(
+        working.token,
+        [("scan.pdf", b"%PDF-1.7 invented")],
+        job="J-1",
+        record=record[1],
+        key=secrets.token_hex(16),
+    )
+    assert working.ask("POST", "/release/attach", {"Content-Type": kind}, sent).status == 303
     forged = working.post("/release/sign", **signature, shown_sha256="0" * 64, key=secrets.token_hex(16))
     assert forged.status == 422
     signed = working.post("/release/sign", **signature, shown_sha256=digest[1], key=secrets.token_hex(16))

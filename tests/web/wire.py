@@ -127,9 +127,12 @@ class Browser:
         return str(json.loads(answer.body)["go"])
 
 
-def multipart(token: str, files: Iterable[tuple[str, bytes]]) -> tuple[str, bytes]:
+def multipart(token: str, files: Iterable[tuple[str, bytes]], **fields: str) -> tuple[str, bytes]:
     mark = "----0123456789abcdef"
-    parts = [f'--{mark}\r\nContent-Disposition: form-data; name="token"\r\n\r\n{token}\r\n'.encode()]
+    parts = [
+        f'--{mark}\r\nContent-Disposition: form-data; name="{name}"\r\n\r\n{value}\r\n'.encode()
+        for name, value in {"token": token, **fields}.items()
+    ]
     for name, content in files:
         safe = name.replace('"', "%22").replace("\r", "%0D").replace("\n", "%0A")
         head = f'--{mark}\r\nContent-Disposition: form-data; name="files"; filename="{safe}"\r\nContent-Type: text/csv\r\n\r\n'

@@ -63,6 +63,7 @@ TABLE: Final = (
     Entry("/release", get=releasing.release),
     Entry("/release/draft", post=releasing.draft, form=releasing.DraftForm),
     Entry("/release/sign", post=releasing.sign, form=releasing.SignForm),
+    Entry("/release/attach", post=releasing.attach, form=releasing.AttachForm, uploads=True),
     Entry("/settings", get=settings.settings, post=settings.change, form=settings.SettingsForm),
     Entry("/leave", post=settings.leave),
 )  # fmt: skip

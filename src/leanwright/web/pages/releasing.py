@@ -1,17 +1,21 @@
 """Release: the draft beside what the check found; the signature of the person who releases. The program releases nothing."""
 
 from datetime import date
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
 import msgspec
 from starlette.responses import Response
 
 from leanwright.errors import RefusedEntryError
+from leanwright.web import refusal
 from leanwright.web.pages.books import Key, need, new_key
 from leanwright.web.pages.receiving import Line
+from leanwright.web.refusal import RefusedError
 from leanwright.web.show import go, page, query
-from leanwright.web.visit import Form, Visit, not_found
+from leanwright.web.visit import Form, Visit, not_found, unusable
 
+LARGEST_PAGE: Final = 8 << 20
+"""A scanned page [bytes]."""
 Digest = Annotated[str, msgspec.Meta(pattern="^[0-9a-f]{64}$")]
 
 
@@ -37,6 +41,14 @@ class SignForm(Form, frozen=True):
     certificate_number: Line
     certificate_kind: Line
     meaning: Literal["performed", "inspected", "released"]
+    key: Key
+
+
+class AttachForm(Form, frozen=True):
+    """The signed page, scanned."""
+
+    job: Line
+    record: int
     key: Key
 
 
@@ -89,6 +101,29 @@ def sign(visit: Visit, form: SignForm) -> Response:
     try:
         with visit.house.book.using() as book:
             take_signature(book, form.record, signature, Said(by=form.name, request_key=form.key))
+    except RefusedEntryError as error:
+        return _screen(visit, form.job, error)
+    return go(query("/release", job=form.job), visit)
+
+
+def attach(visit: Visit, form: AttachForm) -> Response:
+    """Keep a scan of the signed page with the record; it signs nothing by itself."""
+    from leanwright.workbench.records import Said, add, attached
+
+    need(visit)
+    file = next((one for one in visit.sent.files if one.filename), None)
+    if file is None:
+        raise RefusedError(unusable("no file came with it"))
+    content = file.file.read(LARGEST_PAGE + 1)
+    if len(content) > LARGEST_PAGE:
+        raise RefusedError(refusal.TOO_BIG)
+    body = {"text": f"Signed page of the record, entry {form.record}.", "entry": form.record}
+    said = Said(
+        by=visit.preferences.person or None, files=(attached("signed-page", content),), request_key=form.key
+    )
+    try:
+        with visit.house.book.using() as book:
+            add(book, "attachment", body, said)
     except RefusedEntryError as error:
         return _screen(visit, form.job, error)
     return go(query("/release", job=form.job), visit)
