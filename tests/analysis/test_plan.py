@@ -6,12 +6,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from leanwright.analysis.balance import balance
 from leanwright.analysis.payback import Prices
 from leanwright.analysis.plan import Means, plan
 from leanwright.analysis.planned import Plan, Suspected
 from leanwright.analysis.response import Response
 from leanwright.engine.nozzles import Available, Fitted, Tolerance
 from leanwright.findings import Statement
+from tests.analysis.made_peaks import made_peaks
 from tests.analysis.plan_scene import TWO_OUT, flown
 
 EVEN = (12.0, 12.05, 12.1, 11.95, 12.02, 12.0)
@@ -106,6 +108,17 @@ def test_a_cylinder_without_a_peak_is_looked_at_first() -> None:
     assert (found.action, codes(found)) == ("fly-more", ["plan-fly-more", "plan-missing-peaks"])
     assert found.chosen is not None
     assert [one.cylinder for one in found.chosen.cylinders] == [1, 2, 3, 4, 5, 6]
+
+
+def test_sweeps_of_two_states_are_not_left_alone_for_being_even_on_average() -> None:
+    lean, rich = 12.0 * np.exp(0.024), 12.0 * np.exp(-0.024)
+    peaks = [
+        made_peaks([[lean, rich, 12.0, 12.0, 12.0, 12.0]] * 2 + [[rich, lean, 12.0, 12.0, 12.0, 12.0]] * 2)
+    ]
+    found = plan(balance(peaks), peaks, Means())
+    assert (found.action, codes(found)) == ("fly-more", ["plan-fly-more", "sweeps-disagree"])
+    assert found.next_flight is not None
+    assert found.next_flight.sweeps == 1
 
 
 def test_without_a_peak_there_is_nothing_to_plan_with() -> None:

@@ -138,6 +138,10 @@ def _bench(balance: Balance, means: Means) -> Bench:
     return Bench(balance, problem, drawn, drawn.few(), means.prices)
 
 
+_APART: Final = ("sweeps-disagree", "recordings-differ")
+"""Why "even" is withheld although the mean of all sweeps would be."""
+
+
 def _not_a_nozzle(balance: Balance, means: Means, leave: Choice) -> Plan | None:
     """Where the cause is not a nozzle, or none may be ordered for this kind of fuel system."""
     if leave.probability_within_goal >= ENOUGH and balance.verdict != "uneven":
@@ -209,6 +213,11 @@ def _without_an_order(balance: Balance, peaks: Sequence[Peaks], leave: Choice) -
         flight = next_flight(balance, sweeps, max(FIRST_FLIGHT - sweeps, 2))
         why = (say.fly_more(balance, flight), say.missing(missing))
         return Plan("fly-more", leave, (leave,), balance.goal_gph, flight, why)
+    apart = tuple(one for one in balance.reasons if one.code in _APART)
+    if leave.probability_within_goal >= ENOUGH and balance.verdict == "cannot-tell" and apart:
+        flight = next_flight(balance, sweeps, 1)
+        said = (say.fly_more(balance, flight), *apart)
+        return Plan("fly-more", leave, (leave,), balance.goal_gph, flight, said)
     if leave.probability_within_goal >= ENOUGH:
         return Plan(
             "leave", leave, (leave,), balance.goal_gph, None, (say.leave_even(leave, balance.goal_gph),)
