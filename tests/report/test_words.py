@@ -379,7 +379,7 @@ def test_every_template_can_be_filled(template: str) -> None:
 
 
 OTHER_WORDS = {
-    "de": "Gipfel",
+    "de": "Gipfel|Spitze",
     "fr": r"\bbuts?\b",
     "es": "objetivo",
     "pt": "objetivo",
