@@ -1,25 +1,54 @@
 """Simulated years of an engine, watched: false alarms, how late a fault is found, its cause and its date.
 
-``python -m benchmarks.watch`` flies histories of 200 flights, writes each as a file, reads it back and follows them in order of
-time. Nothing of the truth is given to the program. ``--engines`` and ``--flights`` take fewer, ``--first-seed`` others.
+``python -m benchmarks.watch`` flies histories, writes each flight as a file, reads it back and follows them in order of time;
+every second engine gets one fault that begins somewhere. Nothing of the truth is given to the program. ``--engines``,
+``--flights`` and ``--first-seed`` choose the histories, ``--workers`` the processes; ``--years`` the clean engine-years of residuals
+that go through the charts alone, beside what the Markov chain says of them.
 """
 
+import argparse
+import multiprocessing
 import tempfile
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
+from leanwright.analysis.chart import Design, cusum_run_length
+from leanwright.analysis.trend import FLIGHTS_A_YEAR, chart_design
 from leanwright.simulate.faults import Fault
 from leanwright.simulate.flight import simulate_flight
 from leanwright.simulate.history import draw_history, flights_of
 from leanwright.simulate.write import write_flight
+from leanwright.workbench.watch import Event, in_order, watch_rows
 from leanwright.workbench.watch_file import evidence_of_file
 
 KINDS: Final = (
     ("nozzle-blocked", 3.0), ("nozzle-blocked", 6.0), ("plug-dead", 55.0), ("probe-dead", 0.0), ("intake-leak", 0.09),
     ("flow-misscaled", 6.0),
 )  # fmt: skip
+WITHIN: Final = {
+    ("nozzle-blocked", 3.0): 10, ("nozzle-blocked", 6.0): 3, ("plug-dead", 55.0): 1, ("probe-dead", 0.0): 1
+}  # fmt: skip
+"""Within how many flights it is to be found, the first with the fault counted."""
+ONSET: Final = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What came of one history. ``delay`` counts flights with the fault until it was known; 0: never."""
+
+    seed: int
+    fault: Fault | None
+    begins: int
+    false_alarms: int
+    clean_flights: int
+    delay: int
+    cause: str | None
+    onset_off: int | None
 
 
 def fault_of(seed: int, flights: int) -> tuple[Fault | None, int]:
@@ -42,11 +71,98 @@ def write_history(seed: int, flights: int, folder: Path) -> list[Path]:
     ]
 
 
-def evidence(seed: int, flights: int) -> list[dict[str, Any]]:
-    """The evidence of each flight of a history."""
+def watched(seed: int, flights: int) -> Told:
+    """Fly, write, read and watch one history."""
     with tempfile.TemporaryDirectory() as folder:
-        return [
-            row
-            for place in write_history(seed, flights, Path(folder))
-            for row in evidence_of_file(str(place), place.name)
-        ]
+        places = write_history(seed, flights, Path(folder))
+        rows = [row for place in places for row in evidence_of_file(str(place), place.name)]
+        kept, _ = in_order(rows)
+        events = watch_rows(kept, {place.name: place for place in places}).events
+    return judged(seed, flights, events)
+
+
+def judged(seed: int, flights: int, events: Sequence[Event]) -> Told:
+    """Hold what was told against the truth: an alarm before the fault, or at a sound cylinder, is false."""
+    fault, begins = fault_of(seed, flights)
+    mine: list[Event] = []
+    if fault is not None:
+        cylinder = fault.cylinders[0] if fault.cylinders else None
+        mine = [one for one in events if one.change.raised >= begins and one.cylinder == cylinder]
+    false_alarms = sum(one not in mine for one in events)
+    clean = flights if fault is None else begins
+    if fault is None or not mine:
+        return Told(seed, fault, begins, false_alarms, clean, 0, None, None)
+    first = mine[0]
+    return Told(
+        seed, fault, begins, false_alarms, clean, first.change.raised - begins + 1, first.cause, first.change.first - begins
+    )  # fmt: skip
+
+
+def of_residuals(years: int, seed: int, freedom: float | None = None) -> float:
+    """False alarms an engine-year of residuals that go through all charts of a six-cylinder engine."""
+    design = chart_design(6)
+    rng = np.random.Generator(np.random.PCG64([seed, 80]))
+    sums = np.zeros((years, 38))
+    alarms = 0
+    for _ in range(int(FLIGHTS_A_YEAR)):
+        values = rng.standard_normal((years, 19))
+        if freedom is not None:
+            values *= np.sqrt((freedom - 2.0) / rng.chisquare(freedom, (years, 19)))
+        clipped = np.clip(values, -design.cap, design.cap)
+        sums = np.maximum(0.0, sums + np.concatenate([clipped, -clipped], axis=1) - design.allowance)
+        over = sums > design.limit
+        alarms += int(over.sum())
+        sums[over] = 0.0
+    return alarms / years
+
+
+def by_chain(design: Design) -> float:
+    """The same as the Markov chain says."""
+    return 38.0 * FLIGHTS_A_YEAR / cusum_run_length(design, two_sided=False)
+
+
+def main() -> None:
+    """Print the figures."""
+    asked = argparse.ArgumentParser(description="Simulated years of engines, watched.")
+    asked.add_argument("--engines", type=int, default=12)
+    asked.add_argument("--flights", type=int, default=200)
+    asked.add_argument("--first-seed", type=int, default=0)
+    asked.add_argument("--workers", type=int, default=1)
+    asked.add_argument("--years", type=int, default=3000)
+    wanted = asked.parse_args()
+    print(f"False alarms an engine-year, by the Markov chain: {by_chain(chart_design(6)):.4f}")
+    print(f"  of {wanted.years} years of normal residuals: {of_residuals(wanted.years, 1):.4f}")
+    print(
+        f"  of as many with heavy tails (Student, 5 degrees of freedom): {of_residuals(wanted.years, 1, 5.0):.4f}"
+    )
+    seeds = range(wanted.first_seed, wanted.first_seed + wanted.engines)
+    spawn = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(wanted.workers, mp_context=spawn) as pool:
+        told = list(pool.map(watched, seeds, [wanted.flights] * wanted.engines))
+    show(told)
+
+
+def show(told: Sequence[Told]) -> None:
+    """Print what came of the histories."""
+    clean = sum(one.clean_flights for one in told)
+    alarms = sum(one.false_alarms for one in told)
+    print(
+        f"Whole histories: {len(told)}; false alarms {alarms} in {clean / FLIGHTS_A_YEAR:.1f} clean engine-years"
+    )
+    for kind in KINDS:
+        mine = [one for one in told if one.fault is not None and (one.fault.kind, one.fault.size) == kind]
+        if not mine:
+            continue
+        within = WITHIN.get(kind, 10)
+        found = [one for one in mine if 0 < one.delay <= within]
+        right = [one for one in mine if one.cause == kind[0]]
+        dated = [one for one in mine if one.onset_off is not None and abs(one.onset_off) <= ONSET]
+        print(
+            f"{kind[0]} {kind[1]:g}: {len(mine)}; found within {within}: {len(found)}; cause right: {len(right)}; "
+            f"onset within {ONSET}: {len(dated)}; delays {[one.delay for one in mine]}; causes {[one.cause for one in mine]}; "
+            f"onset off by {[one.onset_off for one in mine]}"
+        )
+
+
+if __name__ == "__main__":
+    main()

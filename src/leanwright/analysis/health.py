@@ -77,7 +77,7 @@ def seen_in(result: RecordingResult, engine: int = 1) -> Seen:
         1e4 * offsets.covariance[:-1, :-1] if offsets and together else np.zeros((0, 0)),
         _air_level(result, offsets.levels) if offsets and together else None,
         find_cruise(recording, result.power_ups, apart_from, engine=engine),
-        _plug_ratios(result),
+        plug_ratios(result),
         silent_shares(recording, result.power_ups, engine=engine),
         sum(sweep.used for sweep in result.sweeps),
         recording.duration_s,
@@ -97,7 +97,19 @@ def _air_level(result: RecordingResult, levels: Mapping[int, float]) -> float | 
     return float(np.mean(found)) if found else None
 
 
-def _plug_ratios(result: RecordingResult) -> Mapping[int, float]:
+def plug_ratios(result: RecordingResult) -> Mapping[int, float]:
+    """What a recording's ignition checks say of each cylinder's plugs.
+
+    Parameters
+    ----------
+    result : RecordingResult
+        The recording, measured.
+
+    Returns
+    -------
+    mapping of int to float
+        Log of the likelihood ratio of one dead plug against two sound ones [1]; empty without a check.
+    """
     numbers = {number for check in result.ignition_checks for number in check.response_df}
     ratios = {}
     for number in sorted(numbers):

@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from leanwright.analysis.cause_signs import find_signs
+from leanwright.analysis.health import plug_ratios
 from leanwright.analysis.measured import Measured
 from leanwright.recordings.memory import load_remembered
 from leanwright.recordings.read import read_recordings
@@ -69,9 +70,14 @@ def _of_engine(recording: Recording, engine: int) -> dict[str, Any]:
 
 def _health(measured: Measured) -> list[dict[str, Any]]:
     """Signs that something is wrong with a plug, a probe, or the ignition of a cylinder."""
+    result = measured.results[0]
+    ratios = {("plug-dead", number): ratio for number, ratio in plug_ratios(result).items()}
+    # Probes and flanks are looked at about sweeps only; the ignition checks were found when measuring.
+    if any(sweep.used for sweep in result.sweeps):
+        ratios = {**find_signs(measured).log_ratio, **ratios}
     return [
         {"cause": cause, "cylinder": cylinder}
-        for (cause, cylinder), ratio in sorted(find_signs(measured).log_ratio.items())
+        for (cause, cylinder), ratio in sorted(ratios.items())
         if ratio > TOLD_FROM
     ]
 
