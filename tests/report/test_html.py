@@ -144,6 +144,15 @@ def test_every_number_of_the_table_opens_to_its_cylinder() -> None:
     assert '<a class="number" href="#goal">0.5</a>' in written
 
 
+def test_what_bounds_make_of_the_spread_leads_to_its_evidence_too() -> None:
+    measured = examples.odd_six()
+    first = measured.balance.reasons[0]
+    raised = replace(first, values={**first.values, "spread_at_least_gph": 0.86})
+    of = replace(measured.balance, reasons=(raised, *measured.balance.reasons[1:]))
+    written = balance_page(replace(measured, balance=of))
+    assert '<a class="number" href="#spread">0.86\u00a0gal/h</a>' in written
+
+
 def test_evidence_leads_down_to_rows_of_the_file() -> None:
     written = balance_page(examples.uneven_six())
     assert written.count('<tr class="here">') == 24

@@ -19,7 +19,7 @@ from leanwright.report.words import Piece, Voice, phrase, say
 
 _SPREAD_KEYS = (
     "spread_gph", "spread_low_gph", "spread_high_gph", "spread_at_least_gph", "probability_within_goal",
-    "doubtful_probability", "source", "share_percent",
+    "raised_spread_gph", "doubtful_probability", "source", "share_percent",
 )  # fmt: skip
 
 
