@@ -19,6 +19,7 @@ FORGED: dict[str, dict[str, str | None]] = {
     "another site": {"Sec-Fetch-Site": "cross-site", "Origin": "http://example.org"},
     "another site that names our origin": {"Sec-Fetch-Site": "cross-site"},
     "another port of this machine": {"Sec-Fetch-Site": "same-site", "Origin": "http://127.0.0.1:1"},
+    "another port that names no origin": {"Sec-Fetch-Site": "same-site"},
     "typed or from a mail": {"Sec-Fetch-Site": "none"},
     "an odd word": {"Sec-Fetch-Site": "Same-Origin"},
     "an old browser on a foreign page": {"Sec-Fetch-Site": None, "Origin": "http://example.org"},
