@@ -30,7 +30,7 @@ LOCK_COMMON = (
     "--no-emit-index-url", "--no-emit-find-links", "--no-header", "--no-annotate", "-q",
 )  # fmt: skip
 LOCKS = ("run.lock", "dev.lock")
-COVERED_ROOMS = ("recordings", "engine", "analysis")
+COVERED_ROOMS = ("recordings", "engine", "analysis", "book")
 LEAST_COVERAGE_PERCENT = 95.0
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
 NEWER_PYTHONS = ("python3.12", "python3.13", "python3.14")

@@ -4,17 +4,19 @@ import hashlib
 import json
 import os
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
 from typing import Any
 
 import pytest
+import sqlalchemy as sa
 
 from leanwright.book import backup, ledger
 from leanwright.book.entry import Author, local_date
 from leanwright.book.ledger import MOST_ATTACHMENTS, Draft, File, Ledger
-from leanwright.book.stores import places, sqlite
+from leanwright.book.stores import places, postgresql, sqlite
 from leanwright.errors import (
     LeanwrightError,
     RefusedEntryError,
@@ -470,3 +472,49 @@ def test_before_its_job_had_begun_nothing_of_it_counts(book: Ledger) -> None:
     now = book.state().jobs["J-1"]
     assert (now.figures["idle-speed"].item.body.document, now.paused is not None) == ("SI-78", True)
     assert book.state().fitted["E1"][3].marking == "Q7-104"
+
+
+def test_threads_of_one_process_write_one_after_the_other(file_desk: Desk) -> None:
+    def write(number: int) -> int:
+        draft = Draft("note", {"text": f"{number}"}, Author(name="Ada", identified_by="typed"), f"t{number}")
+        return file_desk.book.append(draft).sequence
+
+    with ThreadPoolExecutor(4) as pool:
+        numbers = list(pool.map(write, range(40)))
+    assert sorted(numbers) == list(range(1, 41))
+
+
+class SaidError(Exception):
+    """What a database says, with its code."""
+
+    def __init__(self, sqlstate: str | None) -> None:
+        super().__init__("said so")
+        self.sqlstate = sqlstate
+
+
+@pytest.mark.parametrize(
+    ("state", "words"),
+    [
+        ("55P03", "writing for"),
+        ("53100", "disk is full"),
+        ("42501", "refuses it"),
+        ("XX001", "The database says: said so"),
+        ("57P01", "cannot be reached"),
+        (None, "cannot be reached"),
+    ],
+)
+def test_what_postgresql_says_becomes_a_sentence(database: str, state: str | None, words: str) -> None:
+    store = postgresql.open_address(database)
+    error = sa.exc.DBAPIError("SELECT 1", None, SaidError(state))
+    assert words in str(store._error(error))
+    store.close()
+
+
+def test_an_import_goes_into_a_database_in_which_nothing_was_written_yet(
+    file_desk: Desk, folder: Path, database: str
+) -> None:
+    out = export_of(file_desk, folder)
+    records.make_book(database).close()
+    assert safekeeping.import_folder(out, database).verified.problems == ()
+    with pytest.raises(UnusableBookError, match="already"):
+        safekeeping.import_folder(out, database)
