@@ -114,7 +114,7 @@ def test_names_in_a_language_that_is_not_spoken_ask_for_corrections() -> None:
     )
     strange = [f for f in recording.findings if f.code == "names-not-understood"]
     assert [f.severity for f in strange] == ["warning"]
-    assert '--column "Spaliny 1=egt:1:degC"' in strange[0].message
+    assert '--column "Spaliny 1=egt:1:degF"' in strange[0].message
     assert np.all(np.diff(recording.time_s) == 1)
     corrected = read(
         "Czas (s),Spaliny 1,Spaliny 2,Przepływ",

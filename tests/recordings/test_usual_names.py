@@ -78,3 +78,13 @@ def test_parts_of_a_clock_without_a_date_go_on_past_midnight() -> None:
 def test_parts_that_are_no_time_are_none() -> None:
     recording = read("Hour,Minute,Second", "1412,99,75", "1412,99,76")
     assert "no-time" in {finding.code for finding in recording.findings}
+
+
+def test_a_column_named_as_the_time_that_cannot_be_read_is_shown_with_a_cell() -> None:
+    recording = read("Ora", "quarter past", "half past")
+    assert [finding.message for finding in recording.findings if finding.code == "no-time"] == [
+        (
+            "'Ora' is named as the time, but its cells, as 'quarter past', cannot be read as one; rows are taken as 1 s apart. "
+            "State the time between rows with --interval."
+        )
+    ]

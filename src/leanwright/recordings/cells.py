@@ -5,6 +5,8 @@ from collections.abc import Iterable
 from functools import lru_cache
 from typing import Final, Literal
 
+from leanwright.recordings.vocabulary import squash, vocabulary
+
 CellKind = Literal["number", "time", "missing", "text"]
 DecimalMark = Literal[".", ","]
 
@@ -20,6 +22,8 @@ GROUPED: Final = {
     ",": re.compile(r"[+-]?\d{1,3}(?:\.\d{3})+(?P<fraction>,\d*)?", re.ASCII),
 }
 """A number by its decimal mark, with the other mark between thousands."""
+WITH_UNIT: Final = re.compile(r"(?P<number>[+-]?\d[\d.,]{0,15})\s*(?P<unit>[^\W\d_]\D{0,11}|[°º˚%]\D{0,11})")
+"""A number with its unit behind it."""
 OTHER: Final[dict[DecimalMark, DecimalMark]] = {".": ",", ",": "."}
 CLOCK: Final = re.compile(
     r"[+-]?\d{1,6}:\d{1,2}(?::\d{1,2})?(?:[.,]\d{1,9})?(?:\s*[ap]\.?m\.?)?(?:\s*(?:z|utc|[+-]\d{2}:?\d{2}))?",
@@ -89,6 +93,17 @@ def without_groups(text: str, decimal: DecimalMark) -> float:
     return float(text.replace(OTHER[decimal], "").replace(",", "."))
 
 
+def split_unit(cell: str) -> tuple[str, str] | None:
+    """The number of a cell that states its unit, as it is written, and the unit; ``None`` for any other cell.
+
+    >>> split_unit("1450°F"), split_unit("12.3 gph"), split_unit("1450"), split_unit("12 OPEN")
+    (('1450', 'degF'), ('12.3', 'gal/h'), None, None)
+    """
+    found = WITH_UNIT.fullmatch(cell.strip().replace("\u2212", "-"))
+    unit = vocabulary().units.get(squash(found["unit"])) if found is not None else None
+    return None if found is None or unit is None else (found["number"], unit)
+
+
 def any_number(cell: str) -> float | None:
     """The number that a cell shows with either decimal mark, the point first.
 
@@ -108,13 +123,18 @@ def decimal_mark(cells: Iterable[str]) -> DecimalMark | None:
     (',', '.', None)
     """
     proofs = dict.fromkeys(OTHER, 0)
-    for text in {cell.strip() for cell in cells}:
+    for text in {_without_unit(cell) for cell in cells}:
         for mark, other in OTHER.items():
             if mark in text and read_number(text, mark) is not None and not GROUPED[other].fullmatch(text):
                 proofs[mark] += 1
     if not any(proofs.values()):
         return None
     return "," if proofs[","] else "."
+
+
+def _without_unit(cell: str) -> str:
+    found = split_unit(cell)
+    return cell.strip() if found is None else found[0]
 
 
 def is_time(cell: str) -> bool:
@@ -138,7 +158,9 @@ def _kind(text: str) -> CellKind:
         return "missing"
     if any_number(text) is not None or any(form.fullmatch(text) for form in GROUPED.values()):
         return "number"
-    return "time" if is_time(text) else "text"
+    if is_time(text):
+        return "time"
+    return "text" if split_unit(text) is None else "number"
 
 
 def kind(cell: str) -> CellKind:

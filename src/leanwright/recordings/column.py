@@ -14,6 +14,7 @@ from leanwright.recordings.cells import (
     DecimalMark,
     is_missing,
     read_number,
+    split_unit,
     without_groups,
 )
 from leanwright.recordings.vocabulary import squash, vocabulary
@@ -49,6 +50,8 @@ class Column:
     """Every cell as written, where they were kept."""
     first_kind: CellKind = "number"
     """What most cells of the first rows are."""
+    cell_unit: str | None = None
+    """The unit that the cells themselves state."""
 
     @property
     def filled(self) -> int:
@@ -66,6 +69,8 @@ class ColumnBuilder:
     first_kind: CellKind = "number"
     known: dict[str, str] = field(default_factory=dict)
     """Texts that stand for "missing", shared by all columns of a file."""
+    cell_unit: str | None = None
+    """The unit that the first cell with one states."""
     _blocks: list[Floats | int] = field(default_factory=list)
     """Numbers of each block, or how many cells it has where none is a number."""
     _texts: list[str] = field(default_factory=list)
@@ -144,7 +149,20 @@ class ColumnBuilder:
             return "missing"
         if not any(c.isdigit() for c in cell):
             return "word"
-        return "other-mark" if OTHER[self.decimal] in cell else "garbled"
+        return (
+            found
+            if (found := self._with_unit(cell)) is not None
+            else ("other-mark" if OTHER[self.decimal] in cell else "garbled")
+        )
+
+    def _with_unit(self, cell: str) -> Verdict | None:
+        """The number of a cell that states the column's unit; one with another unit is no number of this column."""
+        found = split_unit(cell)
+        number = None if found is None else read_number(found[0], self.decimal)
+        if found is None or number is None:
+            return None
+        self.cell_unit = self.cell_unit or found[1]
+        return number if found[1] == self.cell_unit else "garbled"
 
     def _note_overflow(self, values: Floats, cells: Sequence[str], rows: Rows) -> None:
         """Numbers too large to be measured count as missing, and as cells that could not be read."""
@@ -180,6 +198,7 @@ class ColumnBuilder:
             self._garbled_count,
             self._texts if self.keep_texts else None,
             self.first_kind,
+            self.cell_unit,
         )
 
     def _joined(self) -> Floats:

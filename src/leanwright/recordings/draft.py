@@ -110,6 +110,8 @@ def make_draft(
         return replace(draft, unit=read_unit(unit_cell), unit_from="units-row")
     if label.unit is not None:
         return replace(draft, unit=label.unit, unit_from="header")
+    if column.cell_unit is not None:
+        return replace(draft, unit=column.cell_unit, unit_from="values")
     strange = label.strange_unit or (unit_cell if squash(unit_cell) in vocabulary().unknown_units else None)
     return replace(draft, strange_unit=strange)
 

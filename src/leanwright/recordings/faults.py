@@ -7,9 +7,11 @@ from typing import Final
 import numpy as np
 
 from leanwright.findings import Finding
+from leanwright.recordings.cells import is_missing
 from leanwright.recordings.clock import Clock
 from leanwright.recordings.container import Content, display_name
 from leanwright.recordings.encoding import Encoding
+from leanwright.recordings.label import Label
 from leanwright.recordings.layout import Layout
 from leanwright.recordings.limits import LIMITS
 from leanwright.recordings.recording import Channel
@@ -142,17 +144,22 @@ def cell_findings(table: Table, channels: Sequence[Channel]) -> list[Finding]:
     return findings
 
 
-def clock_findings(clock: Clock, layout: Layout) -> list[Finding]:
+def _without_time(table: Table, labels: Sequence[Label]) -> str:
+    """That there is no time: a column that is named as one and cannot be read is shown with a cell."""
+    advice = "rows are taken as 1 s apart. State the time between rows with --interval."
+    for column, label in zip(table.columns, labels, strict=True):
+        cell = next((text.strip() for text in column.texts or () if not is_missing(text)), None)
+        if label.quantity == "time" and cell is not None:
+            shown = display_name(cell, longest=40)
+            return f"{column.name!r} is named as the time, but its cells, as {shown!r}, cannot be read as one; {advice}"
+    return f"No column tells the time and no interval is stated; {advice}"
+
+
+def clock_findings(clock: Clock, layout: Layout, table: Table, labels: Sequence[Label]) -> list[Finding]:
     """What the clock leaves open."""
     findings = []
     if clock.form == "none":
-        findings.append(
-            Finding(
-                "error",
-                "no-time",
-                "No column tells the time and no interval is stated; rows are taken as 1 s apart. State the time between rows with --interval.",
-            )
-        )
+        findings.append(Finding("error", "no-time", _without_time(table, labels)))
     if clock.form == "row-number" and not clock.places:
         findings.append(
             Finding(

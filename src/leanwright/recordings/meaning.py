@@ -18,7 +18,7 @@ from leanwright.recordings.corrections import Correction
 from leanwright.recordings.doubt import doubt_units
 from leanwright.recordings.draft import Draft, is_measured, listed, make_draft, without_doubles
 from leanwright.recordings.label import Label
-from leanwright.recordings.plausible import convert_array, is_mark
+from leanwright.recordings.plausible import convert_array, fitting_units, is_mark
 from leanwright.recordings.recording import Channel, UnitFrom, smallest_step
 from leanwright.recordings.twins import without_twins
 from leanwright.recordings.units import with_units
@@ -91,15 +91,18 @@ def _tell_strangers(
         and labels[d.place].quantity is None
     ]
     needed = {draft.quantity for draft in drafts} & {"egt", "cht", "fuel_flow"}
-    numbers = [d.column.name for d in drafts if d.column.name in names and d.column.first_kind == "number"]
+    numbers = [d for d in drafts if d.column.name in names and d.column.first_kind == "number"]
     if not needed and len(numbers) >= FEWEST_STRANGE:
-        example = next((name for name in numbers if any(map(str.isdecimal, name))), numbers[-1])
+        numbered = [d for d in numbers if any(map(str.isdecimal, d.column.name))]
+        hot = [d for d in numbered if _egt_unit(d, labels[d.place]) is not None]
+        example = (hot or numbered or numbers[-1:])[0]
+        unit = _egt_unit(example, labels[example.place]) or "degF"
         findings.append(
             Finding(
                 "warning",
                 "names-not-understood",
                 "None of the names is one of an EGT, a CHT or the fuel flow in a language that is read here. Say which "
-                f'columns they are, for example --column "{example}=egt:1:degC", and keep it with --remember.',
+                f'columns they are, for example --column "{example.column.name}=egt:1:{unit}", and keep it with --remember.',
             )
         )
     if names:
@@ -110,6 +113,14 @@ def _tell_strangers(
                 f"Not understood and left aside: {listed(names)}. Say what they are with --column if they matter.",
             )
         )
+
+
+def _egt_unit(draft: Draft, label: Label) -> str | None:
+    """The unit in which a column could be an EGT: the one that its name states, else the one that its values fit."""
+    fits = fitting_units("egt", draft.rest)
+    if label.unit is not None:
+        return label.unit if label.unit in fits else None
+    return fits[0] if fits else None
 
 
 def _with_clock(draft: Draft, clock: Clock) -> Draft:

@@ -208,7 +208,7 @@ def _recording(
         *file_findings(content, encoding, table),
         *skip_findings([line for line in skipped if line.line != table.cut_line]),
         *loss_findings(rows.size, skipped),
-        *clock_findings(clock, layout),
+        *clock_findings(clock, layout, table, labels),
         *([] if order is None else [newest_first()]),
         *spread,
         *timeline.findings,

@@ -17,6 +17,8 @@ STRAY_SHARE: Final = 2.0
 RESTART_SHARE: Final = 0.1
 LISTED: Final = 20
 GAP_STEPS: Final = 5.0
+SHORT_S: Final = 600.0
+"""Below this a time is told in seconds [s]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +55,7 @@ def make_timeline(
         if strays:
             time[row : row + strays] = before
             message = (
-                f"The clock goes back {back:g} s at line {line} for {strays} row{'s'[: strays > 1]}; "
+                f"The clock goes back {_span(back)} at line {line} for {strays} row{'s'[: strays > 1]}; "
                 "there the time of the row before is used."
             )
         elif row not in starts and row > 1 and _is_leap(time, row, step):
@@ -63,7 +65,7 @@ def make_timeline(
             moved_on[row] = back + step
             if _begins_again(seconds, row, step):
                 starts.add(row)
-            message = f"The clock goes back {back:g} s at line {line}; all later times are moved on by {back + step:g} s."
+            message = f"The clock goes back {_span(back)} at line {line}; all later times are moved on by {_span(back + step)}."
         if told <= LISTED:
             findings.append(Finding("warning", "clock-goes-back", message, line))
     if told > LISTED:
@@ -96,6 +98,19 @@ def _past_midnight(
         findings.append(Finding("note", "past-midnight", message, line))
     later: Floats = seconds + np.cumsum(days)
     return later
+
+
+def _span(seconds: float) -> str:
+    """A time as people say it: in seconds while it is short.
+
+    >>> _span(4.5), _span(86399.0), _span(86400.0)
+    ('4.5 s', '23 h 59 min 59 s', '24 h')
+    """
+    if seconds < SHORT_S:
+        return f"{seconds:g} s"
+    minutes, rest = divmod(round(seconds), 60)
+    parts = ((minutes // 60, "h"), (minutes % 60, "min"), (rest, "s"))
+    return " ".join(f"{count} {unit}" for count, unit in parts if count)
 
 
 def _usual_step(time: Floats) -> float:
@@ -142,7 +157,7 @@ def _irregularities(time: Floats, lines: NDArray[np.int64], step: float) -> list
             Finding(
                 "note",
                 "gaps",
-                f"The rows have {gaps.size} gap{'s'[: gaps.size > 1]}; the longest is {steps[longest]:g} s, before line "
+                f"The rows have {gaps.size} gap{'s'[: gaps.size > 1]}; the longest is {_span(float(steps[longest]))}, before line "
                 f"{int(lines[longest + 1])}. Nothing is filled in.",
                 int(lines[longest + 1]),
                 float(time[longest]),
