@@ -144,22 +144,29 @@ def cell_findings(table: Table, channels: Sequence[Channel]) -> list[Finding]:
     return findings
 
 
-def _without_time(table: Table, labels: Sequence[Label]) -> str:
+def _without_time(table: Table, labels: Sequence[Label]) -> Finding:
     """That there is no time: a column that is named as one and cannot be read is shown with a cell."""
-    advice = "rows are taken as 1 s apart. State the time between rows with --interval."
+    message = (
+        "No column tells the time and no interval is stated; rows are taken as 1 s apart. "
+        "State the time between rows with --interval."
+    )
     for column, label in zip(table.columns, labels, strict=True):
         cell = next((text.strip() for text in column.texts or () if not is_missing(text)), None)
         if label.quantity == "time" and cell is not None:
             shown = display_name(cell, longest=40)
-            return f"{column.name!r} is named as the time, but its cells, as {shown!r}, cannot be read as one; {advice}"
-    return f"No column tells the time and no interval is stated; {advice}"
+            message = (
+                f"{column.name!r} is named as the time, but its cells, as {shown!r}, cannot be read as one; rows are "
+                "taken as 1 s apart. State the time between rows with --interval."
+            )
+            break
+    return Finding("error", "no-time", message)
 
 
 def clock_findings(clock: Clock, layout: Layout, table: Table, labels: Sequence[Label]) -> list[Finding]:
     """What the clock leaves open."""
     findings = []
     if clock.form == "none":
-        findings.append(Finding("error", "no-time", _without_time(table, labels)))
+        findings.append(_without_time(table, labels))
     if clock.form == "row-number" and not clock.places:
         findings.append(
             Finding(
