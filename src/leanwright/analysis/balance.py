@@ -70,6 +70,11 @@ class Balance:
     offset_covariance: Floats
     reasons: tuple[Statement, ...]
 
+    @property
+    def reaches_even(self) -> bool:
+        """Whether the chance alone would be enough to say that the cylinders are even."""
+        return (self.probability_within_goal or 0.0) >= EVEN_AT
+
     _repr_html_ = html_of
 
 

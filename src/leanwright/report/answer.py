@@ -6,7 +6,6 @@ from typing import Final
 
 from leanwright.analysis.balance import Balance, CylinderBalance
 from leanwright.analysis.measured import Measured
-from leanwright.analysis.settle import EVEN_AT
 from leanwright.findings import Statement
 from leanwright.report.cleaning import clean
 from leanwright.report.words import Voice, say_all
@@ -81,7 +80,7 @@ def _chance(balance: Balance) -> tuple[Statement, ...]:
         return ()
     values = {"probability_within_goal": chance}
     whole = all(one.status == "peaked" for one in balance.cylinders)
-    agreed = balance.verdict != "cannot-tell" or chance < EVEN_AT
+    agreed = balance.verdict != "cannot-tell" or not balance.reaches_even
     if (whole and agreed) or chance < _NEARLY_NONE:
         return (Statement("chance-within-goal", values),)
     return (Statement("chance-at-most", values),) if chance <= _NEARLY_SURE else ()
