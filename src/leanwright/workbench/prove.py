@@ -15,7 +15,11 @@ def prove(before: Measured, after: Measured, promised: tuple[Prediction, Respons
 
     ``promised`` is what the plan predicted, and the response that it counted with.
     """
-    why = _two_engines(before, after) or _swapped(before, after)
+    why = _two_engines(before, after)
+    if why is None or why.code == "mixed-engines-measured":
+        why = (
+            _swapped(before, after) or why
+        )  # a flight named with the wrong state is what two states look like
     if why is not None:
         nothing = Comparison(before.balance, after.balance, None, None, None, (), None, None, (why,))
         return Proved(before, after, nothing)
