@@ -8,15 +8,15 @@ import time
 from pathlib import Path
 from typing import Final
 
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page, ViewportSize, sync_playwright
 
 from leanwright.web.run import prepare
 from leanwright.workbench.invent import write_first_flight
 from tests.book.job import begun, up_to
 
 FOLDER: Final = Path(__file__).parent
-WIDE: Final = {"width": 1366, "height": 900}
-PHONE: Final = {"width": 360, "height": 740}
+WIDE: Final[ViewportSize] = {"width": 1366, "height": 900}
+PHONE: Final[ViewportSize] = {"width": 360, "height": 740}
 
 
 def main() -> int:
