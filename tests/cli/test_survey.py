@@ -91,6 +91,18 @@ def test_the_text_has_the_worst_engine_first_and_what_was_not_read(
 
 
 @pytest.mark.usefixtures("kept")
+def test_the_page_draws_the_distribution_and_lists_the_engines(
+    leanwright: Leanwright, hangar: Path, tmp_path: Path
+) -> None:
+    place = tmp_path / "fleet.html"
+    assert leanwright("survey", hangar, "--html", place).code == 0
+    page = place.read_text("utf-8")
+    assert page.count("<svg") >= 3
+    assert all(name in page for name in ("north", "south", "picture.csv"))
+    assert "<script" not in page
+
+
+@pytest.mark.usefixtures("kept")
 def test_wrong_use_is_one_plain_sentence(leanwright: Leanwright, hangar: Path, tmp_path: Path) -> None:
     for arguments, said in (
         ((tmp_path / "nowhere",), "There is no such folder."),

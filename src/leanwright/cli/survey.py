@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     help="Say which engine a recording is of; FILE may hold * and ?. May be given several times.",
 )
 @asked.showing
+@asked.html
 def command(
     *,
     folder: Path,
@@ -41,6 +42,7 @@ def command(
     cluster: str | None,
     engines: tuple[str, ...],
     showing: asked.Showing,
+    html: Path | None,
 ) -> int:
     """Measure every recording below FOLDER, and list the engines, worst first.
 
@@ -68,6 +70,10 @@ def command(
     if out is not None:
         write_table(found, out, document)
         options.tell("wrote", out, showing.language)
+    if html is not None:
+        from leanwright.report.survey_page import survey_page
+
+        asked.write_page(html, survey_page(found, units=showing.units, language=showing.language), showing)
     if showing.as_json:
         options.print_json(document)
     else:

@@ -7,7 +7,7 @@ from leanwright.report.cleaning import clean
 from leanwright.report.numbers import plain, with_uncertainty
 from leanwright.report.survey_document import Surveyed
 from leanwright.report.text_blocks import Writer, table, wrapped, writer
-from leanwright.report.units import System, show, show_difference
+from leanwright.report.units import System, show, show_difference, sign_of
 from leanwright.report.words import Voice
 from leanwright.report.words.catalogue import load
 from leanwright.survey.engines import EngineLine
@@ -38,17 +38,21 @@ def survey_text(
 
 
 def _engines(lines: Sequence[EngineLine], voice: Voice, write: Writer) -> list[str]:
-    unit = show(0.0, "gph", voice.units).sign
+    return table(*engine_table(lines, voice), write, left=1)
+
+
+def engine_table(lines: Sequence[EngineLine], voice: Voice) -> tuple[list[str], list[list[str]]]:
+    """Head and a row an engine, worst first."""
     head = [
         voice.label("engine"),
         voice.label("survey-recordings"),
         voice.label("survey-hours"),
         voice.label("sweeps"),
-        voice.label("spread", unit=unit),
+        voice.label("spread", unit=sign_of("gph", voice.units)),
         voice.label("survey-verdict"),
         voice.label("survey-signs"),
     ]
-    return table(head, [_engine(line, voice) for line in lines], write, left=1)
+    return head, [_engine(line, voice) for line in lines]
 
 
 def _engine(line: EngineLine, voice: Voice) -> list[str]:
@@ -74,25 +78,28 @@ def _spread(line: EngineLine, voice: Voice) -> str:
 
 def _distribution(lines: Sequence[EngineLine], voice: Voice, write: Writer) -> list[str]:
     """How many engines lie in each range of the spread."""
-    spreads = [line.spread_gph for line in lines if line.spread_gph is not None]
-    if len(spreads) < 2:
+    if sum(line.spread_gph is not None for line in lines) < 2:
         return []
-    counts = [
-        sum(low <= spread < high for spread in spreads)
-        for low, high in zip(_BINS_GPH, (*_BINS_GPH[1:], float("inf")), strict=True)
+    counted = spread_counts(lines, voice)
+    most = max(count for _range, count in counted)
+    rows = [
+        [between, str(count), "#" * (-(-_BAR * count // most) if count else 0)] for between, count in counted
     ]
-    unit = show(0.0, "gph", voice.units).sign
-    rows = []
-    for place, count in enumerate(counts):
-        ends = [
-            plain(show(end, "gph", voice.units).value, 2, voice.marks) for end in _BINS_GPH[place : place + 2]
+    head = [voice.label("spread", unit=sign_of("gph", voice.units)), voice.label("survey-engines"), ""]
+    return [line.rstrip() for line in _left_bars(table(head, rows, write, left=0), rows)]
+
+
+def spread_counts(lines: Sequence[EngineLine], voice: Voice) -> list[tuple[str, int]]:
+    """Each range of the spread in the reader's unit, with how many engines lie in it."""
+    spreads = [line.spread_gph for line in lines if line.spread_gph is not None]
+    counted = []
+    for low, high in zip(_BINS_GPH, (*_BINS_GPH[1:], float("inf")), strict=True):
+        shown = [
+            plain(show(end, "gph", voice.units).value, 2, voice.marks) for end in (low, high) if end < 1e9
         ]
-        label = f"{ends[0]}-{ends[1]}" if len(ends) > 1 else f"{ends[0]}+"
-        bar = "#" * (-(-_BAR * count // max(counts)) if count else 0)
-        rows.append([label, str(count), bar])
-    head = [voice.label("spread", unit=unit), voice.label("survey-engines"), ""]
-    lines_ = table(head, rows, write, left=0)
-    return [line.rstrip() for line in _left_bars(lines_, rows)]
+        between = "-".join(shown) if len(shown) > 1 else f"{shown[0]}+"
+        counted.append((between, sum(low <= spread < high for spread in spreads)))
+    return counted
 
 
 def _left_bars(lines: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:

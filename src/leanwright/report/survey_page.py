@@ -1,0 +1,92 @@
+"""A survey as one self-contained page: how the spreads are distributed over the engines, and each engine, worst first."""
+
+from markupsafe import Markup
+
+from leanwright.report.answer_page import AnswerTexts, Part
+from leanwright.report.cleaning import clean
+from leanwright.report.figures.signs import mark
+from leanwright.report.figures.svg import figure, line, rect, text
+from leanwright.report.html import icon
+from leanwright.report.numbers import NO_BREAK
+from leanwright.report.style import digest, needs_extended, stylesheet
+from leanwright.report.survey_document import Surveyed
+from leanwright.report.survey_text import engine_table, spread_counts
+from leanwright.report.templating import environment, own_drawing
+from leanwright.report.units import System, sign_of
+from leanwright.report.words import Voice
+from leanwright.report.words.catalogue import load
+
+_WIDTHS = (1040.0, 700.0, 328.0)
+_BAND, _LEFT = 30.0, 110.0
+
+
+def survey_page(surveyed: Surveyed, *, units: System = "us", language: str = "en") -> str:
+    """The whole page. The same survey always gives the same bytes."""
+    voice = Voice(load(language), units)
+    counts = {
+        "recordings": len(surveyed.rows),
+        "engines": len(surveyed.engines),
+        "unreadable": len(surveyed.unreadable),
+    }
+    title = voice.label("survey-sum", **counts)
+    caption = voice.label("spread", unit=sign_of("gph", units))
+    several = sum(one.spread_gph is not None for one in surveyed.engines) > 1
+    texts = AnswerTexts(
+        title,
+        [],
+        tuple(_drawn(surveyed, voice, width, f"{caption}: {title}") for width in _WIDTHS) if several else (),
+        f"{caption}: {voice.label('survey-engines')}",
+        [Part(_heading(voice), *engine_table(surveyed.engines, voice), 1)] if surveyed.engines else [],
+        [f"{clean(name, 60)}: {clean(reason, 300)}" for name, reason in surveyed.unreadable],
+        voice.label("caution"),
+    )
+    body = (
+        environment()
+        .get_template("answer.html.j2")
+        .render(
+            label=lambda name, /, **values: voice.label(
+                "spread-heading" if name == "ladder-heading" else name, **values
+            ),
+            mark=own_drawing(mark()),
+            engine="",
+            invented="",
+            texts=texts,
+            figures=tuple(map(own_drawing, texts.figures)),
+            foot="",
+            doors=(),
+            cards=(),
+        )
+    )
+    style = stylesheet(extended=needs_extended(body))
+    return (
+        environment()
+        .get_template("frame.html.j2")
+        .render(
+            language=language,
+            title=title.replace(NO_BREAK, " "),
+            style=Markup(style),  # noqa: S704  our own style sheet
+            policy=digest(style),
+            icon=icon(),
+            body=Markup(body),  # noqa: S704  rendered above, escaped there
+        )
+    )
+
+
+def _heading(voice: Voice) -> str:
+    name = voice.label("survey-engines")
+    return name[:1].upper() + name[1:]
+
+
+def _drawn(surveyed: Surveyed, voice: Voice, width: float, label: str) -> str:
+    """A bar a range of the spread, as long as engines lie in it."""
+    rows = spread_counts(surveyed.engines, voice)
+    longest = max(count for _range, count in rows)
+    marks = [line("rail-thin", _LEFT, 4.0, _LEFT, _BAND * len(rows))]
+    for place, (between, count) in enumerate(rows):
+        middle = _BAND * (place + 0.5)
+        marks.append(text("t-words", _LEFT - 8.0, middle + 5.0, between, "end"))
+        if count:
+            long = (width - _LEFT - 50.0) * count / longest
+            marks.append(rect("arrow", _LEFT, middle - 9.0, long, 18.0))
+            marks.append(text("t-words", _LEFT + long + 8.0, middle + 5.0, str(count)))
+    return figure(width, _BAND * len(rows) + 6.0, marks, label=label)
