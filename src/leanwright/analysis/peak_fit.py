@@ -186,7 +186,8 @@ def _settle(
     log_lag = point.unknowns[layout.lag]
     whitener = [whiteners(p, level, log_lag) for p, level in zip(passages, point.levels, strict=True)]
     cap, moved = 1.0, np.inf
-    slopes: list[Floats] = []
+    slopes = [np.zeros(0)] * len(passages)
+    told = 1 if roughly > 1.0 else 2
     for iteration in range(1, ITERATIONS + 1):  # noqa: B007 - how many it took is part of the answer
         reduced = []
         normal = known.precision.copy()
@@ -196,8 +197,8 @@ def _settle(
             one = _reduce(passage, whitener[s], point.levels[s], state)
             places = layout.local(s)
             normal[np.ix_(places, places)] += one.normal
-            if len(slopes) < len(passages):  # it hardly changes from one step to the next
-                slopes.append(determinant_slope(passage, whitener[s], one.linear, one.inner, state))
+            if iteration <= told:  # it hardly changes from one step to the next
+                slopes[s] = determinant_slope(passage, whitener[s], one.linear, one.inner, state)
             right[places] += one.right + slopes[s]
             reduced.append(one)
         step = np.asarray(np.linalg.solve(normal, right), dtype=np.float64)
