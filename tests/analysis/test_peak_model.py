@@ -93,7 +93,7 @@ def test_the_path_moves_the_model_as_its_columns_say(
         effect = float(np.abs(amplitudes @ base.shared[: amplitudes.size]).max())
         shares.append(float(np.abs(moved.residual - base.residual).max()) / effect)
     assert np.median(shares) < 0.03
-    assert max(shares) < 0.4
+    assert max(shares) < 0.6
 
 
 def test_a_model_that_is_the_truth_leaves_nothing(

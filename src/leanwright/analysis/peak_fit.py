@@ -188,7 +188,7 @@ def _settle(
     cap, moved = 1.0, np.inf
     slopes = [np.zeros(0)] * len(passages)
     told = 1 if roughly > 1.0 else 2
-    for iteration in range(1, ITERATIONS + 1):  # noqa: B007 - how many it took is part of the answer
+    for iteration in range(1, ITERATIONS + 1):
         reduced = []
         normal = known.precision.copy()
         right = known.precision @ (known.mean - point.unknowns)
