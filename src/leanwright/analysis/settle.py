@@ -40,8 +40,8 @@ def sweeps_to_settle(
     --------
     >>> sweeps_to_settle(0.4, 0.1, 0.5, 1), sweeps_to_settle(0.5, 0.1, 0.5, 1)
     (2, None)
-    >>> sweeps_to_settle(0.4, 0.1, 0.5, 1, 0.5), sweeps_to_settle(0.45, 0.1, 0.5, 1, 0.5) is None
-    (3, True)
+    >>> sweeps_to_settle(0.4, 0.1, 0.5, 1, 0.2), sweeps_to_settle(0.4, 0.1, 0.5, 1, 0.5) is None
+    (4, True)
     """
     margin = abs(spread_gph - goal_gph) / _ONE_SIDE
     room = margin**2 - lasting_share * u_spread_gph**2
