@@ -1,6 +1,5 @@
 """Cylinders named by letters, as "EGT-A" to "EGT-F": by all names together, since one letter alone may be a unit."""
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Final
@@ -9,7 +8,9 @@ from leanwright.findings import Finding
 from leanwright.quantities import QUANTITIES
 from leanwright.recordings.label import Label, read_label
 
-LETTERED: Final = re.compile(r"(?P<word>.*[^\W\d_].*?)[\s_\-.]*(?P<letter>[A-H])(?P<rest>\s*[(\[].*)?")
+LETTERS: Final = "ABCDEFGH"
+BETWEEN: Final = " \t_-."
+"""What may stand between the word and its letter."""
 FEWEST: Final = 4
 
 
@@ -17,20 +18,32 @@ def number_letters(names: Sequence[str], labels: Sequence[Label], kept: Mapping[
     """The labels, with letters of cylinders in place of what single ones were taken for; ``kept`` ones stay."""
     rows: dict[tuple[str, str], dict[str, int]] = {}
     for place, name in enumerate(names):
-        found = LETTERED.fullmatch(name.strip())
-        if found is not None and _of_cylinder(read_label(found["word"])):
-            rows.setdefault((found["word"].casefold(), found["rest"] or ""), {}).setdefault(
-                found["letter"], place
-            )
+        word, letter, rest = lettered(name.strip())
+        if letter and _of_cylinder(read_label(word)):
+            rows.setdefault((word.casefold(), rest), {}).setdefault(letter, place)
     numbered = list(labels)
     for (word, rest), row in rows.items():
-        if "".join(sorted(row)) != "ABCDEFGH"[: len(row)] or len(row) < FEWEST:
+        if "".join(sorted(row)) != LETTERS[: len(row)] or len(row) < FEWEST:
             continue
         label = read_label(word + rest)
         for letter, place in row.items():
             if place not in kept:
                 numbered[place] = replace(label, number=ord(letter) - ord("A") + 1, by_letter=True)
     return numbered
+
+
+def lettered(name: str) -> tuple[str, str, str]:
+    """A name cut into its word, the letter of a cylinder and what stands in brackets; no letter if there is none.
+
+    >>> lettered("EGT-C (F)"), lettered("Fuel flow")
+    (('EGT', 'C', ' (F)'), ('Fuel flow', '', ''))
+    """
+    bracket = min((at for at in (name.find("("), name.find("[")) if at >= 0), default=len(name))
+    head = name[:bracket].rstrip()
+    word = head[:-1].rstrip(BETWEEN)
+    if head[-1:] in LETTERS and any(sign.isalpha() for sign in word):
+        return word, head[-1:], name[len(head) :]
+    return name, "", ""
 
 
 def told(names: Sequence[str], labels: Sequence[Label]) -> list[Finding]:
