@@ -29,10 +29,14 @@ class Record(
     """What all parts of an entry have in common: frozen, and no field that is not known."""
 
 
+Day = date
+"""Another name, for a field that is itself called date: from Python 3.14 on its annotation would mean the field."""
+
+
 class Worked(Record, frozen=True):
     """When the work was done, as the person says it: its date, and the engine's hours then [h], as :data:`HOURS`."""
 
-    date: date
+    date: Day
     hours: str | None = None
 
 
