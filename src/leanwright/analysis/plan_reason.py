@@ -119,8 +119,7 @@ def double(cause: Suspected) -> Statement:
     Statement
         With the cylinder and the probability.
     """
-    values = {"cylinders_meant": cause.cylinders, "cause_probability": cause.probability}
-    return Statement("plan-little-air", values)
+    return _of_cause("plan-little-air", cause)
 
 
 def exchange_first(cause: Suspected) -> Statement:
@@ -136,8 +135,12 @@ def exchange_first(cause: Suspected) -> Statement:
     Statement
         With both cylinders and the probability.
     """
-    values = {"cylinders_meant": cause.cylinders, "cause_probability": cause.probability}
-    return Statement("plan-exchange-first", values)
+    return _of_cause("plan-exchange-first", cause)
+
+
+def _of_cause(code: str, cause: Suspected) -> Statement:
+    """A statement of a cause at its cylinders, with its probability."""
+    return Statement(code, {"cylinders_meant": cause.cylinders, "cause_probability": cause.probability})
 
 
 def differs_with_power(balance: Balance) -> tuple[Statement, ...]:

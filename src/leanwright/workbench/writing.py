@@ -4,6 +4,7 @@ import os
 import tempfile
 from pathlib import Path
 
+from leanwright.book.stores.places import flush_folder
 from leanwright.errors import UnwritablePlaceError
 
 
@@ -34,18 +35,7 @@ def write_whole(place: Path, content: bytes) -> None:
             os.fsync(stream.fileno())
         Path(temporary).chmod(0o644)
         Path(temporary).replace(place)
-        _flush_folder(place.parent)
+        flush_folder(place.parent)
     except OSError as error:
         Path(temporary).unlink(missing_ok=True)
         raise UnwritablePlaceError(place, error.strerror or str(error)) from error
-
-
-def _flush_folder(folder: Path) -> None:
-    """Make the new name itself durable, on systems where a folder can be opened."""
-    if os.name != "posix":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
