@@ -65,6 +65,14 @@ def folder(tmp_path: Path) -> Path:
     return tmp_path
 
 
+@pytest.fixture
+def book(folder: Path, clock: SetClock) -> Iterator[Ledger]:
+    """A new book in a file."""
+    store = sqlite.make_file(folder / "book.sqlite")
+    yield ledger.make(store, NAME, clock, "leanwright test")
+    store.close()
+
+
 @pytest.fixture(scope="session")
 def cluster() -> Iterator[Cluster]:
     """The tests' own PostgreSQL. Where there is none they say so and go on; CI insists."""

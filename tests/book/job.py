@@ -1,10 +1,13 @@
 """An invented job, step by step, for tests that need one: four cylinders, two nozzles changed."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
+
+import pytest
 
 from leanwright.book.kinds import work
 from leanwright.book.ledger import Ledger
+from leanwright.errors import RefusedEntryError
 from leanwright.workbench import fit, receive, records
 from leanwright.workbench.records import Said
 
@@ -83,17 +86,36 @@ def begun(book: Ledger, **more: Any) -> None:
         **more,
     }
     fit.begin(book, job, ADA)
-    for what, (low, high, unit) in FIGURES.items():
+    enter_figures(book)
+
+
+def enter_figures(
+    book: Ledger,
+    figures: Mapping[str, tuple[str, str, str]] = FIGURES,
+    document: str = "SI-77 (invented)",
+    by: Said = ADA,
+) -> None:
+    """Every figure of the instructions, with where it stands."""
+    for what, (low, high, unit) in figures.items():
         figure = {
             "job": "J-1",
             "what": what,
             "low": low,
             "high": high,
             "unit": unit,
-            "document": "SI-77 (invented)",
+            "document": document,
             "revision": "C",
         }
-        fit.enter_figure(book, figure, ADA)
+        fit.enter_figure(book, figure, by)
+
+
+def refusal(book: Ledger, action: Callable[[], object]) -> str:
+    """The code of a refusal, after checking that nothing was written."""
+    before = book.head()
+    with pytest.raises(RefusedEntryError) as caught:
+        action()
+    assert book.head() == before
+    return caught.value.code
 
 
 def step(book: Ledger, name: str, cylinder: int | None = None, **more: Any) -> None:

@@ -3,7 +3,7 @@
 import hashlib
 import json
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
@@ -27,24 +27,7 @@ from leanwright.errors import (
 from leanwright.workbench import fit, receive, records, release, returns, safekeeping, standing
 from leanwright.workbench.records import Said
 from tests.book import job
-from tests.book.conftest import NAME, Desk, SetClock
-
-
-@pytest.fixture
-def book(folder: Path, clock: SetClock) -> Iterator[Ledger]:
-    """A new book."""
-    store = sqlite.make_file(folder / "book.sqlite")
-    yield ledger.make(store, NAME, clock, "leanwright test")
-    store.close()
-
-
-def refusal(book: Ledger, action: Callable[[], object]) -> str:
-    """The code of a refusal, after checking that nothing was written."""
-    before = book.head()
-    with pytest.raises(RefusedEntryError) as caught:
-        action()
-    assert book.head() == before
-    return caught.value.code
+from tests.book.conftest import Desk
 
 
 def number_of(book: Ledger, kind: str) -> int:
@@ -56,7 +39,9 @@ def number_of(book: Ledger, kind: str) -> int:
 def test_what_others_lean_on_is_corrected_and_not_taken_back(book: Ledger, kind: str) -> None:
     job.begun(book)
     job.up_to(book, "line-torqued-at-nozzle")
-    assert refusal(book, lambda: records.void(book, number_of(book, kind), "a mistake", job.ADA)) == "in-use"
+    assert (
+        job.refusal(book, lambda: records.void(book, number_of(book, kind), "a mistake", job.ADA)) == "in-use"
+    )
 
 
 @pytest.mark.parametrize("kind", ["aircraft", "engine", "nozzle-set", "order", "tool", "job"])
@@ -65,7 +50,9 @@ def test_what_others_speak_of_keeps_its_name(book: Ledger, kind: str) -> None:
     number = number_of(book, kind)
     body = records.parse_body(bytes(book.entry(number)[0].entry.body), "body")
     renamed = {**body, "id": "OTHER"}
-    assert refusal(book, lambda: records.correct(book, number, renamed, "typing", job.ADA)) == "other-name"
+    assert (
+        job.refusal(book, lambda: records.correct(book, number, renamed, "typing", job.ADA)) == "other-name"
+    )
 
 
 @pytest.mark.parametrize("kind", ["engine", "order", "tool", "job"])
@@ -101,20 +88,24 @@ def test_only_records_and_inspections_are_signed(book: Ledger) -> None:
         "shown_sha256": "0" * 64,
     }
     said = Said(by="Bea Example", signature=signed)
-    assert refusal(book, lambda: records.add(book, "note", {"text": "a"}, said)) == "cannot-be-signed"
+    assert job.refusal(book, lambda: records.add(book, "note", {"text": "a"}, said)) == "cannot-be-signed"
     unknown = {**signed, "colour": "blue"}
-    assert refusal(book, lambda: records.add(book, "note", {"text": "a"}, replace(said, signature=unknown)))
+    assert job.refusal(
+        book, lambda: records.add(book, "note", {"text": "a"}, replace(said, signature=unknown))
+    )
 
 
 def test_a_signature_needs_a_record_and_a_signer(book: Ledger) -> None:
     job.begun(book)
-    assert refusal(book, lambda: records.add(book, "signature", {"record": 1}, job.ADA)) == "no-such-record"
+    assert (
+        job.refusal(book, lambda: records.add(book, "signature", {"record": 1}, job.ADA)) == "no-such-record"
+    )
     drafted = release.draft(book, "J-1", completed=date(2031, 5, 3), performed_by="Ada Example", said=job.ADA)
     assert (
-        refusal(book, lambda: records.add(book, "signature", {"record": drafted.sequence}, job.ADA))
+        job.refusal(book, lambda: records.add(book, "signature", {"record": drafted.sequence}, job.ADA))
         == "no-signature"
     )
-    assert refusal(book, lambda: release.checked(book, 1)) == "no-such-record"
+    assert job.refusal(book, lambda: release.checked(book, 1)) == "no-such-record"
 
 
 def signature(text: str) -> dict[str, Any]:
@@ -146,7 +137,7 @@ def test_a_signed_record_is_not_drafted_anew_and_stays_readable(book: Ledger) ->
     assert told[5] == ("person-decides", "the certificate number differs from the one in the book")
     assert "signed (released): Cleo Example, mechanic 999" in records.readable(book, signed.sequence)
     again: dict[str, Any] = {"completed": date(2031, 5, 3), "performed_by": "Ada Example", "said": job.ADA}
-    assert refusal(book, lambda: release.draft(book, "J-1", **again)) == "signed"
+    assert job.refusal(book, lambda: release.draft(book, "J-1", **again)) == "signed"
 
 
 def test_a_job_without_approval_or_aircraft_is_checked_for_what_there_is(book: Ledger) -> None:
@@ -232,9 +223,9 @@ def test_wrenches_without_papers_or_range_are_refused(book: Ledger) -> None:
         ("GONE", {"withdrawn": True}, "no-wrench"),
     ):
         records.add(book, "tool", {"id": name, **more}, job.ADA)
-        assert refusal(book, lambda name=name: job.step(book, "nozzle-torqued", 3, tool=name)) == code  # type: ignore[misc]  # bound now
+        assert job.refusal(book, lambda name=name: job.step(book, "nozzle-torqued", 3, tool=name)) == code  # type: ignore[misc]  # bound now
     turned = {"lever": "10", "extension": "12", "unit": "in", "angle_deg": "180"}
-    assert refusal(book, lambda: job.step(book, "nozzle-torqued", 3, extension=turned)) == "extension"
+    assert job.refusal(book, lambda: job.step(book, "nozzle-torqued", 3, extension=turned)) == "extension"
     for torque, unit, lever, code in ((33.0, "oz", 10.0, "torque-unit"), (33.0, "in-lb", 0.0, "extension")):
         with pytest.raises(RefusedEntryError) as caught:
             fit.wrench_has_to_read(torque, unit, lever=lever, extension=1.0)
@@ -248,17 +239,17 @@ def test_work_that_rests_or_has_no_limits_is_told(book: Ledger) -> None:
     fit.begin(book, {**plan, "positions": [{"cylinder": 3, "marking": "Q7-104"}]}, job.ADA)
     job.up_to(book, "nozzle-torqued")
     measured = {"job": "J-1", "step": "idle-speed", "value": "650", "unit": "rpm"}
-    assert refusal(book, lambda: fit.do_step(book, measured, job.ADA)) == "no-figure"
-    assert refusal(book, lambda: job.step(book, "nozzle-torqued", 3)) == "no-figure"
-    assert refusal(book, lambda: fit.resume(book, "J-1", [], job.ADA)) == "not-paused"
+    assert job.refusal(book, lambda: fit.do_step(book, measured, job.ADA)) == "no-figure"
+    assert job.refusal(book, lambda: job.step(book, "nozzle-torqued", 3)) == "no-figure"
+    assert job.refusal(book, lambda: fit.resume(book, "J-1", [], job.ADA)) == "not-paused"
     fit.pause(book, "J-1", "lunch", job.ADA)
-    assert refusal(book, lambda: fit.pause(book, "J-1", "lunch", job.ADA)) == "paused-already"
+    assert job.refusal(book, lambda: fit.pause(book, "J-1", "lunch", job.ADA)) == "paused-already"
     blank = {"job": "J-1", "step": "marking-read", "cylinder": 3}
     fit.resume(book, "J-1", [(one["step"], one["cylinder"]) for one in fit.worksheet(book, "J-1")["touch_again"]], job.ADA)  # fmt: skip
-    assert refusal(book, lambda: fit.do_step(book, blank, job.ADA)) == "no-marking"
+    assert job.refusal(book, lambda: fit.do_step(book, blank, job.ADA)) == "no-marking"
     for missing in (lambda: fit.worksheet(book, "J-9"), lambda: receive.receiving_list(book, "O-9")):
-        assert refusal(book, missing).startswith("no-such-")
-    assert refusal(book, lambda: returns.parcel_list(book, "P-9")) == "no-such-parcel"
+        assert job.refusal(book, missing).startswith("no-such-")
+    assert job.refusal(book, lambda: returns.parcel_list(book, "P-9")) == "no-such-parcel"
 
 
 @pytest.mark.parametrize(
@@ -269,7 +260,7 @@ def test_work_that_rests_or_has_no_limits_is_told(book: Ledger) -> None:
     ],
 )
 def test_a_set_that_contradicts_itself_is_refused(book: Ledger, body: dict[str, Any], code: str) -> None:
-    assert refusal(book, lambda: records.add(book, "nozzle-set", {"id": "S", **body}, job.ADA)) == code
+    assert job.refusal(book, lambda: records.add(book, "nozzle-set", {"id": "S", **body}, job.ADA)) == code
 
 
 def test_a_set_whose_rows_the_engine_has_not_is_told_at_the_job(book: Ledger) -> None:
@@ -286,20 +277,20 @@ def test_a_set_whose_rows_the_engine_has_not_is_told_at_the_job(book: Ledger) ->
     def begin(marking: str, cylinder: int) -> object:
         return fit.begin(book, {**plan, "positions": [{"cylinder": cylinder, "marking": marking}]}, job.ADA)
 
-    assert refusal(book, lambda: begin("Q-front", 1)) == "bad-group"
-    assert refusal(book, lambda: begin("Q-two", 1)) == "position-rule"
+    assert job.refusal(book, lambda: begin("Q-front", 1)) == "bad-group"
+    assert job.refusal(book, lambda: begin("Q-two", 1)) == "position-rule"
     begin("Q-all", 1)
 
 
 def test_parcels_hold_something_and_lists_tell_what_goes_back(book: Ledger) -> None:
     job.hangar(book)
-    assert refusal(book, lambda: returns.pack(book, {"id": "P"}, job.ADA)) == "empty-parcel"
+    assert job.refusal(book, lambda: returns.pack(book, {"id": "P"}, job.ADA)) == "empty-parcel"
     returns.pack(book, {"id": "P", "order": "O-1", "items": [{"marking": "Q7-100"}]}, job.ADA)
     listed = returns.parcel_list(book, "P")
     assert (listed["state"], listed["items"][0]["marking"]) == ("to-send", "Q7-100")
     assert [one.id for one in returns.to_send(book.state(), "O-1")] == ["P"]
     assert returns.to_send(book.state(), "O-2") == []
-    assert refusal(book, lambda: receive.read_markings("Q7-104, three") and None) == "no-number"
+    assert job.refusal(book, lambda: receive.read_markings("Q7-104, three") and None) == "no-number"
 
 
 def test_a_clock_at_the_end_of_the_calendar_stops_nobody(file_desk: Desk) -> None:
@@ -325,7 +316,7 @@ def test_keys_files_and_hours_have_limits(file_desk: Desk) -> None:
         (replace(draft, request_key="a\n"), "bad-request-key"),
         (replace(draft, files=too_many), "too-many-files"),
     ):
-        assert refusal(file_desk.book, lambda wrong=wrong: file_desk.book.append(wrong)) == code  # type: ignore[misc]  # bound now
+        assert job.refusal(file_desk.book, lambda wrong=wrong: file_desk.book.append(wrong)) == code  # type: ignore[misc]  # bound now
 
 
 def test_two_windows_see_what_the_other_wrote(file_desk: Desk, folder: Path) -> None:
@@ -442,7 +433,7 @@ def test_the_list_marks_what_was_superseded_late_or_written_by_a_strange_clock(f
     assert records.versions(file_desk.book, 2) == [1, 2]
     assert "no longer holds: see entry 2" in records.readable(file_desk.book, 1)
     assert records.shown(file_desk.book, 2)["clock"] == "earlier-than-before"
-    assert refusal(file_desk.book, lambda: records.add(file_desk.book, "note", [])) == "not-an-object"
+    assert job.refusal(file_desk.book, lambda: records.add(file_desk.book, "note", [])) == "not-an-object"
     with pytest.raises(UnusableBookError, match="no place for a book"):
         records.open_store("mysql://here/there")
 

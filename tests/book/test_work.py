@@ -1,9 +1,8 @@
 """The round with the wrench in the hand: receiving, fitting, release; what is refused and why."""
 
 import hashlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import date
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -12,29 +11,11 @@ import vobject
 from leanwright.book import ledger
 from leanwright.book.kinds import work
 from leanwright.book.ledger import Ledger
-from leanwright.book.stores import sqlite
 from leanwright.book.verify import verify
 from leanwright.errors import RefusedEntryError
 from leanwright.workbench import fit, receive, records, release, returns, standing
 from tests.book import job
-from tests.book.conftest import NAME, SetClock
-
-
-@pytest.fixture
-def book(folder: Path, clock: SetClock) -> Iterator[Ledger]:
-    """A new book."""
-    store = sqlite.make_file(folder / "book.sqlite")
-    yield ledger.make(store, NAME, clock, "leanwright test")
-    store.close()
-
-
-def refusal(book: Ledger, action: Callable[[], object]) -> str:
-    """The code of a refusal, after checking that nothing was written."""
-    before = book.head()
-    with pytest.raises(RefusedEntryError) as caught:
-        action()
-    assert book.head() == before
-    return caught.value.code
+from tests.book.conftest import SetClock
 
 
 def test_a_box_is_matched_marking_by_marking_and_what_does_not_fit_is_in_quarantine(book: Ledger) -> None:
@@ -57,17 +38,21 @@ def test_a_box_is_matched_marking_by_marking_and_what_does_not_fit_is_in_quarant
 def test_only_a_person_of_the_book_lets_a_part_out_of_quarantine_and_says_why(book: Ledger) -> None:
     job.hangar(book)
     entry = receive.receive(book, "O-1", receive.Came("Q9-001"), job.ADA).written.sequence
-    assert refusal(book, lambda: receive.let_out(book, entry, "Nobody", "because")) == "no-such-person"
-    assert refusal(book, lambda: receive.let_out(book, 1, "Ada Example", "because")) == "not-in-quarantine"
+    assert job.refusal(book, lambda: receive.let_out(book, entry, "Nobody", "because")) == "no-such-person"
+    assert (
+        job.refusal(book, lambda: receive.let_out(book, 1, "Ada Example", "because")) == "not-in-quarantine"
+    )
     receive.let_out(book, entry, "Ada Example", "papers came by post", job.ADA)
-    assert refusal(book, lambda: receive.let_out(book, entry, "Ada Example", "again")) == "released-already"
+    assert (
+        job.refusal(book, lambda: receive.let_out(book, entry, "Ada Example", "again")) == "released-already"
+    )
     assert receive.quarantine_list(book.state()) == []
 
 
 def test_a_receipt_cannot_be_written_kinder_than_the_match(book: Ledger) -> None:
     job.hangar(book)
     body = {"order": "O-1", "marking": "Q9-001", "result": "right"}
-    assert refusal(book, lambda: records.add(book, "receipt", body)) == "not-the-match"
+    assert job.refusal(book, lambda: records.add(book, "receipt", body)) == "not-the-match"
 
 
 @pytest.mark.parametrize(
@@ -116,12 +101,12 @@ def test_the_work_is_refused_until_it_is_put_right(
 ) -> None:
     job.begun(book)
     job.up_to(book, before)
-    assert refusal(book, lambda: action(book)) == code
+    assert job.refusal(book, lambda: action(book)) == code
 
 
 def test_the_line_comes_off_only_when_the_fuel_is(book: Ledger) -> None:
     job.begun(book)
-    assert refusal(book, lambda: job.step(book, "line-off", 3)) == "fuel-on"
+    assert job.refusal(book, lambda: job.step(book, "line-off", 3)) == "fuel-on"
 
 
 def test_a_nozzle_in_quarantine_is_not_fitted_before_it_is_let_out(book: Ledger) -> None:
@@ -129,7 +114,7 @@ def test_a_nozzle_in_quarantine_is_not_fitted_before_it_is_let_out(book: Ledger)
     held = receive.quarantine(book, "Q7-104", "thread damaged", "20718", job.ADA).sequence
     job.up_to(book, "marking-read")
     read = {"job": "J-1", "step": "marking-read", "cylinder": 3, "marking": "Q7-104", "serial": "20718"}
-    assert refusal(book, lambda: fit.do_step(book, read, job.ADA)) == "in-quarantine"
+    assert job.refusal(book, lambda: fit.do_step(book, read, job.ADA)) == "in-quarantine"
     receive.let_out(book, held, "Bea Example", "looked at under a glass; the thread is whole", job.BEA)
     fit.do_step(book, read, job.ADA)
     assert book.state().fitted["E1"][3].serial == "20718"
@@ -151,12 +136,12 @@ def test_a_wrench_out_of_calibration_or_of_unknown_calibration_is_refused(book: 
     records.add(book, "tool", {"id": "OLD", **wrench, "calibrated": "2029-04-30"}, job.ADA)
     records.add(book, "tool", {"id": "DUE", **wrench, "calibration_due": "2031-04-30"}, job.ADA)
     job.up_to(book, "nozzle-torqued")
-    assert refusal(book, lambda: job.step(book, "nozzle-torqued", 3, tool="OLD")) == "calibration-unknown"
-    assert refusal(book, lambda: job.step(book, "nozzle-torqued", 3, tool="DUE")) == "calibration-over"
+    assert job.refusal(book, lambda: job.step(book, "nozzle-torqued", 3, tool="OLD")) == "calibration-unknown"
+    assert job.refusal(book, lambda: job.step(book, "nozzle-torqued", 3, tool="DUE")) == "calibration-over"
     # Two FAA publications name a month and a year: the interval is the owner's setting, with its source.
     source = "FAA-H-8083-30B, p. 7-49"
     records.add(book, "interval", {"what": "wrench-calibration", "days": 30, "source": source}, job.ADA)
-    assert refusal(book, lambda: job.step(book, "nozzle-torqued", 3, tool="OLD")) == "calibration-over"
+    assert job.refusal(book, lambda: job.step(book, "nozzle-torqued", 3, tool="OLD")) == "calibration-over"
 
 
 @pytest.mark.parametrize(
@@ -232,7 +217,10 @@ def test_an_extension_is_reckoned_with(book: Ledger) -> None:
     job.begun(book)
     job.up_to(book, "nozzle-torqued")
     extension = {"lever": "10", "extension": "4", "unit": "in"}
-    assert refusal(book, lambda: job.step(book, "nozzle-torqued", 3, extension=extension)) == "torque-outside"
+    assert (
+        job.refusal(book, lambda: job.step(book, "nozzle-torqued", 3, extension=extension))
+        == "torque-outside"
+    )
     needed = fit.wrench_has_to_read(33.0, "in-lb", lever=10.0, extension=4.0)["reading"]
     job.step(book, "nozzle-torqued", 3, reading=f"{needed:.1f}", extension=extension)
 
@@ -253,11 +241,12 @@ def test_an_unusual_figure_is_entered_by_a_second_person(book: Ledger) -> None:
     records.add(book, "tool", tool, job.ADA)
     job.up_to(book, "nozzle-torqued")
     torque = {"reading": "240", "tool": "BIG"}
-    assert refusal(book, lambda: job.step(book, "nozzle-torqued", 3, **torque)) == "unusual-figure"
+    assert job.refusal(book, lambda: job.step(book, "nozzle-torqued", 3, **torque)) == "unusual-figure"
     again = {**figure, "confirms": first}
-    assert refusal(book, lambda: fit.enter_figure(book, again, job.ADA)) == "same-person"
+    assert job.refusal(book, lambda: fit.enter_figure(book, again, job.ADA)) == "same-person"
     assert (
-        refusal(book, lambda: fit.enter_figure(book, {**again, "high": "260"}, job.BEA)) == "figures-differ"
+        job.refusal(book, lambda: fit.enter_figure(book, {**again, "high": "260"}, job.BEA))
+        == "figures-differ"
     )
     fit.enter_figure(book, again, job.BEA)
     job.step(book, "nozzle-torqued", 3, **torque)
@@ -267,11 +256,11 @@ def test_after_an_interruption_the_last_three_steps_are_touched_again(book: Ledg
     job.begun(book)
     job.up_to(book, "thread-compound")
     fit.pause(book, "J-1", "telephone", job.ADA)
-    assert refusal(book, lambda: job.step(book, "thread-compound", 3)) == "paused"
+    assert job.refusal(book, lambda: job.step(book, "thread-compound", 3)) == "paused"
     asked = fit.worksheet(book, "J-1")["touch_again"]
     assert [one["step"] for one in asked] == ["old-nozzle-out", "seat-inspected", "marking-read"]
     touched: list[tuple[str, int | None]] = [(one["step"], one["cylinder"]) for one in asked]
-    assert refusal(book, lambda: fit.resume(book, "J-1", touched[1:], job.ADA)) == "not-touched"
+    assert job.refusal(book, lambda: fit.resume(book, "J-1", touched[1:], job.ADA)) == "not-touched"
     fit.resume(book, "J-1", touched, job.ADA)
     job.step(book, "thread-compound", 3)
 
@@ -307,13 +296,18 @@ def test_a_job_from_the_box_to_the_signature(book: Ledger) -> None:
     assert "nozzle Q7-104 fitted" in found["text"]
     assert "wrench TW-04 read 33 in-lb" in found["text"]
     sign = release.take_signature
-    assert refusal(book, lambda: sign(book, drafted.sequence, signature("something else"))) == "other-text"
+    assert (
+        job.refusal(book, lambda: sign(book, drafted.sequence, signature("something else"))) == "other-text"
+    )
     sign(book, drafted.sequence, signature(found["text"]), job.BEA)
     found = release.checked(book, drafted.sequence)
     assert (found["status"], found["missing"]) == ("released", [])
     assert release.engine_release(book, "E1") == "no open work"
-    assert refusal(book, lambda: sign(book, drafted.sequence, signature(found["text"]))) == "released-already"
-    assert refusal(book, lambda: job.step(book, "cowling")) == "signed"
+    assert (
+        job.refusal(book, lambda: sign(book, drafted.sequence, signature(found["text"])))
+        == "released-already"
+    )
+    assert job.refusal(book, lambda: job.step(book, "cowling")) == "signed"
     placed = {cylinder: one.marking for cylinder, one in book.state().fitted["E1"].items()}
     assert placed == {1: "Q7-100", 2: "Q7-097", 3: "Q7-104", 4: "Q7-100"}
     assert verify(book.store).problems == ()
@@ -337,7 +331,7 @@ def test_an_open_step_holds_up_the_release(book: Ledger) -> None:
     drafted = release.draft(book, "J-1", completed=date(2031, 5, 3), performed_by="Ada Example", said=job.ADA)
     found = release.checked(book, drafted.sequence)
     assert (
-        refusal(book, lambda: release.take_signature(book, drafted.sequence, signature(found["text"])))
+        job.refusal(book, lambda: release.take_signature(book, drafted.sequence, signature(found["text"])))
         == "steps-open"
     )
     for cylinder in (2, 3):
@@ -393,7 +387,7 @@ def test_a_parcel_goes_one_way_and_what_is_due_is_a_calendar_that_others_read(bo
     status = standing.status(book)
     assert (status["overdue"], status["due"][0]["what"]) == (1, "reminder")
     returns.mark_sent(book, "P-1", "2031-05-02", "tracking 1", job.ADA)
-    assert refusal(book, lambda: returns.pack(book, parcel)) == "parcel-goes-back"
+    assert job.refusal(book, lambda: returns.pack(book, parcel)) == "parcel-goes-back"
     returns.mark_credited(book, "P-1", "2031-05-03", said=job.ADA)
     assert returns.to_send(book.state()) == []
 
@@ -424,7 +418,7 @@ def test_the_engine_is_shown_as_it_was_on_a_date(book: Ledger) -> None:
     now = standing.engine_at(book, "E1", day=date(2031, 5, 3))
     assert [one["marking"] for one in now["fitted"]] == ["Q7-100", "Q7-097", "Q7-104", "Q7-100"]
     assert [one["place"] for one in now["fitted"]] == ["rear right", "rear left", "front right", "front left"]
-    assert refusal(book, lambda: standing.engine_at(book, "E1", day=date(2031, 5, 2))) == "no-such-engine"
+    assert job.refusal(book, lambda: standing.engine_at(book, "E1", day=date(2031, 5, 2))) == "no-such-engine"
     assert [one["tag"] for one in returns.old_parts(book, "J-1")] == ["old-2", "old-3"]
 
 
@@ -463,7 +457,7 @@ def test_more_that_is_refused(book: Ledger, kind: str, body: dict[str, Any], cod
         "figure": lambda: fit.enter_figure(book, {**figure, **body}, job.BEA),
         "step": lambda: fit.do_step(book, {"job": "J-1", **body}, job.ADA),
     }
-    assert refusal(book, made[kind]) == code
+    assert job.refusal(book, made[kind]) == code
 
 
 def test_the_second_look_goes_another_way_round(book: Ledger) -> None:
@@ -477,17 +471,7 @@ def test_the_second_look_goes_another_way_round(book: Ledger) -> None:
         "positions": positions,
     }
     fit.begin(book, plan, job.ADA)
-    for what, (low, high, unit) in job.FIGURES.items():
-        figure = {
-            "job": "J-1",
-            "what": what,
-            "low": low,
-            "high": high,
-            "unit": unit,
-            "document": "SI",
-            "revision": "C",
-        }
-        fit.enter_figure(book, figure, job.ADA)
+    job.enter_figures(book, document="SI")
     job.step(book, "fuel-off")
     for cylinder in (1, 2, 3):
         job.steps(book, work.CYLINDER_STEPS[:3], cylinder)
@@ -501,7 +485,7 @@ def test_the_second_look_goes_another_way_round(book: Ledger) -> None:
         fit.do_step(book, read, job.ADA)
         job.steps(book, work.CYLINDER_STEPS[4:-1], cylinder)
     job.step(book, "looked-at-again", 1)
-    assert refusal(book, lambda: job.step(book, "looked-at-again", 2)) == "same-order"
+    assert job.refusal(book, lambda: job.step(book, "looked-at-again", 2)) == "same-order"
     job.step(book, "looked-at-again", 3)
 
 
@@ -555,7 +539,7 @@ def test_a_signature_names_a_moment_that_has_been(book: Ledger, time: str, code:
     drafted = release.draft(book, "J-1", completed=date(2031, 5, 3), performed_by="Ada Example", said=job.ADA)
     text = release.checked(book, drafted.sequence)["text"]
     signed = signature(text, time=time)
-    assert refusal(book, lambda: release.take_signature(book, drafted.sequence, signed, job.BEA)) == code
+    assert job.refusal(book, lambda: release.take_signature(book, drafted.sequence, signed, job.BEA)) == code
     # A device may be a little ahead.
     release.take_signature(book, drafted.sequence, signature(text, time="2031-05-03T12:09:00Z"), job.BEA)
 

@@ -9,7 +9,7 @@ import pytest
 
 from leanwright.book.kinds import work
 from leanwright.workbench import fit, records
-from tests.book.job import ADA, FIGURES, VALUES, hangar
+from tests.book.job import ADA, FIGURES, VALUES, enter_figures, hangar
 from tests.web.wire import Browser, Heard, multipart
 
 JOB = {
@@ -43,17 +43,7 @@ def working(hangared: Browser) -> Browser:
         assert came(hangared, marking, cylinder).status == 303
     with hangared.served.house.book.using() as book:
         fit.begin(book, JOB, ADA)
-        for what, (low, high, unit) in FIGURES.items():
-            figure = {
-                "job": "J-1",
-                "what": what,
-                "low": low,
-                "high": high,
-                "unit": unit,
-                "document": "SI-77 (invented)",
-                "revision": "C",
-            }
-            fit.enter_figure(book, figure, ADA)
+        enter_figures(book)
     return hangared
 
 

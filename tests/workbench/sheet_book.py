@@ -11,6 +11,7 @@ from leanwright.book.ledger import Ledger
 from leanwright.book.stores import sqlite
 from leanwright.workbench import fit, receive, records, release, returns
 from leanwright.workbench.records import Said
+from tests.book.job import FIGURES, enter_figures
 
 NAME = "fedcba9876543210fedcba9876543210"
 LONG = "Wörterbuch-Flugmotoren­gesellschaft Žďár Łódź İzmir " + "x" * 60
@@ -106,21 +107,7 @@ def begun(
         "second_person": True, "positions": [{"cylinder": one, "marking": planned[one]} for one in cylinders],
     }  # fmt: skip
     fit.begin(book, job, ADA)
-    for what, low, high, unit in (
-        ("nozzle-torque", "30", "36", "in-lb"), ("line-torque", "3.4", "3.4", "N·m"), ("idle-mixture", "10", "50", "rpm"),
-        ("idle-speed", "600", "700", "rpm"), ("metered-pressure", "16", "19", "psi"),
-        ("unmetered-pressure", "28", "30", "psi"), ("full-power-flow", "18.5", "19.5", "gal/h"),
-    ):  # fmt: skip
-        figure = {
-            "job": "J-1",
-            "what": what,
-            "low": low,
-            "high": high,
-            "unit": unit,
-            "document": "SI-77 (invented)",
-            "revision": "C",
-        }
-        fit.enter_figure(book, figure, ADA)
+    enter_figures(book, {**FIGURES, "line-torque": ("3.4", "3.4", "N·m")}, by=ADA)
     records.add(
         book,
         "check",
