@@ -105,3 +105,15 @@ def test_a_folder_without_recordings_has_no_answer(leanwright: Leanwright, tmp_p
     done = leanwright("watch", tmp_path / "empty", "--json")
     assert done.code == 1
     assert json.loads(done.out)["recordings"] == 0
+
+
+def test_a_single_flight_has_nothing_to_be_held_against_and_a_page_all_the_same(
+    leanwright: Leanwright, engine: Path, tmp_path: Path
+) -> None:
+    folder = tmp_path / "one"
+    folder.mkdir()
+    (folder / "flight-00.csv").write_bytes((engine / "flight-00.csv").read_bytes())
+    done = leanwright("watch", folder, "--html", tmp_path / "watch.html")
+    assert done.code == 0, done.err
+    assert done.out.startswith("Nothing changed. Recordings: 1.")
+    assert "Nothing changed. Recordings: 1." in (tmp_path / "watch.html").read_text("utf-8")

@@ -18,12 +18,11 @@ from leanwright.report.choice_cards import ChoiceCard, choice_cards
 from leanwright.report.compare_text import cylinder_table as compared_cylinders
 from leanwright.report.figures.ladder_beside import compared_ladder, planned_ladder
 from leanwright.report.figures.signs import mark
-from leanwright.report.html import icon
+from leanwright.report.frame import framed
 from leanwright.report.main_part import Door, MainPart
 from leanwright.report.numbers import NO_BREAK
 from leanwright.report.plan_text import choice_table, order_words, recommended
 from leanwright.report.plan_text import cylinder_table as planned_cylinders
-from leanwright.report.style import digest, needs_extended, stylesheet
 from leanwright.report.templating import environment, own_drawing
 from leanwright.report.units import System
 from leanwright.report.words import Voice, say, say_all
@@ -189,30 +188,32 @@ def _main(
 
 
 def _content(
-    texts: AnswerTexts, measured: Measured, voice: Voice, doors: Sequence[Door] = ()
+    texts: AnswerTexts, measured: Measured | None, voice: Voice, doors: Sequence[Door] = ()
 ) -> dict[str, Any]:
     return {
         "label": voice.label,
         "mark": own_drawing(mark()),
-        "engine": engine_words(measured, voice),
-        "invented": page.says_invented(measured, voice),
+        "engine": "" if measured is None else engine_words(measured, voice),
+        "invented": "" if measured is None else page.says_invented(measured, voice),
         "texts": texts,
         "figures": tuple(map(own_drawing, texts.figures)),
-        "foot": ", ".join(one.recording.sha256 for one in measured.results),
+        "foot": ", ".join(one.recording.sha256 for one in measured.results) if measured else "",
         "doors": doors,
         "cards": (),
     }
 
 
+def page_of(texts: AnswerTexts, heading: str, voice: Voice) -> str:
+    """A page that is about no single engine; ``heading`` names the label above its figure."""
+
+    def label(name: str, /, **values: object) -> str:
+        return voice.label(heading if name == "ladder-heading" else name, **values)
+
+    content = _content(texts, None, voice) | {"label": label}
+    body = environment().get_template("answer.html.j2").render(content)
+    return framed(body, texts.title, voice.catalogue.language)
+
+
 def _page(texts: AnswerTexts, measured: Measured, voice: Voice) -> str:
-    language = voice.catalogue.language
     body = environment().get_template("answer.html.j2").render(_content(texts, measured, voice))
-    style = stylesheet(extended=needs_extended(body))
-    return environment().get_template("frame.html.j2").render(
-        language=language,
-        title=texts.title.replace(NO_BREAK, " "),
-        style=Markup(style),  # noqa: S704  our own style sheet
-        policy=digest(style),
-        icon=icon(),
-        body=Markup(body),  # noqa: S704  rendered above, escaped there
-    )  # fmt: skip
+    return framed(body, texts.title, voice.catalogue.language)

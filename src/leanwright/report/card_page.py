@@ -8,9 +8,8 @@ from leanwright.analysis.flight_card import FlightCard, Limits
 from leanwright.analysis.measured import Measured
 from leanwright.report.card import card_texts
 from leanwright.report.figures.signs import mark
-from leanwright.report.html import icon
+from leanwright.report.frame import framed
 from leanwright.report.main_part import MainPart
-from leanwright.report.style import digest, needs_extended, stylesheet
 from leanwright.report.templating import environment, own_drawing
 from leanwright.report.units import System
 from leanwright.report.words import Voice
@@ -30,19 +29,7 @@ def card_page(
     texts = card_texts(card, measured, limits, voice)
     template = environment().get_template("card.html.j2")
     body = template.render(card=asdict(texts), label=voice.label, mark=own_drawing(mark()))
-    style = stylesheet(extended=needs_extended(body))
-    return (
-        environment()
-        .get_template("frame.html.j2")
-        .render(
-            language=language,
-            title=texts.title,
-            style=Markup(style),  # noqa: S704  our own style sheet
-            policy=digest(style),
-            icon=icon(),
-            body=Markup(body),  # noqa: S704  rendered above, escaped there
-        )
-    )
+    return framed(body, texts.title, language)
 
 
 def card_main(

@@ -1,6 +1,5 @@
 """The answer as one self-contained page: no script, nothing fetched, readable by everybody."""
 
-from base64 import b64encode
 from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
@@ -21,11 +20,11 @@ from leanwright.report.figures.ladder import ladder_figure
 from leanwright.report.figures.ladder_phone import phone_ladder
 from leanwright.report.figures.signs import mark, verdict_sign
 from leanwright.report.figures.time import Stretch, time_figure
+from leanwright.report.frame import framed
 from leanwright.report.ladder import Ladder, ladder
 from leanwright.report.main_part import Door, MainPart
 from leanwright.report.numbers import plain, span
 from leanwright.report.on_ground import long_evidence
-from leanwright.report.style import digest, needs_extended, stylesheet
 from leanwright.report.sweeps import numbered, used
 from leanwright.report.templating import environment, own_drawing
 from leanwright.report.units import System, sign_of
@@ -48,16 +47,7 @@ def balance_page(measured: Measured, *, units: System = "us", language: str = "e
     """The whole page. The same answer always gives the same bytes."""
     content = _whole_content(measured, Voice(load(language), units, measured.profile))
     body = environment().get_template("balance.html.j2").render(content)
-    style = stylesheet(extended=needs_extended(body))
-    frame = environment().get_template("frame.html.j2")
-    return frame.render(
-        language=language,
-        title=content["title"],
-        style=Markup(style),  # noqa: S704  our own style sheet
-        policy=digest(style),
-        icon=icon(),
-        body=Markup(body),  # noqa: S704  rendered above, escaped there
-    )
+    return framed(body, content["title"], language)
 
 
 def balance_main(
@@ -206,8 +196,3 @@ def _extremes(drawn: Ladder | None, voice: Voice) -> str:
     if len(flows) < 2:
         return ""
     return plain(max(flows) - min(flows), 3, voice.marks)
-
-
-def icon() -> str:
-    """The mark as the page's icon, inside the page itself."""
-    return "data:image/svg+xml;base64," + b64encode(mark(32.0).encode()).decode()

@@ -1,17 +1,10 @@
 """A survey as one self-contained page: how the spreads are distributed over the engines, and each engine, worst first."""
 
-from markupsafe import Markup
-
-from leanwright.report.answer_page import AnswerTexts, Part
+from leanwright.report.answer_page import AnswerTexts, Part, page_of
 from leanwright.report.cleaning import clean
-from leanwright.report.figures.signs import mark
 from leanwright.report.figures.svg import figure, line, rect, text
-from leanwright.report.html import icon
-from leanwright.report.numbers import NO_BREAK
-from leanwright.report.style import digest, needs_extended, stylesheet
 from leanwright.report.survey_document import Surveyed
 from leanwright.report.survey_text import engine_table, spread_counts
-from leanwright.report.templating import environment, own_drawing
 from leanwright.report.units import System, sign_of
 from leanwright.report.words import Voice
 from leanwright.report.words.catalogue import load
@@ -40,36 +33,7 @@ def survey_page(surveyed: Surveyed, *, units: System = "us", language: str = "en
         [f"{clean(name, 60)}: {clean(reason, 300)}" for name, reason in surveyed.unreadable],
         voice.label("caution"),
     )
-    body = (
-        environment()
-        .get_template("answer.html.j2")
-        .render(
-            label=lambda name, /, **values: voice.label(
-                "spread-heading" if name == "ladder-heading" else name, **values
-            ),
-            mark=own_drawing(mark()),
-            engine="",
-            invented="",
-            texts=texts,
-            figures=tuple(map(own_drawing, texts.figures)),
-            foot="",
-            doors=(),
-            cards=(),
-        )
-    )
-    style = stylesheet(extended=needs_extended(body))
-    return (
-        environment()
-        .get_template("frame.html.j2")
-        .render(
-            language=language,
-            title=title.replace(NO_BREAK, " "),
-            style=Markup(style),  # noqa: S704  our own style sheet
-            policy=digest(style),
-            icon=icon(),
-            body=Markup(body),  # noqa: S704  rendered above, escaped there
-        )
-    )
+    return page_of(texts, "spread-heading", voice)
 
 
 def _heading(voice: Voice) -> str:

@@ -33,7 +33,8 @@ def trend_figure(watched: Watched, shown: Shown, voice: Voice, *, width: float, 
         ]
         for cylinder in numbers
     }
-    far = max(LEAST_RANGE[shown], *(abs(v) for each in values.values() for v in each if v is not None))
+    known = [abs(v) for each in values.values() for v in each if v is not None]
+    far = max([LEAST_RANGE[shown], *known])
     step = (width - LEFT - 10.0) / max(len(moments) - 1, 1)
     height = TOP + BAND * len(numbers) + FOOT
     marks = list(_marks(watched, step, height - FOOT))

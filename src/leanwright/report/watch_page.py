@@ -1,15 +1,9 @@
 """A watched engine as one self-contained page."""
 
-from markupsafe import Markup
-
 from leanwright.findings import Statement
-from leanwright.report.answer_page import AnswerTexts, Part
+from leanwright.report.answer_page import AnswerTexts, Part, page_of
 from leanwright.report.cleaning import clean
-from leanwright.report.figures.signs import mark
-from leanwright.report.html import icon
-from leanwright.report.numbers import NO_BREAK, plain
-from leanwright.report.style import digest, needs_extended, stylesheet
-from leanwright.report.templating import environment, own_drawing
+from leanwright.report.numbers import plain
 from leanwright.report.units import System, show_difference, sign_of
 from leanwright.report.watch_document import Watched
 from leanwright.report.watch_figure import trend_figure
@@ -21,49 +15,11 @@ _WIDTHS = (1040.0, 700.0, 328.0)
 _LATEST = 20
 
 
-class _Labels:
-    """The labels of an answer's page; the figure is headed by what it shows."""
-
-    def __init__(self, voice: Voice) -> None:
-        self._voice = voice
-
-    def __call__(self, name: str, /, **values: object) -> str:
-        """A label by its name."""
-        return self._voice.label("watch-heading" if name == "ladder-heading" else name, **values)
-
-
 def watch_page(watched: Watched, *, units: System = "us", language: str = "en") -> str:
     """What changed, the figure over all recordings, and the latest as a table. The same input gives the same bytes."""
     voice = Voice(load(language), units)
     texts = _texts(watched, voice)
-    body = (
-        environment()
-        .get_template("answer.html.j2")
-        .render(
-            label=_Labels(voice),
-            mark=own_drawing(mark()),
-            engine="",
-            invented="",
-            texts=texts,
-            figures=tuple(map(own_drawing, texts.figures)),
-            foot="",
-            doors=(),
-            cards=(),
-        )
-    )
-    style = stylesheet(extended=needs_extended(body))
-    return (
-        environment()
-        .get_template("frame.html.j2")
-        .render(
-            language=language,
-            title=texts.title.replace(NO_BREAK, " "),
-            style=Markup(style),  # noqa: S704  our own style sheet
-            policy=digest(style),
-            icon=icon(),
-            body=Markup(body),  # noqa: S704  rendered above, escaped there
-        )
-    )
+    return page_of(texts, "watch-heading", voice)
 
 
 def _texts(watched: Watched, voice: Voice) -> AnswerTexts:

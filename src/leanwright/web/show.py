@@ -12,7 +12,7 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 
 from leanwright.report.figures.ring import STEPS, Step, small_ring
 from leanwright.report.figures.signs import mark
-from leanwright.report.html import icon
+from leanwright.report.frame import icon
 from leanwright.report.main_part import MainPart
 from leanwright.report.templating import own_drawing
 from leanwright.web.headers import DOWNLOAD_POLICY
