@@ -69,6 +69,7 @@ def test_a_start_that_is_off_by_a_little_ends_at_the_same_place(one: Ready) -> N
         best_fit([one.part], [one.passage], [replace(first, position=first.position + shift)])
         for shift in (0.0, 0.01, -0.01)
     ]
+    assert np.ptp([end.cost for end in ends]) < 0.5
     places = np.array([places_of(end).position[0] for end in ends])
     u = np.sqrt(np.diag(places_of(ends[0]).covariance(ends[0].covariance)))
     assert (np.ptp(places - places.mean(1, keepdims=True), axis=0) < 0.2 * u).all()

@@ -48,13 +48,9 @@ class FlowPath:
     """[1], shape (nodes,)"""
     rate: Floats
     """[1/s], shape (nodes,)"""
-    coarse: Places
-    """Nodes between which the directions are linear [1], shape (coarse nodes,)"""
-    leading: Floats
-    """Leading directions of the uncertainty at the coarse nodes, each scaled by its standard deviation [1], shape
-    (directions, coarse nodes)"""
     directions: Floats
-    """The same along the grid [1], shape (directions, nodes)"""
+    """Leading directions of the uncertainty along the grid, each scaled by its standard deviation [1], shape (directions,
+    nodes); linear between some of the nodes"""
     step_share: float
     """Share of the readings' variance that their steps make [1]"""
 
@@ -180,7 +176,7 @@ def flow_path(
     left = _prior(seen, nodes, walk_variance, bend) - coarse.T @ inverse @ coarse
     leading = _leading(seen.away_s[nodes], left + _mixture(seen.away_s[nodes]), number)
     directions = np.array([np.interp(grid_s, grid_s[nodes], row) for row in leading])
-    return FlowPath(log_flow, np.gradient(log_flow, seen.step_s), nodes, leading, directions, step_share)
+    return FlowPath(log_flow, np.gradient(log_flow, seen.step_s), directions, step_share)
 
 
 def _covariance(rest: Floats, walk: Floats, walk_variance: Floats) -> Floats:

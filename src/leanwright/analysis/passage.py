@@ -55,9 +55,6 @@ class Passage:
     """[s], shape (nodes,)"""
     path: FlowPath
     power: PowerLevel
-    coarse_table: Floats
-    """What the means see, at each lag of the table, of signals that are linear between the path's coarse nodes [1],
-    shape (lags, means * coarse nodes)"""
     lag_table: Floats
     """What the means see of the grid at each lag of the table, shape (lags, means * nodes) [1]"""
     common_table: Floats
@@ -190,24 +187,6 @@ def _means(time_s: Floats, egt_f: Floats, blocks: NDArray[np.int64]) -> tuple[Fl
     return means, counts
 
 
-def _gathered(table: Floats, coarse: NDArray[np.int64]) -> Floats:
-    """Responses to signals that are linear between some of the nodes, shape (lags, means, coarse nodes).
-
-    All pieces are equally long but for the last one, which may be shorter.
-    """
-    result = np.zeros((*table.shape[:2], coarse.size))
-    whole = int(coarse[1] - coarse[0])
-    last = int(coarse[-1] - coarse[-2])
-    for first, length, pieces in ((0, whole, coarse.size - 2), (coarse.size - 2, last, 1)):
-        for k in range(length):
-            seen = table[..., int(coarse[first]) + k :: length][..., :pieces]
-            result[..., first : first + pieces] += (1.0 - k / length) * seen
-            if k:
-                result[..., first + 1 : first + pieces + 1] += k / length * seen
-    result[..., -1] += table[..., -1]
-    return result
-
-
 def passage(part: Excerpt, egt_f: Floats) -> Passage:
     """Make one sweep ready for the fit.
 
@@ -243,7 +222,6 @@ def passage(part: Excerpt, egt_f: Floats) -> Passage:
         grid_s=grid_s,
         path=path,
         power=power_level(grid_s, path.log_flow, time_s, part.log_power, part.inside),
-        coarse_table=_gathered(table, path.coarse).reshape(LAG_NODES, -1),
         lag_table=table.reshape(LAG_NODES, -1),
         common_table=np.matmul(_common_basis(grid_s), np.swapaxes(table, 1, 2)).reshape(LAG_NODES, -1),
     )

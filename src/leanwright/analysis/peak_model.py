@@ -123,13 +123,10 @@ class Linear:
     """Derivatives of the model [mixed], shape (unknowns, data)"""
     shared: Floats
     """The path's directions, then common noise, then drift [1], shape (latents, data)"""
-    gain: Floats
-    """Steady change of EGT with ln(fuel flow) at the path's coarse nodes [degF], shape (cylinders, coarse nodes)"""
-    gain_rows: Floats
-    """Its derivatives by rich slope, lean slope, rich relief, lean relief, ln(width), position, ln(scale), flow lag
-    [mixed], shape (8, cylinders, coarse nodes)"""
+    rows: CurveRows
+    """The unscaled curves along the grid, shape (cylinders, nodes)"""
     response: Floats
-    """What the means see of signals between the coarse nodes [1], shape (cylinders, means, coarse nodes)"""
+    """What the means see of signals along the grid [1], shape (cylinders, means, nodes)"""
     response_by_lag: Floats
     """Its derivative by ln(lag) [1]"""
 
@@ -154,18 +151,15 @@ def linearise(passage: Passage, whitener: Floats, level: NoiseLevel, state: Stat
         All of it whitened.
     """
     number, means = passage.egt_f.shape
-    leading = passage.path.leading
     weights, slopes = lag_weights(state.log_lag)
     both = np.concatenate((weights, slopes))
     response, response_by_lag = (both @ passage.lag_table).reshape(2, number, means, -1)
-    coarse, by_lag = (both @ passage.coarse_table).reshape(2, number, means, -1)
     rows = curve_of(state, log_flow(passage, state) - state.own[POSITION][:, None])
     scale = np.exp(state.own[SCALE])[:, None]
     signals = _signals(passage, state, rows, scale)
-    gain, gain_rows = _gains(passage, state, rows, scale)
     seen = np.matmul(response, signals)
     late = np.matmul(response_by_lag, signals[:, :, :1])
-    moved = np.matmul(coarse * gain[:, None, :], leading.T)
+    moved = np.matmul(response * (scale * rows.slope)[:, None, :], passage.path.directions.T)
     steady = response.sum(2)[:, :, None]
     residual = passage.egt_f[:, :, None] - seen[:, :, :1] - state.own[HEIGHT][:, None, None] * steady
     residual += np.matmul(moved, state.path)[:, :, None]
@@ -173,10 +167,10 @@ def linearise(passage: Passage, whitener: Floats, level: NoiseLevel, state: Stat
     common[:, :, :-DRIFT_NODES] *= level.common_f
     common[:, :, -DRIFT_NODES:] *= level.drift_f
     white = np.matmul(whitener, np.concatenate((moved, common, residual, seen, steady, late), axis=2))
-    latents = leading.shape[0] + common.shape[2]
+    latents = state.path.size + common.shape[2]
     shared = white[:, :, :latents].transpose(2, 0, 1).reshape(latents, -1)
     jacobian = _jacobian(white[:, :, latents + 1 :].transpose(2, 0, 1), state)
-    return Linear(white[:, :, latents].ravel(), jacobian, shared, gain, gain_rows, coarse, by_lag)
+    return Linear(white[:, :, latents].ravel(), jacobian, shared, rows, response, response_by_lag)
 
 
 _VALUE, _RICH, _LEAN, _RICH_RELIEF, _LEAN_RELIEF, _WIDTH, _POSITION, _FLOW_LAG, _STEADY, _LATE = range(10)
@@ -200,21 +194,25 @@ def _signals(passage: Passage, state: State, rows: CurveRows, scale: Floats) -> 
     return np.stack(signals, axis=2)
 
 
-def _gains(passage: Passage, state: State, rows: CurveRows, scale: Floats) -> tuple[Floats, Floats]:
-    """Change of the signal with the path at its coarse nodes, and the derivatives of that."""
-    at = passage.path.coarse
+def _gains(passage: Passage, state: State, rows: CurveRows) -> tuple[Floats, Floats]:
+    """Change of the signal with the path along the grid, shape (cylinders, nodes), and the derivatives of that.
+
+    They are by rich slope, lean slope, rich relief, lean relief, ln(width), position, ln(scale) and flow lag, shape
+    (8, cylinders, nodes).
+    """
+    scale = np.exp(state.own[SCALE])[:, None]
     less, more = np.exp(-state.own[SKEW])[:, None], np.exp(state.own[SKEW])[:, None]
     square = scale * (state.width**2)[:, None]
-    share, bend, gain = scale * rows.rich_share[:, at], scale * rows.bend[:, at], scale * rows.slope[:, at]
+    share, bend, gain = scale * rows.rich_share, scale * rows.bend, scale * rows.slope
     gain_rows = (
         -less * share,
         more * (scale - share),
-        2.0 * scale * rows.rich_rise[:, at],
-        -2.0 * scale * rows.lean_rise[:, at],
-        square * rows.third[:, at],
+        2.0 * scale * rows.rich_rise,
+        -2.0 * scale * rows.lean_rise,
+        square * rows.third,
         -bend,
         gain,
-        bend * passage.path.rate[at],
+        bend * passage.path.rate,
     )
     return gain, np.array(gain_rows)
 
@@ -262,14 +260,15 @@ def determinant_slope(
     ndarray
         In the order of the rows of the Jacobian [mixed], shape (unknowns,).
     """
-    leading = passage.path.leading
+    directions = passage.path.directions
     number, means = passage.egt_f.shape
-    solved = np.linalg.solve(inner, linear.shared)[: leading.shape[0]]
+    gain, gain_rows = _gains(passage, state, linear.rows)
+    solved = np.linalg.solve(inner, linear.shared)[: directions.shape[0]]
     rows = solved.reshape(-1, number, means).transpose(1, 2, 0)
-    over = np.matmul(np.matmul(whitener.transpose(0, 2, 1), rows), leading)
+    over = np.matmul(np.matmul(whitener.transpose(0, 2, 1), rows), directions)
     strength = np.einsum("img,img->ig", linear.response, over)
-    by_lag = (np.einsum("img,img->ig", linear.response_by_lag, over) * linear.gain).sum(1)
-    slopes = -np.einsum("kig,ig->ki", linear.gain_rows, strength)
+    by_lag = (np.einsum("img,img->ig", linear.response_by_lag, over) * gain).sum(1)
+    slopes = -np.einsum("kig,ig->ki", gain_rows, strength)
     own = np.zeros((OWN + 1, number))
     own[POSITION], own[SCALE], own[WIDTH] = slopes[5], slopes[6], slopes[4]
     own[SKEW] = state.curve[1] * slopes[1] - state.curve[0] * slopes[0]
