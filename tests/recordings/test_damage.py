@@ -92,23 +92,6 @@ def row_ends(written: Written, form: Form) -> list[int]:
     return [len(encode(list(written.lines[:line]), form)) for line in written.row_lines]
 
 
-@SLOW
-@given(form=forms(packed=False), table=tables(st.just(6)), share=st.floats(0.0, 1.0))
-def test_a_file_cut_at_any_byte_keeps_every_whole_row_before_the_cut(
-    form: Form, table: list[Source], share: float
-) -> None:
-    written = write(table, form)
-    ends = row_ends(written, form)
-    cut = ends[0] + round(share * (len(written.data) - ends[0]))
-    whole = sum(end <= cut for end in ends)
-    recording = read_recording(io.BytesIO(written.data[:cut]), name="flight")
-    # The row that the cut goes through may be kept only if nothing but padding or its line end is gone.
-    assert whole <= recording.rows_kept <= whole + 1
-    rows = list(range(recording.rows_kept))
-    assert_holds_rows(recording, table, rows, list(written.row_lines[: recording.rows_kept]))
-    assert recording.rows_skipped <= 1
-
-
 def test_a_plain_file_cut_at_every_byte() -> None:
     form = Form()
     table = make_table(4, 4, 11, missing=0.1)

@@ -8,6 +8,7 @@ from starlette.responses import Response
 
 from leanwright.errors import RefusedEntryError
 from leanwright.web.pages.books import Key, need, new_key
+from leanwright.web.pages.jobs import which_job
 from leanwright.web.pages.receiving import Line
 from leanwright.web.show import drawing, go, page, query
 from leanwright.web.visit import Form, Visit, not_found
@@ -58,13 +59,7 @@ def fit(visit: Visit) -> Response:
     job = visit.query.get("job")
     if job:
         return _screen(visit, job)
-    with visit.house.book.using() as book:
-        from leanwright.workbench.standing import status
-
-        engines = status(book)["engines"]
-    jobs = [(engine, one) for engine in engines for one in engine["jobs"]]
-    title = "Which work goes on?" if jobs else "No work has begun."
-    return page(visit, "jobs.html.j2", title=title, step="fit", jobs=jobs)
+    return which_job(visit, "Which work goes on?", "fit")
 
 
 def do_step(visit: Visit, form: StepForm) -> Response:
