@@ -2,11 +2,12 @@
 
 from starlette.responses import Response
 
+from leanwright.report.figures.ring import Step
 from leanwright.web.show import page
 from leanwright.web.visit import Visit
 
 
-def which_job(visit: Visit, asked: str, step: str) -> Response:
+def which_job(visit: Visit, asked: str, step: Step) -> Response:
     """The jobs of every engine of the book, to choose one from."""
     from leanwright.workbench.standing import status
 
