@@ -13,8 +13,9 @@ import sqlalchemy as sa
 from leanwright.book import chain, rules, schema
 from leanwright.book.canonical import canonical, checked
 from leanwright.book.entry import FORMAT, HOURS, Author, Entry, Sealed, Signature, Worked, decode, seal, stamp
+from leanwright.book.fold import fold, fold_more
 from leanwright.book.kinds.table import KINDS, body_of
-from leanwright.book.state import State, fold, fold_more
+from leanwright.book.state import State
 from leanwright.book.stores import tables
 from leanwright.book.stores.store import Store, UnknownOutcomeError
 from leanwright.errors import RefusedEntryError, UnusableBookError, UnwritableBookError

@@ -10,9 +10,10 @@ import msgspec
 
 from leanwright.book import fitting_rules, paper_rules, parts_rules, torque_rules
 from leanwright.book.entry import EARLIEST_PLAUSIBLE, Entry, Record, local_date
+from leanwright.book.fold import PLAIN_KINDS
 from leanwright.book.kinds import hangar
 from leanwright.book.kinds.table import dates_of
-from leanwright.book.state import PLAIN_KINDS, State, engine_of
+from leanwright.book.state import State, engine_of
 from leanwright.errors import RefusedEntryError
 
 GetState = Callable[[], State]

@@ -8,21 +8,16 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from leanwright.cli import options
+from leanwright.cli.asked import FILE
+from leanwright.cli.book_keeping import COMMANDS
+from leanwright.cli.book_options import book_place
 from leanwright.errors import RefusedEntryError
 
 if TYPE_CHECKING:
     from leanwright.workbench.records import Said
-    from leanwright.workbench.safekeeping import Restored
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
-_FILE = click.Path(path_type=Path)
 
-_place = click.option(
-    "--book",
-    "place",
-    metavar="PLACE",
-    help="The book: a file, or an address postgresql://… Default: in the user's data folder.",
-)
 _key = click.option(
     "--request-key", metavar="K", help="A repeat with the same key is harmless: the same sequence comes back."
 )
@@ -50,18 +45,18 @@ def _writing(function: _Command) -> _Command:
                 "--attach",
                 "files",
                 multiple=True,
-                type=_FILE,
+                type=FILE,
                 metavar="FILE",
                 help="A file that belongs to it.",
             ),
             click.option(
                 "--signature",
-                type=_FILE,
+                type=FILE,
                 metavar="FILE",
                 help="What the signer entered: JSON with name, certificate, meaning, digest of the text shown.",
             ),
             _key,
-            _place,
+            book_place,
         )
     ):
         function = option(function)
@@ -97,7 +92,7 @@ def _content(file: Path) -> bytes:
 
 
 @command.command("init")
-@_place
+@book_place
 @click.option(
     "--writer", metavar="ROLE", help="PostgreSQL: the role that may read and add, and nothing else."
 )
@@ -118,14 +113,14 @@ def init(place: str | None, writer: str | None, *, as_json: bool) -> int:
 
 
 @command.command("status")
-@_place
+@book_place
 @click.option(
     "--check",
     is_flag=True,
     help="Exit code 1 if anything is overdue, or entries wait for a backup over 24 h.",
 )
 @click.option(
-    "--calendar", type=_FILE, metavar="FILE", help="Write everything that falls due as iCalendar (RFC 5545)."
+    "--calendar", type=FILE, metavar="FILE", help="Write everything that falls due as iCalendar (RFC 5545)."
 )
 @options.as_json
 def status(place: str | None, calendar: Path | None, *, check: bool, as_json: bool) -> int:
@@ -147,7 +142,10 @@ def status(place: str | None, calendar: Path | None, *, check: bool, as_json: bo
 
 
 def _status_text(found: dict[str, Any]) -> str:
-    lines = [f"{found['place']}: {found['entries']} entries, head {_grouped(found['head'])}", *found["notes"]]
+    from leanwright.workbench import safekeeping
+
+    head = safekeeping.head_as_printed(found["head"])
+    lines = [f"{found['place']}: {found['entries']} entries, head {head}", *found["notes"]]
     for engine in found["engines"]:
         lines.append(f"Engine {engine['engine']}: {engine['status']}")
         lines += [
@@ -176,16 +174,12 @@ def _status_text(found: dict[str, Any]) -> str:
     return "\n".join(lines)
 
 
-def _grouped(head: str) -> str:
-    return "-".join(head[start : start + 5] for start in range(0, len(head), 5))
-
-
 @command.command("add")
 @click.argument("kind")
 @click.option(
     "--json",
     "file",
-    type=_FILE,
+    type=FILE,
     required=True,
     metavar="FILE|-",
     help="The entry as JSON; - is standard input.",
@@ -208,7 +202,7 @@ def add(kind: str, file: Path, **values: Any) -> int:
 
 
 @command.command("list")
-@_place
+@book_place
 @click.option("--kind", metavar="K", help="Entries of one kind only.")
 @options.as_json
 def list_(place: str | None, kind: str | None, *, as_json: bool) -> int:
@@ -229,7 +223,7 @@ def list_(place: str | None, kind: str | None, *, as_json: bool) -> int:
 
 @command.command("show")
 @click.argument("number", type=click.IntRange(1), metavar="N")
-@_place
+@book_place
 @options.as_json
 def show(number: int, place: str | None, *, as_json: bool) -> int:
     """Show entry N with everything in it, and what came before and after it."""
@@ -250,7 +244,7 @@ def show(number: int, place: str | None, *, as_json: bool) -> int:
 @command.command("correct")
 @click.argument("number", type=click.IntRange(1), metavar="N")
 @click.option(
-    "--json", "file", type=_FILE, required=True, metavar="FILE|-", help="The whole entry as it should be."
+    "--json", "file", type=FILE, required=True, metavar="FILE|-", help="The whole entry as it should be."
 )
 @click.option("--reason", required=True, metavar="TEXT", help="Why.")
 @_writing
@@ -289,127 +283,5 @@ def void(number: int, reason: str, **values: Any) -> int:
     return 0
 
 
-@command.command("verify")
-@_place
-@click.option("--head", metavar="HEAD", help="A head as it stands on a sheet or in a backup.")
-@options.as_json
-def verify(place: str | None, head: str | None, *, as_json: bool) -> int:
-    """Walk the whole book: exit code 0 sound, 1 a problem, 2 it cannot be read. Nothing is repaired."""
-    from leanwright.workbench import safekeeping
-
-    found = safekeeping.check(place, head)
-    if as_json:
-        options.print_json(safekeeping.verify_document(found))
-    elif found.sound:
-        click.echo(f"Sound: {found.entries} entries. {safekeeping.head_words(found)}")
-    else:
-        click.echo("\n".join(found.problems))
-    return 0 if found.sound else 1
-
-
-@command.command("backup")
-@click.argument("file", type=_FILE)
-@_place
-@options.as_json
-def backup(file: Path, place: str | None, *, as_json: bool) -> int:
-    """Write the whole book into FILE, read back and checked before it gets its name."""
-    from leanwright.workbench import records, safekeeping
-
-    book = records.open_book(place)
-    try:
-        manifest, warning = safekeeping.back_up(book, file)
-    finally:
-        book.close()
-    if warning:
-        click.echo(warning, err=True)
-    _tell_manifest(manifest, as_json=as_json, words=f"Written: {file}")
-    return 0
-
-
-@command.command("restore")
-@click.argument("file", type=_FILE)
-@click.option("--into", required=True, metavar="PLACE", help="A new place; nothing is ever overwritten.")
-@options.as_json
-def restore(file: Path, into: str, *, as_json: bool) -> int:
-    """Put the backup in FILE into a new place, and check it there."""
-    from leanwright.workbench import safekeeping
-
-    _tell_restored(safekeeping.restore(file, into), as_json=as_json)
-    return 0
-
-
-@command.command("drill")
-@_place
-@options.as_json
-def drill(place: str | None, *, as_json: bool) -> int:
-    """Try it: back up, restore beside, compare, delete. The result is written down."""
-    from leanwright.workbench import records, safekeeping
-
-    book = records.open_book(place)
-    try:
-        restored = safekeeping.drill(book)
-    finally:
-        book.close()
-    _tell_manifest(restored.manifest, as_json=as_json, words="A backup could be restored")
-    return 0
-
-
-@command.command("export")
-@click.argument("folder", type=_FILE)
-@_place
-@options.as_json
-def export(folder: Path, place: str | None, *, as_json: bool) -> int:
-    """Write the book into FOLDER in an open form: one entry a line, attachments beside."""
-    from leanwright.workbench import records, safekeeping
-
-    book = records.open_book(place, read_only=True)
-    try:
-        manifest = safekeeping.export(book, folder)
-    finally:
-        book.close()
-    _tell_manifest(manifest, as_json=as_json, words=f"Written: {folder}")
-    return 0
-
-
-@command.command("import")
-@click.argument("folder", type=_FILE)
-@_place
-@options.as_json
-def import_(folder: Path, place: str | None, *, as_json: bool) -> int:
-    """Make a book of the export in FOLDER, where there is none yet."""
-    from leanwright.workbench import safekeeping
-
-    _tell_restored(safekeeping.import_folder(folder, place), as_json=as_json)
-    return 0
-
-
-@command.command("recover")
-@_place
-@click.option(
-    "--into", required=True, metavar="PLACE", help="A new place; the damaged book is left as it is."
-)
-@options.as_json
-def recover(place: str | None, into: str, *, as_json: bool) -> int:
-    """Copy what is sound of a damaged book into a new place, and say what is lost."""
-    from leanwright.workbench import safekeeping
-
-    restored, losses = safekeeping.recover(place, into)
-    for one in losses:
-        click.echo(one, err=True)
-    _tell_restored(restored, as_json=as_json)
-    return 0
-
-
-def _tell_restored(restored: "Restored", *, as_json: bool) -> None:
-    _tell_manifest(restored.manifest, as_json=as_json, words=f"Restored and checked: {restored.place}")
-
-
-def _tell_manifest(manifest: Any, *, as_json: bool, words: str) -> None:
-    from leanwright.workbench import safekeeping
-
-    told = safekeeping.manifest_document(manifest)
-    if as_json:
-        options.print_json(told)
-    else:
-        count = f"{told['entries']} entries, {told['attachments']} attachments"
-        click.echo(f"{words}: {count}, head {_grouped(told['head'])}")
+for kept in COMMANDS:
+    command.add_command(kept)

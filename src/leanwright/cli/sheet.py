@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from leanwright.cli import asked, options
+from leanwright.cli.book_options import book_place
 
 if TYPE_CHECKING:
     from leanwright.report.sheets.balance import Paper
@@ -16,12 +17,7 @@ _KINDS = ("receiving", "fitting", "record", "returns", "labels", "tags", "quaran
 
 @click.command("sheet")
 @click.argument("kind", type=click.Choice(_KINDS), metavar="KIND")
-@click.option(
-    "--book",
-    "place",
-    metavar="PLACE",
-    help="The book: a file, or an address postgresql://… Default: in the user's data folder.",
-)
+@book_place
 @click.option(
     "--of",
     "name",

@@ -5,7 +5,7 @@ from dataclasses import asdict
 from datetime import UTC, date
 from typing import Any
 
-from leanwright.book import chain, release
+from leanwright.book import chain, record_check, record_draft
 from leanwright.book.entry import TIME_FORM
 from leanwright.book.ledger import Ledger, Written
 from leanwright.book.paper_rules import shown_digest
@@ -36,13 +36,13 @@ def draft(
         raise RefusedEntryError(
             "no-such-rules", f"There are no rules {wanted!r}", "Write us-part-43, easa-part-ml or uk-part-ml."
         )
-    text = wording or release.draft_text(state, job, wanted, completed, performed_by)
+    text = wording or record_draft.draft_text(state, job, wanted, completed, performed_by)
     body = {
         "job": job,
         "rules": wanted,
         "completed": completed.isoformat(),
         "performed_by": performed_by,
-        "work": " ".join(release.work_lines(state, state.jobs[job])) or "nothing entered",
+        "work": " ".join(record_draft.work_lines(state, state.jobs[job])) or "nothing entered",
         "text": text,
         **({"own_wording": True} if wording else {}),
         **(more or {}),
@@ -58,7 +58,7 @@ def checked(book: Ledger, record: int) -> dict[str, Any]:
         raise RefusedEntryError(
             "no-such-record", f"Entry {record} is no record that holds", "See leanwright book list."
         )
-    items = [asdict(one) for one in release.check(state, found)]
+    items = [asdict(one) for one in record_check.check(state, found)]
     return {
         "format": "leanwright/record/1",
         "head": chain.short(book.head()),

@@ -263,6 +263,11 @@ def head_words(found: Verified) -> str:
     return f"{said} The head given is that of entry {found.head_entry}; {since} entries since."
 
 
+def head_as_printed(head: str) -> str:
+    """The short form of a head in four groups, as it stands on every sheet."""
+    return chain.grouped(head)
+
+
 def manifest_document(manifest: Manifest) -> dict[str, Any]:
     """What a backup or an export holds, as other programs read it."""
     return {

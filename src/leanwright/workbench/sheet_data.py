@@ -2,7 +2,7 @@
 
 from typing import Any, Final
 
-from leanwright.book import chain, parts_rules, release
+from leanwright.book import chain, parts_rules, record_check
 from leanwright.book.due import latest_hours
 from leanwright.book.job_progress import to_touch
 from leanwright.book.kinds import work
@@ -211,7 +211,7 @@ def _record(state: State, body: Any, held: RecordState | None) -> Record:
         engine=of_engine(state, job.item.body.engine if job else None),
         findings=tuple(
             ItemFound(one.item, one.asks, ASKED.get(one.asks), one.verdict, one.found, one.rule, one.text_of)
-            for one in (release.check(state, held) if held is not None else ())
+            for one in (record_check.check(state, held) if held is not None else ())
         ),
         signed=tuple(_signed(one) for one in (held.signatures if held is not None else ())),
         digest=shown_digest(body.text),

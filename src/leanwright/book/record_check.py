@@ -1,36 +1,19 @@
-"""The draft of a maintenance record from what was really entered, and its check item by item against the rules.
-
-The rules were read in public text copies; each citation says of which date. Not legal advice: the text in force holds.
-Nothing here releases anything.
-"""
+"""The check of a maintenance record, item by item against the rules. A "no" is a finding, never a judgement of the aircraft."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import timedelta
 from typing import Any, Final, Literal
 
 from leanwright.book.due import latest_hours
-from leanwright.book.fitting_rules import place_words
-from leanwright.book.job_progress import joint_inlb, open_steps, step_words
-from leanwright.book.kinds import papers, work
+from leanwright.book.job_progress import open_steps, step_words
+from leanwright.book.kinds import papers
+from leanwright.book.record_draft import approval_of
+from leanwright.book.rule_texts import ECFR_AUGUST, ECFR_SEPTEMBER, UK_2020, UK_ANO
 from leanwright.book.state import JobState, RecordState, State
 from leanwright.book.torque_rules import calibration_due
 
 Verdict = Literal["met", "missing", "person-decides", "not-asked"]
-ECFR_AUGUST: Final = "eCFR copy of 2026-08-24"
-ECFR_SEPTEMBER: Final = "eCFR copy of 2026-09-03"
-UK_2020: Final = "UK Continuing Airworthiness Regulations, consolidation 201121"
-_STATEMENTS: Final = {
-    "us-part-43": "The signature constitutes the approval for return to service only for the work performed "
-    f"(14 CFR 43.9(a)(4), {ECFR_AUGUST}).",
-    "easa-part-ml": "Certifies that the work specified except as otherwise specified was carried out in accordance with "
-    "Part-M and in respect to that work the aircraft is considered ready for release to service "
-    f"(AMC M.A.801 as printed in the {UK_2020}; use the wording of ML.A.801 in force).",
-    "uk-part-ml": "Certifies that the work specified except as otherwise specified was carried out in accordance with "
-    "Part-M and in respect to that work the aircraft is considered ready for release to service "
-    f"(AMC M.A.801, {UK_2020}).",
-}
-UK_ANO: Final = "legislation.gov.uk, version of 2019-03-13"
 _CONTENTS: Final = {1: "a", 2: "b", 3: "c", 4: "c"}
 """Items of the check that the United Kingdom's list of a release's contents names too: work, date, identity and licence."""
 _PILOTS: Final = frozenset({"pilot", "pilot-owner"})
@@ -56,94 +39,6 @@ class ItemCheck:
     found: str
     rule: str
     text_of: str
-
-
-def draft_text(state: State, job_name: str, rules: str, completed: date, performed_by: str) -> str:
-    """The text of a maintenance record, from the entries of a job; its signature block is empty."""
-    job = state.jobs[job_name]
-    engine = state.engines[job.item.body.engine].body
-    aircraft = state.aircraft[engine.aircraft].body if engine.aircraft in state.aircraft else None
-    hours = latest_hours(state, engine.id)
-    lines = [
-        "DRAFT. Nobody has released anything until a licensed person has signed.",
-        f"Engine: {engine.model or engine.id}, serial number {engine.serial or '(not entered)'}",
-    ]
-    if aircraft is not None:
-        lines.append(
-            f"Aircraft: {aircraft.id}, {aircraft.type or ''} serial number {aircraft.serial or '(not entered)'}"
-        )
-    lines.append(f"Date completed: {completed.isoformat()}")
-    if hours is not None:
-        lines.append(f"Engine hours ({engine.hours_source}): {hours} h")
-    lines += ["Work performed:", *(f"- {one}" for one in work_lines(state, job))]
-    lines += [
-        f"In accordance with {job.item.body.document}, revision {job.item.body.revision}.",
-        *_approval_lines(state, job),
-        f"Performed by: {performed_by}",
-        _STATEMENTS[rules],
-        "Signature: ____________________  Certificate number: ______________  Kind of certificate: ______________",
-    ]
-    return "\n".join(lines)
-
-
-def work_lines(state: State, job: JobState) -> Iterator[str]:
-    """What was done, one sentence a thing, each from an entry."""
-    engine = state.engines[job.item.body.engine].body
-    for planned in job.item.body.positions:
-        number = planned.cylinder
-        place = place_words(engine, number)
-        where = f"Cylinder {number} ({place})" if place else f"Cylinder {number}"
-        removed, read = job.removed.get(number), job.steps.get(("marking-read", number))
-        if removed is not None:
-            yield f"{where}: nozzle {removed.body.marking} removed, tag {removed.body.tag}."
-        if read is not None:
-            yield f"{where}: nozzle {read.body.marking}{_serial(read.body.serial)} fitted."
-        for step, what in (
-            ("nozzle-torqued", "nozzle"),
-            ("line-torqued-at-nozzle", "line at the nozzle"),
-            ("line-torqued-at-divider", "line at the divider"),
-        ):
-            item = job.torques.get((step, number))
-            if item is not None:
-                yield f"{where}: {what} {_torque_words(state, item.body)}."
-    for step in work.ENGINE_STEPS:
-        item = job.steps.get((step, None))
-        if item is not None:
-            value = f"{item.body.value} {item.body.unit}" if item.body.value is not None else item.body.seen
-            yield f"{step.replace('-', ' ').capitalize()}: {value}."
-
-
-def _serial(serial: str | None) -> str:
-    return f" serial number {serial}" if serial else ""
-
-
-def _torque_words(state: State, body: work.TorqueReading) -> str:
-    tool = state.tools.get(body.tool)
-    due = calibration_due(tool.body, state) if tool is not None else None
-    joint = (
-        f" ({joint_inlb(body):.1f} in-lb at the joint, with an extension)"
-        if body.extension is not None
-        else ""
-    )
-    in_date = f", calibration due {due}" if due else ""
-    return f"torqued, wrench {body.tool} read {body.reading} {body.unit}{joint}{in_date}"
-
-
-def _approval_lines(state: State, job: JobState) -> Iterator[str]:
-    approval = _approval(state, job)
-    if approval is None:
-        return
-    revision = f", revision {approval.revision}" if approval.revision else ""
-    yield f"Parts under {approval.document}{revision}; alteration recorded as {approval.classification or '(not recorded)'}."
-    if approval.supplement:
-        yield f"Flight manual supplement: {approval.supplement}."
-    for placard in approval.placards:
-        yield f"Placard: {placard}."
-
-
-def _approval(state: State, job: JobState) -> Any:
-    chosen = job.item.body.set
-    return state.sets[chosen].body.approval if chosen in state.sets else None
 
 
 def check(state: State, record: RecordState) -> tuple[ItemCheck, ...]:
@@ -275,7 +170,7 @@ def _authority(state: State, body: papers.MaintenanceRecord, record: RecordState
 
 
 def _approval_items(state: State, job: JobState) -> Iterator[ItemCheck]:
-    approval = _approval(state, job)
+    approval = approval_of(state, job)
     if approval is None:
         yield ItemCheck(
             6,
