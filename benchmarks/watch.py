@@ -3,17 +3,19 @@
 ``python -m benchmarks.watch`` flies histories, writes each flight as a file, reads it back and follows them in order of time;
 every second engine gets one fault that begins somewhere. Nothing of the truth is given to the program. ``--engines``,
 ``--flights`` and ``--first-seed`` choose the histories, ``--workers`` the processes; ``--years`` the clean engine-years of residuals
-that go through the charts alone, beside what the Markov chain says of them.
+that go through the charts alone, beside what the Markov chain says of them. ``--evidence`` keeps what each flight showed in a folder,
+and takes it from there when it is asked again: for trying other charts on the same flights.
 """
 
 import argparse
+import json
 import multiprocessing
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -61,23 +63,51 @@ def fault_of(seed: int, flights: int) -> tuple[Fault | None, int]:
     return Fault(kind, cylinders, size), int(rng.integers(flights // 5, 4 * flights // 5))
 
 
-def write_history(seed: int, flights: int, folder: Path) -> list[Path]:
-    """Fly a history and write its recordings."""
-    fault, begins = fault_of(seed, flights)
-    history = draw_history(seed, flights, fault, begins)
-    return [
-        write_flight(simulate_flight(spec, 1000 * seed + number), folder, f"flight-{number:03d}")[0]
-        for number, spec in enumerate(flights_of(history, seed))
-    ]
+class Flights(Mapping[str, Path]):
+    """The recordings of one history by name; each is flown and written when it is asked for."""
+
+    def __init__(self, seed: int, flights: int, folder: Path) -> None:
+        fault, begins = fault_of(seed, flights)
+        self._seed, self._folder = seed, folder
+        self._specs = list(flights_of(draw_history(seed, flights, fault, begins), seed))
+        self._written: dict[str, Path] = {}
+
+    def __len__(self) -> int:
+        return len(self._specs)
+
+    def __iter__(self) -> Iterator[str]:
+        return (f"flight-{number:03d}.csv" for number in range(len(self._specs)))
+
+    def __getitem__(self, name: str) -> Path:
+        if name not in self._written:
+            stem = name.removesuffix(".csv")
+            number = int(stem.rpartition("-")[2])
+            flight = simulate_flight(self._specs[number], 1000 * self._seed + number)
+            self._written[name] = write_flight(flight, self._folder, stem)[0]
+        return self._written[name]
 
 
-def watched(seed: int, flights: int) -> Told:
+def evidence_of(flights: Flights, kept: Path | None) -> list[dict[str, Any]]:
+    """What each flight of a history shows, read from its file; taken from ``kept`` if it is there."""
+    if kept is not None and kept.is_file():
+        return [json.loads(line) for line in kept.read_text().splitlines()]
+    rows = []
+    for name in flights:
+        place = flights[name]
+        rows += evidence_of_file(str(place), name)
+        place.unlink()
+    if kept is not None:
+        kept.parent.mkdir(parents=True, exist_ok=True)
+        kept.write_text("".join(json.dumps(row) + "\n" for row in rows))
+    return rows
+
+
+def watched(seed: int, flights: int, evidence: Path | None = None) -> Told:
     """Fly, write, read and watch one history."""
+    kept = evidence / f"{seed}-{flights}.jsonl" if evidence else None
     with tempfile.TemporaryDirectory() as folder:
-        places = write_history(seed, flights, Path(folder))
-        rows = [row for place in places for row in evidence_of_file(str(place), place.name)]
-        kept, _ = in_order(rows)
-        events = watch_rows(kept, {place.name: place for place in places}).events
+        kept_rows, _ = in_order(evidence_of(Flights(seed, flights, Path(folder)), kept))
+        events = watch_rows(kept_rows, Flights(seed, flights, Path(folder))).events
     return judged(seed, flights, events)
 
 
@@ -129,6 +159,7 @@ def main() -> None:
     asked.add_argument("--first-seed", type=int, default=0)
     asked.add_argument("--workers", type=int, default=1)
     asked.add_argument("--years", type=int, default=3000)
+    asked.add_argument("--evidence", type=Path)
     wanted = asked.parse_args()
     print(f"False alarms an engine-year, by the Markov chain: {by_chain(chart_design(6)):.4f}")
     print(f"  of {wanted.years} years of normal residuals: {of_residuals(wanted.years, 1):.4f}")
@@ -138,7 +169,9 @@ def main() -> None:
     seeds = range(wanted.first_seed, wanted.first_seed + wanted.engines)
     spawn = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(wanted.workers, mp_context=spawn) as pool:
-        told = list(pool.map(watched, seeds, [wanted.flights] * wanted.engines))
+        told = list(
+            pool.map(watched, seeds, [wanted.flights] * wanted.engines, [wanted.evidence] * wanted.engines)
+        )
     show(told)
 
 

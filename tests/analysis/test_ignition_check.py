@@ -74,3 +74,18 @@ def test_in_flight_all_egts_rise_at_a_held_speed() -> None:
 
 def test_without_three_egts_nothing_is_looked_for() -> None:
     assert find_ignition_checks(flown({1: (40.0, 40.0), 2: (40.0, 40.0)})) == ()
+
+
+def test_each_engine_of_a_twin_is_held_against_its_own_manifold_pressure() -> None:
+    alone = flown(ALL_WELL)
+    second = tuple(dataclasses.replace(one, engine=2) for one in alone.channels)
+    rising = tuple(
+        dataclasses.replace(one, values=one.values + TIME)
+        if one.quantity == "egt" and one.values is not None
+        else one
+        for one in second
+    )
+    turned = channel("manifold_pressure", 16.0 + 0.1 * TIME)
+    both = dataclasses.replace(alone, channels=(turned, *rising))
+    apart = dataclasses.replace(alone, channels=rising)
+    assert find_ignition_checks(both, engine=2) == find_ignition_checks(apart, engine=2) != ()

@@ -35,5 +35,29 @@ def test_a_signal_turned_over_turns_at_the_same_rows(signal: list[int], least: i
     assert turning_points(signal, least) == turning_points(upside_down, least)
 
 
+STEPS = st.lists(st.integers(-9, 9), min_size=1, max_size=60)
+"""Small whole numbers: flat stretches and tops of one height come often."""
+
+
+@given(STEPS, st.integers(0, 12))
+def test_the_quick_way_turns_where_a_walk_from_row_to_row_does(signal: list[int], least: int) -> None:
+    assert turning_points(signal, least + 0.5) == walked(signal, least + 0.5)
+
+
+def walked(signal: list[int], least: float) -> list[int]:
+    """The definition: a turn is the farthest row on a way that is left by more than the least."""
+    pivots, way, high, low = [0], 0, 0, 0
+    for row, value in enumerate(signal):
+        high = row if value > signal[high] else high
+        low = row if value < signal[low] else low
+        if way >= 0 and signal[high] - value > least:
+            pivots += [high] if way > 0 or high > 0 else []
+            way, high, low = -1, row, row
+        elif way <= 0 and value - signal[low] > least:
+            pivots += [low] if way < 0 or low > 0 else []
+            way, high, low = 1, row, row
+    return [*pivots, high if way > 0 else low if way < 0 else len(signal) - 1]
+
+
 def test_too_short_a_signal_has_no_top() -> None:
     assert tops(np.array([1.0, 2.0]), 0.1) == []

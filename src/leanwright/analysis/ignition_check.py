@@ -73,13 +73,14 @@ def find_ignition_checks(
         return ()
     egt = np.array([np.full(recording.time_s.size, np.nan) if row is None else row for row in rows])
     stretches = _apart([*_slowed(recording, engine), *_rose(recording, egt, engine)])
+    interval_s = recording.interval_s or 0.0
     found = []
     for place, (start, end) in enumerate(stretches):
         if any(first - MARGIN_S <= end and start <= last + MARGIN_S for first, last in spans):
             continue
         not_before = stretches[place - 1][1] if place else -np.inf
         not_after = stretches[place + 1][0] if place + 1 < len(stretches) else np.inf
-        check = _check(recording, numbers, egt, (not_before, start, end, not_after))
+        check = _check(recording, numbers, egt, (not_before, start, end, not_after), engine, interval_s)
         if check is not None:
             found.append(check)
     return tuple(found)
@@ -128,7 +129,7 @@ def _rose(recording: Recording, egt: Floats, engine: int) -> list[tuple[float, f
     found = []
     for top in tops(middle, LEAST_RISE_IN_FLIGHT_F):
         start, end = (float(one) for one in np.interp([top.left, top.right], np.arange(seen.size), time))
-        inside = (recording.time_s >= start) & (recording.time_s <= end)
+        inside = _rows(recording, start, end)
         slow = speed is not None and not np.all(np.nan_to_num(speed[inside]) >= GROUND_RPM)
         if (
             SHORTEST_S <= end - start <= LONGEST_IN_FLIGHT_S
@@ -141,27 +142,36 @@ def _rose(recording: Recording, egt: Floats, engine: int) -> list[tuple[float, f
 
 def _still(recording: Recording, start: float, end: float, most_flow: float, engine: int) -> bool:
     """Whether fuel and air are the same as just before."""
-    time = recording.time_s
-    inside = (time >= start) & (time <= end)
-    before = (time >= start - BEFORE_S) & (time < start - 1.0)
+    inside = _rows(recording, start, end)
+    before = slice(*np.searchsorted(recording.time_s, [start - BEFORE_S, start - 1.0]))
     for quantity, most in (("fuel_flow", most_flow), ("manifold_pressure", STEADY_PRESSURE)):
         values = recording.values(quantity, None, engine)
         if values is None:
             continue
-        here, there = values[inside], values[before]
-        here, there = here[np.isfinite(here)], there[np.isfinite(there)]
-        if here.size and there.size:
-            level = float(np.median(there))
-            if abs(float(np.median(here)) - level) > most * max(level, 1e-9):
-                return False
+        here, level = float(median(values[inside])), float(median(values[before]))
+        if abs(here - level) > most * max(level, 1e-9):  # never so where one of them is missing
+            return False
     return True
 
 
+def _rows(recording: Recording, start: float, end: float) -> slice:
+    """Rows from a time to another, both with it."""
+    return slice(
+        int(np.searchsorted(recording.time_s, start)),
+        int(np.searchsorted(recording.time_s, end, side="right")),
+    )
+
+
 def _check(
-    recording: Recording, numbers: Sequence[int], egt: Floats, limits: tuple[float, float, float, float]
+    recording: Recording,
+    numbers: Sequence[int],
+    egt: Floats,
+    limits: tuple[float, float, float, float],
+    engine: int,
+    interval_s: float,
 ) -> IgnitionCheck | None:
     """What each cylinder did in a stretch; ``None`` if too few can be read."""
-    responses = _responses(recording, egt, limits)
+    responses = _responses(recording, egt, limits, engine, interval_s)
     known = {
         number: float(value) for number, value in zip(numbers, responses, strict=True) if np.isfinite(value)
     }
@@ -170,37 +180,35 @@ def _check(
     return IgnitionCheck(limits[1], limits[2], known, float(np.median(list(known.values()))))
 
 
-def _responses(recording: Recording, egt: Floats, limits: tuple[float, float, float, float]) -> Floats:
+def _responses(
+    recording: Recording,
+    egt: Floats,
+    limits: tuple[float, float, float, float],
+    engine: int,
+    interval_s: float,
+) -> Floats:
     """Where each cylinder's EGT stands at the end of the stretch, against the line between before and after [degF]."""
     time, (not_before, start, end, not_after) = recording.time_s, limits
-    inside = np.flatnonzero((time > start + 0.4 * (end - start)) & (time <= end + 1.5))
-    begins = start - max(BEGINS_S, BEGINS_ROWS * (recording.interval_s or 0.0))
-    before = (time >= max(start - BEFORE_S, not_before + MARGIN_S)) & (time < begins)
-    if not before.any():
-        before = (time >= begins - BEFORE_S) & (time < begins)
-    after = (
-        (time > end + MARGIN_S)
-        & (time <= min(end + AFTER_S, not_after - 0.5))
-        & _as_before(recording, before)
-    )
-    farthest = np.full(len(egt), np.nan)
-    for number, row in enumerate(egt):
-        left, right = row[before][np.isfinite(row[before])], row[after][np.isfinite(row[after])]
-        values = row[inside][np.isfinite(row[inside])]
-        if not left.size or not values.size:
-            continue
-        line = float(np.median(left))
-        if right.size:
-            line += 0.5 * (float(np.median(right)) - line)
-        departure = values - line
-        farthest[number] = departure[np.argmax(np.abs(departure))]
-    return farthest
+    inside = slice(*np.searchsorted(time, [start + 0.4 * (end - start), end + 1.5], side="right"))
+    begins = start - max(BEGINS_S, BEGINS_ROWS * interval_s)
+    before = slice(*np.searchsorted(time, [max(start - BEFORE_S, not_before + MARGIN_S), begins]))
+    if before.start >= before.stop:
+        before = slice(*np.searchsorted(time, [begins - BEFORE_S, begins]))
+    after = slice(*np.searchsorted(time, [end + MARGIN_S, min(end + AFTER_S, not_after - 0.5)], side="right"))
+    after_rows = np.arange(after.start, after.stop)[_as_before(recording, before, after, engine)]
+    line, settled = median(egt[:, before]), median(egt[:, after_rows])
+    line = np.where(np.isfinite(settled), line + 0.5 * (settled - line), line)
+    departure = egt[:, inside] - line[:, None]
+    if not departure.size:
+        return np.full(len(egt), np.nan)
+    at = np.argmax(np.abs(np.nan_to_num(departure)), axis=1)
+    return np.where(np.isfinite(departure).any(axis=1), departure[np.arange(len(egt)), at], np.nan)
 
 
-def _as_before(recording: Recording, before: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Rows at which the manifold pressure is what it was before."""
-    pressure = recording.values("manifold_pressure")
-    if pressure is None or not np.isfinite(pressure[before]).any():
-        return np.ones(recording.time_s.size, dtype=bool)
-    level = float(np.nanmedian(pressure[before]))
-    return np.abs(np.nan_to_num(pressure) - level) < STEADY_PRESSURE * level
+def _as_before(recording: Recording, before: slice, after: slice, engine: int) -> NDArray[np.bool_]:
+    """Which rows of those after have the manifold pressure of before."""
+    pressure = recording.values("manifold_pressure", None, engine)
+    level = np.nan if pressure is None else float(median(pressure[before]))
+    if pressure is None or not np.isfinite(level):
+        return np.ones(max(after.stop - after.start, 0), dtype=bool)
+    return np.abs(np.nan_to_num(pressure[after]) - level) < STEADY_PRESSURE * level

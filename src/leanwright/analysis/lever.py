@@ -126,14 +126,14 @@ def _legs(trace: Trace) -> list[tuple[int, int]]:
     edges = [0, *(int(edge) for edge in np.flatnonzero(breaks) + 1), trace.time_s.size]
     for start, end in pairwise(edges):
         if not moved[start]:
-            pivots = turning_points(trace.mixture[start:end].tolist(), REVERSAL)
+            pivots = turning_points(trace.mixture[start:end], REVERSAL)
             legs.extend((start + a, start + b) for a, b in pairwise(pivots))
     return legs
 
 
 def _cut_quick(trace: Trace, first: int, last: int) -> list[tuple[bool, int, int]]:
     """Split a leg into quick stretches, where the mixture changes faster than in any sweep, and the rest."""
-    if last - first < 2:
+    if last - first < 2 or float(np.ptp(trace.mixture[first : last + 1])) <= QUICK_CHANGE:
         return [(False, first, last)]
     change, ahead = _changes(trace.time_s[first : last + 1], trace.mixture[first : last + 1])
     starts = np.flatnonzero(change > QUICK_CHANGE)

@@ -10,6 +10,7 @@ from leanwright.analysis.peak import Peaks
 from leanwright.analysis.ramp_check import RampCheck
 from leanwright.analysis.sweep import Sweep
 from leanwright.engine.profile import EngineProfile, FuelSystem
+from leanwright.findings import Statement
 from leanwright.recordings.recording import Recording
 from leanwright.showing import html_of
 
@@ -31,6 +32,8 @@ class RecordingResult:
     sweep_spreads: tuple[tuple[float, float] | None, ...] = ()
     ground_runs: tuple[GroundRun, ...] = ()
     ignition_checks: tuple[IgnitionCheck, ...] = ()
+    why_no_sweep: Statement | None = None
+    """Why no sweep of it can be used; ``None`` if one can."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -38,8 +38,13 @@ def median(values: Floats) -> Floats:
     ndarray
         Medians, NaN where all are missing [any], shape (...).
     """
+    if not values.shape[-1]:
+        return np.full(values.shape[:-1], np.nan)
     count = np.isfinite(values).sum(-1)
     rising = np.sort(values, axis=-1)  # missing values come last
+    many = values.shape[-1]
+    if count.min() == many:
+        return np.asarray(0.5 * (rising[..., (many - 1) // 2] + rising[..., many // 2]))
     low = np.maximum(count - 1, 0) // 2
     high = np.minimum(count // 2, values.shape[-1] - 1)
     two = np.take_along_axis(rising, np.stack((low, high), axis=-1), axis=-1)

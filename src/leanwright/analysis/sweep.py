@@ -60,8 +60,17 @@ class Sweep:
     _repr_html_ = html_of
 
 
-def find_sweeps(recording: Recording, power_ups: Sequence[PowerUp], *, engine: int = 1) -> tuple[Sweep, ...]:
-    """Find the mixture sweeps of a recording, and the stretches that almost were one.
+@dataclass(frozen=True, slots=True, eq=False)
+class Moves:
+    """What the lever did between two power-ups."""
+
+    power_up: PowerUp
+    trace: Trace
+    movements: tuple[Movement, ...]
+
+
+def find_moves(recording: Recording, power_ups: Sequence[PowerUp], *, engine: int = 1) -> tuple[Moves, ...]:
+    """Find all movements of the lever, of which some are sweeps.
 
     Parameters
     ----------
@@ -74,20 +83,48 @@ def find_sweeps(recording: Recording, power_ups: Sequence[PowerUp], *, engine: i
 
     Returns
     -------
+    tuple of Moves
+        One for each power-up in which there is a fuel flow to follow.
+    """
+    traces = [(one, read_trace(recording, one.first_row, one.end_row, engine)) for one in power_ups]
+    return tuple(
+        Moves(one, trace, tuple(find_movements(trace))) for one, trace in traces if trace is not None
+    )
+
+
+def find_sweeps(
+    recording: Recording,
+    power_ups: Sequence[PowerUp],
+    *,
+    engine: int = 1,
+    moves: Sequence[Moves] | None = None,
+) -> tuple[Sweep, ...]:
+    """Find the mixture sweeps of a recording, and the stretches that almost were one.
+
+    Parameters
+    ----------
+    recording
+        What was read.
+    power_ups
+        As :func:`leanwright.analysis.flight.find_power_ups` gives them.
+    engine
+        Which engine of a twin.
+    moves
+        As :func:`find_moves` gave them, where they are known.
+
+    Returns
+    -------
     tuple of Sweep
         In order of time; those with ``used`` false carry the reason. When none is used, :func:`why_no_sweep`
         says why.
     """
     found: list[Sweep] = []
-    for power_up in power_ups:
-        trace = read_trace(recording, power_up.first_row, power_up.end_row, engine)
-        if trace is None:
-            continue
-        movements = find_movements(trace)
+    for one in find_moves(recording, power_ups, engine=engine) if moves is None else moves:
+        trace, movements = one.trace, one.movements
         stretches = [
             (movement, _judge(recording, trace, movement, _between(trace, movements, index), engine))
             for index, movement in enumerate(movements)
-            if _size(trace, movement) >= LEAST_PART and _in_flight(trace, movement, power_up)
+            if _size(trace, movement) >= LEAST_PART and _in_flight(trace, movement, one.power_up)
         ]
         found += _joined(trace, stretches)
     return tuple(sorted(found, key=lambda sweep: sweep.start_s))
@@ -137,7 +174,12 @@ def untimed(recording: Recording) -> bool:
 
 
 def why_no_sweep(
-    recording: Recording, power_ups: Sequence[PowerUp], sweeps: Sequence[Sweep], *, engine: int = 1
+    recording: Recording,
+    power_ups: Sequence[PowerUp],
+    sweeps: Sequence[Sweep],
+    *,
+    engine: int = 1,
+    moves: Sequence[Moves] | None = None,
 ) -> Statement | None:
     """The reason why no sweep can be used.
 
@@ -151,6 +193,8 @@ def why_no_sweep(
         As :func:`find_sweeps` gave them.
     engine
         The engine that was asked for.
+    moves
+        As :func:`find_moves` gave them, where they are known.
 
     Returns
     -------
@@ -172,13 +216,9 @@ def why_no_sweep(
     if sweeps:
         return Statement("no-sweep-usable", {"stretches": len(sweeps)})
     changes = [0.0]
-    for power_up in power_ups:
-        trace = read_trace(recording, power_up.first_row, power_up.end_row, engine)
-        if trace is not None:
-            flows = np.exp(trace.log_flow)
-            changes += [
-                abs(float(flows[m.last] - flows[m.first])) for m in find_movements(trace) if not m.quick
-            ]
+    for one in find_moves(recording, power_ups, engine=engine) if moves is None else moves:
+        flows = np.exp(one.trace.log_flow)
+        changes += [abs(float(flows[m.last] - flows[m.first])) for m in one.movements if not m.quick]
     return Statement("no-steady-change-of-flow", {"largest_change_gph": max(changes)})
 
 

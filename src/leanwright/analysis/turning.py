@@ -24,7 +24,7 @@ class Top:
     height: float
 
 
-def turning_points(values: Sequence[float], least: float) -> list[int]:
+def turning_points(values: Sequence[float] | Floats, least: float) -> list[int]:
     """Rows at which a signal turns round.
 
     Parameters
@@ -44,11 +44,15 @@ def turning_points(values: Sequence[float], least: float) -> list[int]:
     >>> turning_points([0.0, 3.0, 2.5, 5.0, 1.0], 1.0)
     [0, 3, 4]
     """
+    signal = np.asarray(values, dtype=np.float64)
+    if float(np.ptp(signal)) <= least:
+        return [0, signal.size - 1]
+    ends = _ends_of_runs(signal)
     pivots = [0]
-    high = low = values[0]
+    high = low = float(signal[0])
     high_at = low_at = 0
     direction = 0
-    for index, value in enumerate(values):
+    for index, value in zip(ends.tolist(), signal[ends].tolist(), strict=True):
         if value > high:
             high, high_at = value, index
         elif value < low:
@@ -63,8 +67,17 @@ def turning_points(values: Sequence[float], least: float) -> list[int]:
                 pivots.append(low_at)
             direction, high, high_at = 1, value, index
             low, low_at = value, index
-    pivots.append(high_at if direction > 0 else low_at if direction < 0 else len(values) - 1)
+    pivots.append(high_at if direction > 0 else low_at if direction < 0 else signal.size - 1)
     return pivots
+
+
+def _ends_of_runs(signal: Floats) -> NDArray[np.intp]:
+    """Where the signal stops rising or falling, at the first of equal values: it can turn round nowhere else."""
+    steps = np.diff(signal)
+    moves = np.flatnonzero(steps)
+    rises = steps[moves] > 0.0
+    turns = moves[np.flatnonzero(rises[1:] != rises[:-1])]
+    return np.concatenate([turns + 1, moves[-1:] + 1])
 
 
 def tops(values: Floats, least: float) -> list[Top]:
@@ -84,7 +97,7 @@ def tops(values: Floats, least: float) -> list[Top]:
     """
     if values.size < 3:
         return []
-    pivots = turning_points(values.tolist(), least)
+    pivots = turning_points(values, least)
     found = []
     for (before, row), (_, after) in pairwise(pairwise(pivots)):
         if values[row] <= max(values[before], values[after]):

@@ -15,7 +15,7 @@ from leanwright.analysis.ignition_check import find_ignition_checks
 from leanwright.analysis.measured import Measured, RecordingResult
 from leanwright.analysis.peak import Peaks, find_peaks
 from leanwright.analysis.ramp_check import ramp_check
-from leanwright.analysis.sweep import find_sweeps, untimed, why_no_sweep
+from leanwright.analysis.sweep import find_moves, find_sweeps, untimed, why_no_sweep
 from leanwright.engine.profile import EngineProfile, FuelSystem, Numbering, opposed, unplaced
 from leanwright.findings import Finding, Statement
 from leanwright.recordings.recording import Floats, Recording
@@ -176,7 +176,7 @@ def _why_no_sweep(results: Sequence[RecordingResult], engine: int) -> tuple[Stat
         return ()
     found: list[Statement] = []
     for result in results:
-        sweep = why_no_sweep(result.recording, result.power_ups, result.sweeps, engine=engine)
+        sweep = result.why_no_sweep
         flight = why_no_flight(result.recording, result.power_ups, engine)
         why = flight if sweep is None or sweep.code == "no-flight" else sweep
         if why is not None and why not in found:
@@ -186,7 +186,8 @@ def _why_no_sweep(results: Sequence[RecordingResult], engine: int) -> tuple[Stat
 
 def _measure_one(recording: Recording, engine: int, hand: Hand) -> RecordingResult:
     power_ups = find_power_ups(recording, engine=engine)
-    found = find_sweeps(recording, power_ups, engine=engine)
+    moves = find_moves(recording, power_ups, engine=engine)
+    found = find_sweeps(recording, power_ups, engine=engine, moves=moves)
     sweeps = with_hand(recording, found, hand, engine)
     if untimed(recording):
         sweeps = tuple(replace(one, used=False, reason=Statement("no-time")) for one in sweeps)
@@ -201,6 +202,7 @@ def _measure_one(recording: Recording, engine: int, hand: Hand) -> RecordingResu
         spreads,
         find_ground_runs(recording, power_ups, engine=engine),
         find_ignition_checks(recording, [(one.start_s, one.end_s) for one in sweeps], engine=engine),
+        why_no_sweep(recording, power_ups, sweeps, engine=engine, moves=moves),
     )
 
 
