@@ -95,7 +95,7 @@ def plan(balance: Balance, peaks: Sequence[Peaks], means: Means = _NO_MEANS) -> 
     """
     if balance.spread_gph is None or len(balance.offset_cylinders) < 2:
         return _nothing_to_plan_with(balance, sweeps_used(peaks))
-    bench = _bench(balance, means)
+    bench = bench_of(balance, means)
     leave = judged(bench, "leave", bench.leave)
     refused = _not_a_nozzle(balance, means, leave) or _without_an_order(balance, peaks, leave)
     if refused is not None:
@@ -112,7 +112,21 @@ def _nothing_to_plan_with(balance: Balance, sweeps: int) -> Plan:
     return Plan("fly-more", None, (), balance.goal_gph, flight, (say.no_spread(balance), *why))
 
 
-def _bench(balance: Balance, means: Means) -> Bench:
+def bench_of(balance: Balance, means: Means) -> Bench:
+    """All that choices are made and judged with.
+
+    Parameters
+    ----------
+    balance : Balance
+        With at least two cylinders that peaked.
+    means : Means
+        What can be done.
+
+    Returns
+    -------
+    Bench
+        The engine, what may be done at each cylinder, and the draws.
+    """
     by_number = {one.cylinder: one for one in means.fitted}
     numbers = balance.offset_cylinders
     rows = [by_number.get(number) or Fitted(number) for number in numbers]

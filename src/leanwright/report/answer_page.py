@@ -63,24 +63,27 @@ def plan_texts(chosen: Chosen, voice: Voice) -> AnswerTexts:
     approval = () if chosen.approval is None else (chosen.approval.said,)
     said = say_all((*chosen.plan.reasons, *chosen.notes, *approval), voice)
     first = len(chosen.plan.reasons)
-    profile, shown = chosen.measured.profile, of_plan(chosen, voice.units)
-
-    def draw(compared: Compared, width: float) -> str:
-        return planned_ladder(compared, profile, voice, width=width, label=said[0])
-
     order = [order_words(chosen.order, voice)] if chosen.order else []
     return AnswerTexts(
         said[0],
         said[1:first],
-        () if shown is None else tuple(draw(shown, width) for width in _WIDTHS),
+        drawn_plan(chosen, voice, said[0]),
         voice.label("ladder-planned-caption"),
-        _filled(
+        filled(
             Part(voice.label("plan-choices"), *choice_table(chosen, voice), 2, recommended(chosen, voice)),
             Part(voice.label("plan-each"), *planned_cylinders(chosen, voice), 2),
         ),
         [*order, *said[first:]],
         voice.label("plan-caution"),
     )
+
+
+def drawn_plan(chosen: Chosen, voice: Voice, label: str) -> tuple[str, ...]:
+    """Where the chosen change is likely to bring each cylinder, drawn for each width; none where nothing is chosen."""
+    profile, shown = chosen.measured.profile, of_plan(chosen, voice.units)
+    if shown is None:
+        return ()
+    return tuple(planned_ladder(shown, profile, voice, width=width, label=label) for width in _WIDTHS)
 
 
 def compare_texts(proved: Proved, voice: Voice) -> AnswerTexts:
@@ -97,7 +100,7 @@ def compare_texts(proved: Proved, voice: Voice) -> AnswerTexts:
         said[1:],
         () if shown is None else tuple(draw(shown, width) for width in _WIDTHS),
         voice.label("ladder-compared-caption"),
-        _filled(Part(voice.label("plan-each"), *compared_cylinders(proved, voice))),
+        filled(Part(voice.label("plan-each"), *compared_cylinders(proved, voice))),
         [],
         voice.label("caution"),
     )
@@ -110,12 +113,12 @@ def causes_texts(explained: Explained, voice: Voice) -> AnswerTexts:
     settle = [say(found.settle, voice)] if found is not None and found.settle is not None else []
     notes = say_all((*(found.notes if found else ()), *explained.notes), voice)
     parts = (
-        _filled(Part(voice.label("causes-heading"), *cause_table(found, voice), 4, prose=2)) if found else []
+        filled(Part(voice.label("causes-heading"), *cause_table(found, voice), 4, prose=2)) if found else []
     )
     return AnswerTexts(said[0], [*said[1:], *settle], (), "", parts, notes, voice.label("caution"))
 
 
-def _filled(*parts: Part) -> list[Part]:
+def filled(*parts: Part) -> list[Part]:
     """Those with rows, each without the columns in which nothing stands."""
     return [_without_empty(part) for part in parts if part.rows]
 
@@ -155,7 +158,7 @@ def plan_main(
 ) -> MainPart:
     """A plan without a frame."""
     voice = Voice(load(language), units, chosen.measured.profile)
-    return _main(plan_texts(chosen, voice), chosen.measured, voice, doors, choice_cards(chosen, voice))
+    return main_of(plan_texts(chosen, voice), chosen.measured, voice, doors, choice_cards(chosen, voice))
 
 
 def compare_main(
@@ -163,7 +166,7 @@ def compare_main(
 ) -> MainPart:
     """A comparison without a frame."""
     voice = Voice(load(language), units, proved.before.profile)
-    return _main(compare_texts(proved, voice), proved.after, voice, doors)
+    return main_of(compare_texts(proved, voice), proved.after, voice, doors)
 
 
 def causes_main(
@@ -171,17 +174,20 @@ def causes_main(
 ) -> MainPart:
     """Causes without a frame."""
     voice = Voice(load(language), units, explained.now.profile)
-    return _main(causes_texts(explained, voice), explained.now, voice, doors)
+    return main_of(causes_texts(explained, voice), explained.now, voice, doors)
 
 
-def _main(
+def main_of(
     texts: AnswerTexts,
     measured: Measured,
     voice: Voice,
-    doors: Sequence[Door],
+    doors: Sequence[Door] = (),
     cards: Sequence[ChoiceCard] = (),
+    *,
+    headless: bool = False,
 ) -> MainPart:
-    content = _content(texts, measured, voice, doors) | {"cards": cards}
+    """Such a page about one engine, without a frame; ``headless`` leaves the sentences to whoever puts it somewhere."""
+    content = _content(texts, measured, voice, doors) | {"cards": cards, "headless": headless}
     body = environment().get_template("answer_main.html.j2").render(content)
     title = texts.title.replace(NO_BREAK, " ")
     return MainPart(title, Markup(body), content["engine"], content["invented"])  # noqa: S704  escaped there
@@ -200,6 +206,7 @@ def _content(
         "foot": ", ".join(one.recording.sha256 for one in measured.results) if measured else "",
         "doors": doors,
         "cards": (),
+        "headless": False,
     }
 
 

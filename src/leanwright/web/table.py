@@ -16,6 +16,7 @@ from leanwright.web.pages import (
     recordings,
     releasing,
     settings,
+    trying,
 )
 from leanwright.web.visit import Entry
 
@@ -41,6 +42,7 @@ TABLE: Final = (
     Entry("/balance/enter", post=answers.enter, form=answers.EnterForm),
     Entry("/explain", get=answers.explain),
     Entry("/choose", get=answers.choose),
+    Entry("/choose/try", get=trying.try_it),
     Entry("/prove", get=answers.prove),
     Entry("/card", get=answers.card),
     Entry("/card/sheet", get=answers.card_sheet),

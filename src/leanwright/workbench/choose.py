@@ -83,7 +83,7 @@ def choose(measured: Measured, given: Given, before: Measured | None = None) -> 
     """
     explained = explain.explain(measured, before, replace(given.of_causes, health=given.health))
     suspected = explained.causes.suspected if explained.causes else ()
-    means = _means(measured, given, suspected)
+    means = means_of(measured, given, suspected)
     apart = explain.not_together(measured, before)
     if apart is not None:
         decided = Plan("leave", None, (), measured.balance.goal_gph, None, (apart,))
@@ -103,7 +103,8 @@ def choose(measured: Measured, given: Given, before: Measured | None = None) -> 
     )
 
 
-def _means(measured: Measured, given: Given, causes: Sequence[Suspected]) -> Means:
+def means_of(measured: Measured, given: Given, causes: Sequence[Suspected]) -> Means:
+    """What can be done at an engine, by the owner's files and what was weighed; raises as :func:`choose`."""
     aircraft, profile = given.aircraft, measured.profile
     shelf = read_stock(given.files.stock) if given.files.stock else None
     to_be_had = None

@@ -1,13 +1,16 @@
 """What addresses name: recordings on the desk, and answers about them."""
 
 from collections.abc import Sequence
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from leanwright.analysis.measured import Measured
 from leanwright.web.refusal import Refusal, RefusedError
 from leanwright.web.visit import Visit, not_found
 from leanwright.workbench import desk as desks
 from leanwright.workbench.desk import DIGEST, About
+
+if TYPE_CHECKING:
+    from leanwright.workbench.choose import Given
 
 MOST: Final = 20
 """Recordings in one answer; an address has to stay short."""
@@ -41,6 +44,14 @@ def one_recording(visit: Visit, name: str) -> About:
 def measured(visit: Visit, abouts: Sequence[About]) -> Measured:
     """How even the cylinders are, by these recordings together."""
     return visit.house.answers.measured(abouts, visit.preferences, _engine(visit))
+
+
+def given(visit: Visit, abouts: Sequence[About]) -> "Given":
+    """What the owner's papers say of the engine of these recordings."""
+    from leanwright.workbench.choose import Files, read_files
+
+    del visit, abouts
+    return read_files(Files())
 
 
 def ids(abouts: Sequence[About]) -> list[str]:
