@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from leanwright.analysis.plan import Means, plan
-from leanwright.analysis.plan_trial import Trial, place_name, tried
+from leanwright.analysis.plan_trial import place_name, tried
+from leanwright.analysis.planned import Trial
 from leanwright.engine.nozzles import NEW_NOZZLE, Available, Fitted
 from tests.analysis.plan_scene import TWO_OUT, flown
 

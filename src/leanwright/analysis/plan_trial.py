@@ -2,48 +2,16 @@
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from leanwright.analysis.balance import Balance
 from leanwright.analysis.plan import BAND, Means, bench_of
 from leanwright.analysis.plan_choice import Bench, judged
 from leanwright.analysis.plan_search import Option, Origin
-from leanwright.analysis.planned import Choice, PlannedCylinder
+from leanwright.analysis.planned import Choice, Place, PlannedCylinder, Trial
 from leanwright.findings import Statement
 
 KEEP = "keep"
 _SLACK = 1e-9
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """One thing that could be put into a cylinder: by which name it is asked for, and whether its rule allows it there.
-
-    ``flow_factor`` is its flow over that of the nozzle fitted there now [1]; 0 where it may not go there.
-    """
-
-    name: str
-    origin: Origin
-    marking: str | None
-    from_cylinder: int | None
-    flow_factor: float
-    allowed: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Trial:
-    """What a trial comes to.
-
-    ``places`` are, for each cylinder, all that could be asked for. ``refused`` tells why something was not put where it
-    was asked for; there the cylinder keeps what it has. ``told`` is what a plan would not do for a rule that concerns
-    the engine as a whole.
-    """
-
-    leave: Choice
-    choice: Choice
-    places: Mapping[int, tuple[Place, ...]]
-    refused: Mapping[int, Statement]
-    told: tuple[Statement, ...]
 
 
 def tried(balance: Balance, means: Means, placed: Mapping[int, str]) -> Trial | None:
@@ -87,7 +55,18 @@ def tried(balance: Balance, means: Means, placed: Mapping[int, str]) -> Trial | 
 
 
 def place_name(one: PlannedCylinder) -> str:
-    """By which name a trial is asked for what a plan does at a cylinder."""
+    """By which name a trial is asked for what a plan does at a cylinder.
+
+    Parameters
+    ----------
+    one : PlannedCylinder
+        What the plan does there.
+
+    Returns
+    -------
+    str
+        As ``placed`` of :func:`tried` takes it.
+    """
     if one.origin == "exchange":
         return f"from {one.from_cylinder}"
     return _named(one.origin, one.nozzle, one.flow_factor)

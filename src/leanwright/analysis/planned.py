@@ -1,5 +1,6 @@
 """What a plan says: the choices, the one recommended, and what else to do first."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -98,3 +99,34 @@ class Plan:
     def possible(self) -> bool:
         """Whether what was asked could be planned at all with what was measured and with the nozzles named."""
         return self.chosen is not None and not any(one.code == "plan-none-helps" for one in self.reasons)
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One thing that could be put into a cylinder: by which name it is asked for, and whether its rule allows it there.
+
+    ``flow_factor`` is its flow over that of the nozzle fitted there now [1]; 0 where it may not go there.
+    """
+
+    name: str
+    origin: Origin
+    marking: str | None
+    from_cylinder: int | None
+    flow_factor: float
+    allowed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """What a trial comes to.
+
+    ``places`` are, for each cylinder, all that could be asked for. ``refused`` tells why something was not put where it
+    was asked for; there the cylinder keeps what it has. ``told`` is what a plan would not do for a rule that concerns
+    the engine as a whole.
+    """
+
+    leave: Choice
+    choice: Choice
+    places: Mapping[int, tuple[Place, ...]]
+    refused: Mapping[int, Statement]
+    told: tuple[Statement, ...]

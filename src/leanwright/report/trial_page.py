@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from leanwright.analysis.chosen import Chosen
-from leanwright.analysis.plan_trial import Place, Trial
+from leanwright.analysis.planned import Place, Trial
 from leanwright.findings import Statement
 from leanwright.report.answer_page import AnswerTexts, Part, drawn_plan, filled, main_of
 from leanwright.report.cleaning import clean

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 from leanwright.analysis.chosen import Chosen
 from leanwright.analysis.measured import Measured
-from leanwright.analysis.plan_trial import Trial, tried
-from leanwright.analysis.planned import Plan
+from leanwright.analysis.plan_trial import place_name, tried
+from leanwright.analysis.planned import Plan, Trial
 from leanwright.findings import Statement
 from leanwright.workbench.choose import Given, means_of, order_list
 
@@ -43,3 +43,9 @@ def try_out(measured: Measured, given: Given, placed: Mapping[int, str]) -> Trie
     prices = given.aircraft.prices if given.aircraft else None
     currency = prices.currency if prices else ""
     return TriedOut(trial, Chosen(measured, shown, means.response, order_list(choice), currency=currency))
+
+
+def as_planned(chosen: Chosen) -> dict[int, str]:
+    """What a plan puts where, by the names under which a trial is asked for it."""
+    best = chosen.plan.chosen
+    return {one.cylinder: place_name(one) for one in best.cylinders} if best else {}

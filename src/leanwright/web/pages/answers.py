@@ -5,8 +5,6 @@ from typing import Annotated, Final
 import msgspec
 from starlette.responses import Response
 
-from leanwright.analysis.chosen import Chosen
-from leanwright.analysis.plan_trial import place_name
 from leanwright.report.answer_page import causes_main, compare_main, plan_main
 from leanwright.report.card_page import card_main
 from leanwright.report.html import balance_main
@@ -106,6 +104,7 @@ def explain(visit: Visit) -> Response:
 def choose(visit: Visit) -> Response:
     """What to change."""
     from leanwright.workbench.choose import choose as decide
+    from leanwright.workbench.try_out import as_planned
 
     abouts = some(visit)
     names = ids(abouts)
@@ -115,19 +114,19 @@ def choose(visit: Visit) -> Response:
         units=visit.preferences.units,
         language=visit.preferences.language,
         doors=[
-            Door(query("/choose/try", r=names, put=_planned(decided)), "What if: try it yourself"),
+            Door(
+                query(
+                    "/choose/try",
+                    r=names,
+                    put=[f"{number} {name}" for number, name in as_planned(decided).items()],
+                ),
+                "What if: try it yourself",
+            ),
             Door(query("/pack", r=names), "Data pack for the supplier", first=True),
             Door(query("/explain", r=names), "See the causes"),
         ],
     )
     return main_page(visit, part, step="choose", recordings=names, recordings_here=abouts)
-
-
-def _planned(decided: Chosen) -> list[str]:
-    """What the plan puts where, as the page that tries it out is asked for it."""
-    best = decided.plan.chosen
-    named = [(one.cylinder, place_name(one)) for one in best.cylinders] if best else []
-    return [f"{cylinder} {name}" for cylinder, name in named]
 
 
 def prove(visit: Visit) -> Response:
