@@ -376,3 +376,22 @@ def test_every_kind_has_a_schema_that_is_one() -> None:
     for kind, schema in schemas().items():
         jsonschema.Draft202012Validator.check_schema(schema)
         assert kind in KINDS
+
+
+def test_an_engine_is_shown_at_a_date_and_at_its_hours(book: Commands) -> None:
+    book.add("engine", {"id": "E1", "cylinders": 4})
+    for day, hours, marking in (("2026-01-10", "100", "first"), ("2026-02-10", "150.5", "second")):
+        body = {"engine": "E1", "cylinder": 3, "marking": marking, "source": "read"}
+        book.add("as-found", body, "--worked", day, "--hours", hours)
+    work = {"engine": "E1", "what": "plug", "cylinders": [3], "text": "new plug"}
+    book.add("work", work, "--worked", "2026-02-11")
+    assert book("engine", "E1")[1] == (
+        "Engine E1: no open work\n"
+        "  3 (front right): second since 2026-02-10 at 150.5 h (entry 3)\n"
+        "  2026-02-11 plug 3: new plug (entry 4)\n"
+    )
+    for words in (("--on", "2026-02-09"), ("--at-hours", "150")):
+        shown = json.loads(book("engine", "E1", *words, "--json")[1])
+        assert (shown["format"], shown["done"]) == ("leanwright/engine/1", [])
+        assert [one["marking"] for one in shown["fitted"]] == [None, None, "first", None]
+    assert "There is no engine 'E9' in the book (there is: E1)" in book.refused("engine", "E9")

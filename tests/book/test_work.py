@@ -418,7 +418,9 @@ def test_the_engine_is_shown_as_it_was_on_a_date(book: Ledger) -> None:
     now = standing.engine_at(book, "E1", day=date(2031, 5, 3))
     assert [one["marking"] for one in now["fitted"]] == ["Q7-100", "Q7-097", "Q7-104", "Q7-100"]
     assert [one["place"] for one in now["fitted"]] == ["rear right", "rear left", "front right", "front left"]
-    assert job.refusal(book, lambda: standing.engine_at(book, "E1", day=date(2031, 5, 2))) == "no-such-engine"
+    before = standing.engine_at(book, "E1", day=date(2031, 5, 2))
+    assert [one["marking"] for one in before["fitted"]] == [None] * 4
+    assert job.refusal(book, lambda: standing.engine_at(book, "E9")) == "no-such-engine"
     assert [one["tag"] for one in returns.old_parts(book, "J-1")] == ["old-2", "old-3"]
 
 

@@ -1,6 +1,6 @@
 """How the state follows from the entries: a fold of them and nothing else."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any, Final
@@ -30,14 +30,34 @@ def fold(
     entry numbered ``without``: against what remains its correction is judged.
     """
     state = State()
-    items = [
-        item
-        for item in _items(sealed, superseding, state)
-        if item.latest != without and _within(item, until, engine, until_hours)
-    ]
-    for item in in_order(items):
+    items = in_order(
+        [
+            item
+            for item in _items(sealed, superseding, state)
+            if item.latest != without and (until is None or item.day <= until)
+        ]
+    )
+    if engine is not None and until_hours is not None:
+        items = items[: _first_after(items, engine, until_hours)]
+    for item in items:
         _apply(state, item)
     return state
+
+
+def _first_after(items: Sequence[Item], engine: str, hours: Decimal) -> int:
+    """The place of the first entry that tells of more hours than these, after the last one that tells of no more.
+
+    Most entries tell no hours; they lie between those that do. With a new meter the same hours come twice, and the later
+    time is meant.
+    """
+    state = State()
+    told: list[tuple[int, Decimal]] = []
+    for place, item in enumerate(items):
+        _apply(state, item)
+        if item.hours is not None and engine_of(state, item.body) == engine:
+            told.append((place, item.hours))
+    last = max((place for place, read in told if read <= hours), default=-1)
+    return next((place for place, read in told if place > last and read > hours), len(items))
 
 
 def _items(sealed: Iterable[Sealed], superseding: Mapping[int, int], state: State) -> Iterator[Item]:
@@ -111,13 +131,6 @@ def _item(sequence: int, sealed: Sealed) -> Item:
         entry.recorded,
         sealed.hash,
     )
-
-
-def _within(item: Item, until: date | None, engine: str | None, until_hours: Decimal | None) -> bool:
-    if until is not None and item.day > until:
-        return False
-    of_engine = engine is None or getattr(item.body, "engine", engine) == engine
-    return not (until_hours is not None and of_engine and item.hours is not None and item.hours > until_hours)
 
 
 def _apply(state: State, item: Item) -> None:
@@ -255,6 +268,14 @@ def _signature(state: State, item: Item) -> None:
             record.signatures.append(item)
 
 
+def _fuel(state: State, item: Item) -> None:
+    """Another grade shifts all flows at peak: it counts as work done."""
+    before = state.fuel.get(item.body.engine)
+    if before is not None and before.body.grade != item.body.grade:
+        state.work_done.append(item)
+    state.fuel[item.body.engine] = item
+
+
 def _listed(name: str) -> Any:
     def handler(state: State, item: Item) -> None:
         getattr(state, name).append(item)
@@ -276,7 +297,6 @@ _BY_ID: Final = {
     "order": ("orders", "id"),
     "document": ("documents", "id"),
     "interval": ("intervals", "what"),
-    "fuel-grade": ("fuel", "engine"),
 }
 _HANDLERS: Final = {
     "as-found": _as_found,
@@ -285,6 +305,7 @@ _HANDLERS: Final = {
     "decision": _listed("decisions"),
     "figure": _figure,
     "fitting-step": _step,
+    "fuel-grade": _fuel,
     "inspection": _inspection,
     "job": _job,
     "parcel": _parcel,
@@ -300,4 +321,5 @@ _HANDLERS: Final = {
     "signature": _signature,
     "squawk": _squawk,
     "torque-reading": _torque,
+    "work": _listed("work_done"),
 }

@@ -118,6 +118,7 @@ class State:
     bottle_tests: list[Item] = field(default_factory=list)
     decisions: list[Item] = field(default_factory=list)
     checks: list[Item] = field(default_factory=list)
+    work_done: list[Item] = field(default_factory=list)
     records: dict[int, RecordState] = field(default_factory=dict)
 
 

@@ -2,6 +2,7 @@
 
 import sys
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -147,17 +148,7 @@ def _status_text(found: dict[str, Any]) -> str:
     head = safekeeping.head_as_printed(found["head"])
     lines = [f"{found['place']}: {found['entries']} entries, head {head}", *found["notes"]]
     for engine in found["engines"]:
-        lines.append(f"Engine {engine['engine']}: {engine['status']}")
-        lines += [
-            f"  {one['cylinder']}: {one['marking']} since {one['since']} (entry {one['entry']})"
-            for one in engine["fitted"]
-            if one["marking"]
-        ]
-        for job in engine["jobs"]:
-            if not job["released"]:
-                lines.append(
-                    f"  Job {job['job']}: {len(job['open_steps'])} steps open; nobody has signed for its release."
-                )
+        lines += _engine_lines(engine)
     lines += [
         f"Quarantine: {one['marking']} since {one['since']} ({one['because']}), entry {one['entry']}"
         for one in found["quarantine"]
@@ -172,6 +163,28 @@ def _status_text(found: dict[str, Any]) -> str:
     late = " Make one: leanwright book backup FILE." if backup["overdue"] else ""
     lines.append(f"{made}; {backup['entries_since']} entries since.{late}")
     return "\n".join(lines)
+
+
+def _engine_lines(found: dict[str, Any]) -> list[str]:
+    lines = [f"Engine {found['engine']}: {found['status']}"]
+    for one in found["fitted"]:
+        if one["marking"]:
+            where = f"{one['cylinder']} ({one['place']})" if one["place"] else f"{one['cylinder']}"
+            hours = f" at {one['since_hours']} h" if one["since_hours"] else ""
+            lines.append(f"  {where}: {one['marking']} since {one['since']}{hours} (entry {one['entry']})")
+    lines += [
+        f"  Job {job['job']}: {len(job['open_steps'])} steps open; nobody has signed for its release."
+        for job in found["jobs"]
+        if not job["released"]
+    ]
+    return lines
+
+
+def _done_lines(done: list[dict[str, Any]]) -> list[str]:
+    return [
+        f"  {one['day']} {one['what']} {' '.join(map(str, one['cylinders'])) or 'all'}: {one['text']} (entry {one['entry']})"
+        for one in done
+    ]
 
 
 @command.command("add")
@@ -238,6 +251,34 @@ def show(number: int, place: str | None, *, as_json: bool) -> int:
             click.echo(records.readable(book, number))
     finally:
         book.close()
+    return 0
+
+
+@command.command("engine")
+@click.argument("name", metavar="ENGINE")
+@book_place
+@click.option(
+    "--on",
+    "day",
+    type=click.DateTime(["%Y-%m-%d"]),
+    metavar="DATE",
+    help="At the end of that day, as 2026-11-29.",
+)
+@click.option("--at-hours", "hours", metavar="H", help="When the engine had so many hours, as 1234.5.")
+@options.as_json
+def engine(name: str, place: str | None, day: datetime | None, hours: str | None, *, as_json: bool) -> int:
+    """Show an engine: the nozzle in each cylinder, its jobs, and what was done to it; also as it was earlier."""
+    from leanwright.workbench import records, standing
+
+    book = records.open_book(place, read_only=True)
+    try:
+        found = standing.engine_at(book, name, day=day.date() if day else None, hours=hours)
+    finally:
+        book.close()
+    if as_json:
+        options.print_json(found)
+    else:
+        click.echo("\n".join(_engine_lines(found) + _done_lines(found["done"])))
     return 0
 
 

@@ -1,5 +1,6 @@
 """Where the book stands: engines and what is in them, open steps, what is due, whether the backup is fresh."""
 
+import re
 from dataclasses import asdict
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -9,7 +10,8 @@ import msgspec
 
 from leanwright.book import chain
 from leanwright.book.due import due, latest_hours
-from leanwright.book.entry import TIME_FORM
+from leanwright.book.engine_work import done_to
+from leanwright.book.entry import HOURS, TIME_FORM
 from leanwright.book.fitting_rules import place_words
 from leanwright.book.job_progress import open_steps
 from leanwright.book.ledger import Ledger
@@ -82,15 +84,32 @@ def engine_status(state: State, engine: str) -> dict[str, Any]:
 
 
 def engine_at(
-    book: Ledger, engine: str, *, day: date | None = None, hours: Decimal | None = None
+    book: Ledger, engine: str, *, day: date | None = None, hours: str | None = None
 ) -> dict[str, Any]:
-    """One engine as it was at the end of a date, or when it had so many hours [h]; what was entered late counts too."""
-    state = book.state_at(day=day, engine=engine, hours=hours)
+    """One engine as it was at the end of a date, or when it had so many hours [h], with what had been done to it by then.
+
+    What was entered late counts too. The profile of an engine that was entered only later is taken from there. Raises for
+    an engine that the book does not know at all.
+    """
+    if hours is not None and not re.fullmatch(HOURS, hours):
+        raise RefusedEntryError("bad-hours", f"{hours!r} is no reading of hours", 'Write it like "1234.5".')
+    state = book.state_at(day=day, engine=engine, hours=Decimal(hours) if hours is not None else None)
     if engine not in state.engines:
-        raise RefusedEntryError(
-            "no-such-engine", f"There was no engine {engine!r} in the book then", "Check the date."
-        )
-    return engine_status(state, engine)
+        known = book.state().engines
+        if engine not in known:
+            there = ", ".join(known) or "none yet"
+            raise RefusedEntryError(
+                "no-such-engine",
+                f"There is no engine {engine!r} in the book (there is: {there})",
+                "Check the name.",
+            )
+        state.engines[engine] = known[engine]
+    return {
+        "format": "leanwright/engine/1",
+        "head": chain.short(book.head()),
+        **engine_status(state, engine),
+        "done": [plain(asdict(one)) for one in done_to(state, engine)],
+    }
 
 
 def placed(one: Any) -> dict[str, Any]:

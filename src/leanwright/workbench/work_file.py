@@ -20,6 +20,7 @@ KINDS: Final[dict[str, tuple[Restarted, ...]]] = {
     "cylinder": ("offset", "egt", "cht"),
     "engine": ("offset", "egt", "cht", "level"),
     "flow-sensor": ("level",),
+    "fuel": ("level",),
 }
 """Kinds of work, and what begins anew after each."""
 COLUMNS: Final = ("date", "work", "cylinders")

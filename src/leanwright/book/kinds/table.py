@@ -46,6 +46,7 @@ KINDS: Final[Mapping[str, type[Record]]] = {
     "tool": hangar.Tool,
     "torque-reading": work.TorqueReading,
     "void": hangar.Void,
+    "work": work.WorkDone,
 }
 DECODERS: Final = {name: msgspec.json.Decoder(kind) for name, kind in KINDS.items()}
 _TORQUE: Final = "torque-reading"

@@ -63,6 +63,20 @@ Quantity = Literal[
 ]
 
 
+EngineWork = Literal[
+    "nozzle",
+    "cleaning",
+    "intake",
+    "plug",
+    "ignition",
+    "egt-probe",
+    "cht-probe",
+    "cylinder",
+    "engine",
+    "flow-sensor",
+]
+
+
 class Planned(Record, frozen=True):
     """Which nozzle is meant for which cylinder."""
 
@@ -184,6 +198,17 @@ class Inspection(Record, frozen=True):
     job: Id | None = None
     cylinder: Cylinder | None = None
     after_pause: bool = False
+
+
+class WorkDone(Record, frozen=True):
+    """Work on an engine that needs no job of its own here: what was changed, cleaned or put right; no cylinder means all."""
+
+    engine: Id
+    what: EngineWork
+    text: Text
+    cylinders: tuple[Cylinder, ...] = ()
+    document: Line | None = None
+    revision: Line | None = None
 
 
 class Check(Record, frozen=True):
