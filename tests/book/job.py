@@ -56,7 +56,7 @@ def hangar(book: Ledger) -> None:
         ("person", {"name": "Ada Example", "certificate_number": "1234567", "certificate_kind": "mechanic"}),
         ("person", {"name": "Bea Example", "certificate_number": "7654321", "certificate_kind": "mechanic"}),
         ("aircraft", {"id": "X-TEST", "type": "Hollowbrook Tarn (invented)", "serial": "T-0412", "owner": "owner"}),
-        ("engine", {"id": "E1", "cylinders": 4, "aircraft": "X-TEST", "model": "Stonewick Four (invented)", "serial": "S4-7"}),
+        ("engine", {"id": "E1", "cylinders": 4, "numbering": "from-rear", "aircraft": "X-TEST", "model": "Stonewick Four (invented)", "serial": "S4-7"}),
         ("tool", {"id": "TW-04", "low": "10", "high": "150", "unit": "in-lb", "calibrated": "2026-01-10", "calibration_due": "2035-01-09"}),
         ("nozzle-set", SET),
         ("order", {"id": "O-1", "engine": "E1", "set": "PG-set", "lines": [

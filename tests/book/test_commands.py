@@ -379,7 +379,7 @@ def test_every_kind_has_a_schema_that_is_one() -> None:
 
 
 def test_an_engine_is_shown_at_a_date_and_at_its_hours(book: Commands) -> None:
-    book.add("engine", {"id": "E1", "cylinders": 4})
+    book.add("engine", {"id": "E1", "cylinders": 4, "numbering": "from-rear"})
     for day, hours, marking in (("2026-01-10", "100", "first"), ("2026-02-10", "150.5", "second")):
         body = {"engine": "E1", "cylinder": 3, "marking": marking, "source": "read"}
         book.add("as-found", body, "--worked", day, "--hours", hours)
@@ -388,6 +388,9 @@ def test_an_engine_is_shown_at_a_date_and_at_its_hours(book: Commands) -> None:
     assert book("engine", "E1")[1] == (
         "Engine E1: no open work\n"
         "  3 (front right): second since 2026-02-10 at 150.5 h (entry 3)\n"
+        "  4 cylinders, opposed; hours: tachometer\n"
+        "  Rows from the front, left | right: 4 | 3, 2 | 1\n"
+        "  Firing order 1-3-2-4 (the usual one; compare the engine's manual)\n"
         "  2026-02-11 plug 3: new plug (entry 4)\n"
     )
     for words in (("--on", "2026-02-09"), ("--at-hours", "150")):

@@ -277,7 +277,7 @@ def test_a_set_whose_rows_the_engine_has_not_is_told_at_the_job(book: Ledger) ->
     def begin(marking: str, cylinder: int) -> object:
         return fit.begin(book, {**plan, "positions": [{"cylinder": cylinder, "marking": marking}]}, job.ADA)
 
-    assert job.refusal(book, lambda: begin("Q-front", 1)) == "bad-group"
+    assert job.refusal(book, lambda: begin("Q-front", 1)) == "places-unknown"
     assert job.refusal(book, lambda: begin("Q-two", 1)) == "position-rule"
     begin("Q-all", 1)
 

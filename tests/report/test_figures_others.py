@@ -275,7 +275,9 @@ def test_the_glyph_fills_one_cylinder_of_all(cylinders: int) -> None:
 def test_the_bank_that_lies_further_aft() -> None:
     assert aft_bank(opposed(6)) == "right"
     assert aft_bank(opposed(6, "from-front")) == "left"
-    assert aft_bank(EngineProfile(0, "from-rear", (), {})) == "right"
+    # Nothing tells it of an engine that is counted from neither end, or without places.
+    assert aft_bank(replace(opposed(6), numbering=None)) == ""
+    assert aft_bank(EngineProfile(0, "from-rear", (), {})) == ""
 
 
 def test_signs_of_verdicts_differ_by_shape() -> None:

@@ -197,7 +197,7 @@ def test_the_next_step_is_the_first_open_one(working: Browser) -> None:
 
 def test_an_answer_is_entered_for_an_engine_and_shown_at_home(hangared: Browser, flight: bytes) -> None:
     with hangared.served.house.book.using() as book:
-        records.add(book, "engine", {"id": "E6", "cylinders": 6}, ADA)
+        records.add(book, "engine", {"id": "E6", "cylinders": 6, "numbering": "from-rear"}, ADA)
     where = hangared.go(hangared.drop(("flight.csv", flight)))
     page = hangared.get(where).text
     assert "Enter it in the book" in page

@@ -63,7 +63,7 @@ def hangar(book: Ledger, *, cylinders: int = 6) -> None:
         ("owner", {"name": "Ólafur Owner"}),
         ("person", {"name": "Ada Öztürk-Exámple", "certificate_number": "1234567", "certificate_kind": "mechanic"}),
         ("aircraft", {"id": "ZZ-OAK", "type": "Hollowbrook Tarn (invented)", "serial": "T-0412", "owner": "owner"}),
-        ("engine", {"id": "E1", "cylinders": cylinders, "aircraft": "ZZ-OAK", "model": "Stonewick Six (invented)", "serial": "0047-X"}),
+        ("engine", {"id": "E1", "cylinders": cylinders, "numbering": "from-rear", "aircraft": "ZZ-OAK", "model": "Stonewick Six (invented)", "serial": "0047-X"}),
         ("tool", {"id": "TW-04", "low": "10", "high": "150", "unit": "in-lb", "calibrated": "2031-01-10", "calibration_due": "2032-01-09"}),
         ("nozzle-set", {"id": "Q7", "nozzles": nozzles,
                         "groups": [{"name": "“forward ring”", "rows": ["front"]}],

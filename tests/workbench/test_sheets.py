@@ -346,7 +346,17 @@ def test_a_name_without_a_blank_stays_on_the_paper(empty: Ledger, tmp_path: Path
     name = "W" * 180
     for kind, body in (
         ("aircraft", {"id": "M" * 60}),
-        ("engine", {"id": "Q" * 60, "cylinders": 6, "aircraft": "M" * 60, "model": name, "serial": name}),
+        (
+            "engine",
+            {
+                "id": "Q" * 60,
+                "cylinders": 6,
+                "numbering": "from-rear",
+                "aircraft": "M" * 60,
+                "model": name,
+                "serial": name,
+            },
+        ),
         ("order", {"id": "O" * 60, "engine": "Q" * 60, "supplier": name, "lines": [{"marking": "N" * 60}]}),
     ):
         records.add(empty, kind, body, sheet_book.ADA)

@@ -1,21 +1,12 @@
 """Rules of the work with the wrench in the hand: what is refused until it is put right."""
 
-from typing import Final
-
 from leanwright.book import parts_rules
+from leanwright.book.engine_places import place_words
 from leanwright.book.entry import Entry
 from leanwright.book.job_progress import BEFORE, going_on, must_be_done, of_this_job, step_words, to_touch
 from leanwright.book.kinds import hangar, work
 from leanwright.book.state import JobState, State
-from leanwright.engine.profile import Place
 from leanwright.errors import RefusedEntryError
-
-_ROWS: Final = {
-    1: ("front",),
-    2: ("front", "rear"),
-    3: ("front", "middle", "rear"),
-    4: ("front", "front mid", "rear mid", "rear"),
-}
 
 
 def check_job(body: work.Job, entry: Entry, state: State) -> None:
@@ -110,13 +101,6 @@ def check_resume(body: work.Resume, entry: Entry, state: State) -> None:
     if left:
         named = ", ".join(step_words(step, cylinder) for step, cylinder in left)
         raise RefusedEntryError("not-touched", f"Not touched again yet: {named}", "Go back and touch each.")
-
-
-def place_words(engine: hangar.Engine, cylinder: int) -> str:
-    """Where a cylinder lies, in words: "middle right"; empty where the profile does not tell."""
-    place: Place | None = parts_rules.profile(engine).places.get(cylinder)
-    rows = _ROWS.get(engine.cylinders // 2)
-    return f"{rows[place.row]} {place.bank}" if place is not None and rows else ""
 
 
 def _check_measured(body: work.FittingStep, job: JobState) -> None:

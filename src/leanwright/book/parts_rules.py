@@ -3,11 +3,11 @@
 from dataclasses import dataclass
 from typing import Final
 
+from leanwright.book.engine_places import profile
 from leanwright.book.entry import Entry
 from leanwright.book.kinds import hangar, parts
 from leanwright.book.state import Held, State, parcel_of
 from leanwright.engine.nozzle_set import NozzleRuleError, PositionGroup, positions
-from leanwright.engine.profile import EngineProfile, opposed, unplaced
 from leanwright.errors import RefusedEntryError
 
 _ORDER_OF_STATES: Final = ("to-send", "sent", "credited")
@@ -134,13 +134,6 @@ def check_parcel(body: parts.Parcel, entry: Entry, state: State) -> None:
         )
 
 
-def profile(body: hangar.Engine) -> EngineProfile:
-    """The places of an engine's cylinders, as far as its profile tells them."""
-    if body.layout == "radial" or body.cylinders % 2:
-        return unplaced(body.cylinders)
-    return opposed(body.cylinders, body.numbering, body.firing_order or None)
-
-
 def allowed_cylinders(
     nozzle_set: parts.NozzleSet, marking: str, engine: hangar.Engine
 ) -> frozenset[int] | None:
@@ -158,6 +151,12 @@ def allowed_cylinders(
         if not group.rows and not group.banks:
             found |= set(group.cylinders) & everywhere if group.cylinders else everywhere
             continue
+        if not profile(engine).places:
+            raise RefusedEntryError(
+                "places-unknown",
+                f"The group {name!r} goes by row or bank, and the book does not know where the cylinders of engine {engine.id} lie",
+                "Correct the engine: from which end they are numbered, or its rows.",
+            )
         try:
             found |= positions(PositionGroup(group.rows, group.banks, group.cylinders), profile(engine))
         except NozzleRuleError as error:

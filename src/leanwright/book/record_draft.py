@@ -5,7 +5,7 @@ from datetime import date
 from typing import Any, Final
 
 from leanwright.book.due import latest_hours
-from leanwright.book.fitting_rules import place_words
+from leanwright.book.engine_places import place_words
 from leanwright.book.job_progress import joint_inlb
 from leanwright.book.kinds import work
 from leanwright.book.rule_texts import ECFR_AUGUST, UK_2020

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 import msgspec
 
-from leanwright.book import fitting_rules, paper_rules, parts_rules, torque_rules
+from leanwright.book import engine_places, fitting_rules, paper_rules, parts_rules, torque_rules
 from leanwright.book.entry import EARLIEST_PLAUSIBLE, Entry, Record, local_date
 from leanwright.book.fold import PLAIN_KINDS
 from leanwright.book.kinds import hangar
@@ -154,7 +154,7 @@ def _check_references(body: Any, state: State) -> None:
 
 def _check_cylinders(body: Any, state: State) -> None:
     if isinstance(body, hangar.Engine):
-        _check_engine(body)
+        engine_places.check_engine(body)
         return
     engine = engine_of(state, body)
     if engine is None or engine not in state.engines:
@@ -184,21 +184,6 @@ def _cylinders_of(body: Any) -> list[int]:
             else:
                 found.extend(getattr(one, "cylinders", ()))
     return found
-
-
-def _check_engine(body: hangar.Engine) -> None:
-    if body.layout == "opposed" and body.cylinders % 2:
-        raise RefusedEntryError(
-            "odd-opposed",
-            f"An opposed engine has no {body.cylinders} cylinders",
-            'Write "layout": "radial", or correct it.',
-        )
-    if body.firing_order and sorted(body.firing_order) != list(range(1, body.cylinders + 1)):
-        raise RefusedEntryError(
-            "firing-order",
-            f"The firing order {'-'.join(map(str, body.firing_order))} does not name each of 1 to {body.cylinders} once",
-            "Copy it from the engine's manual, with the numbering that belongs to it.",
-        )
 
 
 def _check_hours(entry: Entry, body: Any, state: State) -> None:

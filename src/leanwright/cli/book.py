@@ -180,6 +180,22 @@ def _engine_lines(found: dict[str, Any]) -> list[str]:
     return lines
 
 
+def _profile_lines(found: dict[str, Any]) -> list[str]:
+    """The rows as they lie, seen from the cockpit, the front one first."""
+    lines = [f"  {found['cylinders']} cylinders, {found['layout']}; hours: {found['hours_source']}"]
+    if found["rows"]:
+        rows = ", ".join(f"{row['left'] or '-'} | {row['right'] or '-'}" for row in found["rows"])
+        lines.append(f"  Rows from the front, left | right: {rows}")
+    else:
+        lines.append("  Where its cylinders lie is not known: correct the engine, with numbering or rows.")
+    if found["firing_order"]:
+        usual = (
+            " (the usual one; compare the engine's manual)" if found["firing_order_from"] == "usual" else ""
+        )
+        lines.append(f"  Firing order {'-'.join(map(str, found['firing_order']))}{usual}")
+    return lines
+
+
 def _done_lines(done: list[dict[str, Any]]) -> list[str]:
     return [
         f"  {one['day']} {one['what']} {' '.join(map(str, one['cylinders'])) or 'all'}: {one['text']} (entry {one['entry']})"
@@ -278,7 +294,8 @@ def engine(name: str, place: str | None, day: datetime | None, hours: str | None
     if as_json:
         options.print_json(found)
     else:
-        click.echo("\n".join(_engine_lines(found) + _done_lines(found["done"])))
+        lines = [*_engine_lines(found), *_profile_lines(found["profile"]), *_done_lines(found["done"])]
+        click.echo("\n".join(lines))
     return 0
 
 

@@ -1,5 +1,6 @@
 """An engine's cylinders: how many, how numbered, where each lies, and in which order they fire."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -19,9 +20,9 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class EngineProfile:
-    """An opposed engine. Order and numbering travel together (they describe one engine only as a pair).
+    """An engine. Order and numbering travel together (they describe one engine only as a pair).
 
-    Where nobody has said from which end the cylinders are counted, ``numbering`` is ``None`` and there are no places.
+    Where nobody has said from which end the cylinders are counted, or where each lies, there are no places.
     """
 
     cylinders: int
@@ -91,25 +92,85 @@ def opposed(
     return EngineProfile(cylinders, numbering, firing_order, places)
 
 
-def unplaced(cylinders: int) -> EngineProfile:
-    """An engine of which only the number of cylinders is known.
+Row = tuple[int | None, int | None]
+"""Numbers of the left and the right cylinder of a row; ``None`` where the row has none on that side."""
+
+
+def by_rows(rows: Sequence[Row], firing_order: tuple[int, ...] = ()) -> EngineProfile:
+    """An engine numbered in any way, row by row.
+
+    Parameters
+    ----------
+    rows
+        The rows, the front one first.
+    firing_order
+        Order in the same numbering; empty where it is not known. None is usual for an engine numbered in its own way.
+
+    Returns
+    -------
+    EngineProfile
+        The profile. It is numbered from the rear if cylinder 1 lies in the last row, from the front if in the first; in
+        no such way if it lies in between, or if there is one row.
+
+    Raises
+    ------
+    ValueError
+        A row is empty, or the rows or the firing order do not name each cylinder once.
+
+    Examples
+    --------
+    >>> by_rows([(4, 1), (5, 2), (6, 3)]).places[5]
+    Place(row=1, bank='left')
+    >>> by_rows([(4, 1), (5, 2), (6, 3)]).numbering
+    'from-front'
+    """
+    places: dict[int, Place] = {}
+    named: list[int] = []
+    for number, (left, right) in enumerate(rows):
+        if left is None and right is None:
+            raise ValueError(f"row {number + 1} from the front has no cylinder")
+        if left is not None:
+            places[left] = Place(number, "left")
+            named.append(left)
+        if right is not None:
+            places[right] = Place(number, "right")
+            named.append(right)
+    if sorted(named) != list(range(1, len(named) + 1)):
+        raise ValueError(f"the rows name {', '.join(map(str, named))}, not each of 1 to {len(named)} once")
+    if firing_order and sorted(firing_order) != sorted(named):
+        raise ValueError(f"the firing order {firing_order} does not name each of 1 to {len(named)} once")
+    return EngineProfile(len(named), _numbering(places, len(rows)), firing_order, places)
+
+
+def _numbering(places: dict[int, Place], rows: int) -> Numbering | None:
+    """From which end cylinder 1 counts."""
+    if rows < 2:
+        return None
+    ends: dict[int, Numbering] = {0: "from-front", rows - 1: "from-rear"}
+    return ends.get(places[1].row)
+
+
+def unplaced(cylinders: int, firing_order: tuple[int, ...] = ()) -> EngineProfile:
+    """An engine of which nobody has said where its cylinders lie.
 
     Parameters
     ----------
     cylinders
         How many cylinders.
+    firing_order
+        Order in the engine's own numbering; empty where it is not known.
 
     Returns
     -------
     EngineProfile
-        Without numbering, firing order and places: a guessed place would send somebody to the wrong cylinder.
+        Without numbering and places: a guessed place would send somebody to the wrong cylinder.
 
     Examples
     --------
     >>> unplaced(6)
     EngineProfile(cylinders=6, numbering=None, firing_order=(), places={})
     """
-    return EngineProfile(cylinders, None, (), {})
+    return EngineProfile(cylinders, None, firing_order, {})
 
 
 def renumbered_order(firing_order: tuple[int, ...]) -> tuple[int, ...]:

@@ -73,7 +73,7 @@ def entry_words(entry: EntryMark | None, voice: Voice) -> str:
 def engine_line(of: OfEngine, voice: Voice) -> str:
     """Aircraft, engine, how it is built and counted, serial number, hours."""
     parts = [of.aircraft, of.model or of.engine]
-    if of.profile.places:
+    if of.profile.places and of.profile.numbering is not None:
         numbering = voice.word("numbering", of.profile.numbering)
         parts.append(voice.label("engine-words", cylinders=of.profile.cylinders, numbering=numbering))
     if of.serial:

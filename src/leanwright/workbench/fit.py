@@ -5,7 +5,7 @@ from typing import Any, Final
 
 from leanwright.book import chain
 from leanwright.book.due import latest_hours
-from leanwright.book.fitting_rules import place_words
+from leanwright.book.engine_places import place_words
 from leanwright.book.job_progress import open_steps, to_touch
 from leanwright.book.kinds import work
 from leanwright.book.ledger import Ledger, Written

@@ -4,6 +4,7 @@ from typing import Any, Final
 
 from leanwright.book import chain, parts_rules, record_check
 from leanwright.book.due import latest_hours
+from leanwright.book.engine_places import profile
 from leanwright.book.job_progress import to_touch
 from leanwright.book.kinds import work
 from leanwright.book.kinds.table import DECODERS
@@ -64,7 +65,7 @@ def of_engine(state: State, engine: str | None) -> OfEngine:
         body.model,
         body.serial,
         None if hours is None else str(hours),
-        parts_rules.profile(body),
+        profile(body),
     )
 
 

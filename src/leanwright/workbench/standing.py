@@ -10,13 +10,14 @@ import msgspec
 
 from leanwright.book import chain
 from leanwright.book.due import due, latest_hours
+from leanwright.book.engine_places import place_words
 from leanwright.book.engine_work import done_to
 from leanwright.book.entry import HOURS, TIME_FORM
-from leanwright.book.fitting_rules import place_words
 from leanwright.book.job_progress import open_steps
 from leanwright.book.ledger import Ledger
 from leanwright.book.state import JobState, State, parcel_of
 from leanwright.errors import RefusedEntryError
+from leanwright.workbench import engines
 
 BACKUP_AGE: Final = timedelta(hours=24)
 """A backup is at most a day behind (AMC to M.A.305(e), also AMC to CAMO.B.220: updated within 24 hours of an entry)."""
@@ -107,6 +108,7 @@ def engine_at(
     return {
         "format": "leanwright/engine/1",
         "head": chain.short(book.head()),
+        "profile": engines.shown(book, engine),
         **engine_status(state, engine),
         "done": [plain(asdict(one)) for one in done_to(state, engine)],
     }

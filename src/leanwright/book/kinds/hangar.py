@@ -53,8 +53,19 @@ class Aircraft(Record, frozen=True):
     modifications: tuple[Line, ...] = ()
 
 
+class EngineRow(Record, frozen=True):
+    """One row of an engine, seen from the cockpit: the number of the cylinder on each side that has one."""
+
+    left: Cylinder | None = None
+    right: Cylinder | None = None
+
+
 class Engine(Record, frozen=True):
-    """An engine's profile. Numbering and firing order travel together."""
+    """An engine's profile. Numbering and firing order travel together.
+
+    ``numbering`` is enough for opposed cylinders with the odd numbers on the right; ``rows``, the front one first, tells
+    where each cylinder of any other engine lies. Without either no place is known, and no rule can go by row or bank.
+    """
 
     id: Id
     cylinders: Annotated[int, msgspec.Meta(ge=2, le=18)]
@@ -62,8 +73,9 @@ class Engine(Record, frozen=True):
     position: Line | None = None
     model: Line | None = None
     serial: Line | None = None
-    layout: Literal["opposed", "radial"] = "opposed"
-    numbering: Literal["from-rear", "from-front"] = "from-rear"
+    layout: Literal["opposed", "vee", "in-line", "radial"] = "opposed"
+    numbering: Literal["from-rear", "from-front"] | None = None
+    rows: tuple[EngineRow, ...] = ()
     firing_order: tuple[Cylinder, ...] = ()
     hours_source: Literal["tachometer", "hour-meter", "recorder", "logbook"] = "tachometer"
     new_meter: bool = False

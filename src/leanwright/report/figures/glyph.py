@@ -42,10 +42,13 @@ def place_glyph(profile: EngineProfile, cylinder: int) -> str:
 
 
 def aft_bank(profile: EngineProfile) -> str:
-    """The bank that lies a little further aft: that of the rearmost number of an engine numbered from the rear."""
+    """The bank that lies a little further aft: that of the rearmost number of an engine numbered from the rear.
+
+    Empty for an engine that is counted from neither end: nothing tells which bank it is.
+    """
     first = profile.places.get(1)
-    if first is None:
-        return "right"
+    if first is None or profile.numbering is None:
+        return ""
     if profile.numbering == "from-rear":
         return first.bank
     return "left" if first.bank == "right" else "right"

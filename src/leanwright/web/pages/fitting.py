@@ -1,7 +1,7 @@
 """Fit: one cylinder and one step a screen; a refusal takes the place of the question and says what is right."""
 
 from collections.abc import Callable
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import msgspec
 from starlette.responses import Response
@@ -13,6 +13,9 @@ from leanwright.web.pages.receiving import Line
 from leanwright.web.show import drawing, go, page, query
 from leanwright.web.visit import Form, Visit, not_found
 from leanwright.web.words import STEPS
+
+if TYPE_CHECKING:
+    from leanwright.engine.profile import EngineProfile
 
 Seen = Annotated[str, msgspec.Meta(min_length=3, max_length=2000)]
 
@@ -138,6 +141,7 @@ def _given(values: dict[str, Any]) -> dict[str, Any]:
 def _screen(
     visit: Visit, job: str, *, refused: RefusedEntryError | None = None, typed: StepForm | None = None
 ) -> Response:
+    from leanwright.workbench.engines import profile_of
     from leanwright.workbench.fit import worksheet
     from leanwright.workbench.next_step import next_step
 
@@ -145,6 +149,7 @@ def _screen(
         if job not in book.state().jobs:
             raise not_found("This job")
         sheet = worksheet(book, job)
+        profile = profile_of(book.state(), sheet["engine"])
     following = next_step(sheet)
     cylinder = following.cylinder if following else None
     block = next((one for one in sheet["blocks"] if one["cylinder"] == cylinder), None)
@@ -152,15 +157,12 @@ def _screen(
     return page(
         visit, "fit.html.j2", title="The work rests." if sheet["paused"] else heading, step="fit",
         note=f"{sheet['aircraft'] or sheet['engine']}, {sheet['document']} rev. {sheet['revision']}", sheet=sheet, next=following,
-        words=STEPS, block=block, glyph=_glyph(sheet, cylinder), key=new_key(), refused=refused, typed=typed,
+        words=STEPS, block=block, glyph=_glyph(profile, cylinder), key=new_key(), refused=refused, typed=typed,
         by=(typed.by if typed else None) or visit.preferences.person, code=422 if refused else 200,
     )  # fmt: skip
 
 
-def _glyph(sheet: dict[str, Any], cylinder: int | None) -> str:
-    from leanwright.engine.profile import opposed
+def _glyph(profile: "EngineProfile", cylinder: int | None) -> str:
     from leanwright.report.figures.glyph import place_glyph
 
-    if cylinder is None or sheet["cylinders"] % 2:
-        return ""
-    return drawing(place_glyph(opposed(sheet["cylinders"], sheet["numbering"]), cylinder))
+    return drawing(place_glyph(profile, cylinder)) if cylinder is not None else ""
