@@ -15,7 +15,7 @@ class Limits:
     header_bytes: int = 16 * KIB
     target_bytes: int = 4 * KIB
     form_bytes: int = 1 * MIB
-    form_fields: int = 200
+    form_fields: int = 1000
     field_bytes: int = 256 * KIB
     upload_bytes: int = 256 * MIB
     """A recording; the readers' own limits come on top."""

@@ -9,9 +9,11 @@ from leanwright.web.files import WHERE, fixed_file
 from leanwright.web.pages import (
     answers,
     books,
+    entering,
     fitting,
     home,
     incoming,
+    papers,
     receiving,
     recordings,
     releasing,
@@ -21,6 +23,7 @@ from leanwright.web.pages import (
 from leanwright.web.visit import Entry
 
 _RECORDING: Final = {"recording": "0" * 64}
+_PAPER: Final = {"kind": "aircraft"}
 _ENTRY: Final = {"entry": "1"}
 
 TABLE: Final = (
@@ -42,7 +45,13 @@ TABLE: Final = (
     Entry("/balance/enter", post=answers.enter, form=answers.EnterForm),
     Entry("/explain", get=answers.explain),
     Entry("/choose", get=answers.choose),
+    Entry("/choose/order", get=answers.order),
     Entry("/choose/try", get=trying.try_it),
+    Entry("/papers", get=papers.overview),
+    Entry("/papers/{kind}", get=papers.one, post=papers.save, form=papers.PaperForm, example=_PAPER),
+    Entry("/papers/{kind}/file", get=papers.out, post=papers.take_file, form=papers.OfEngine, uploads=True, example=_PAPER),
+    Entry("/papers/{kind}/book", post=papers.take_from_book, form=papers.OfEngine, example=_PAPER),
+    Entry("/papers/{kind}/away", post=papers.put_away, form=papers.OfEngine, example=_PAPER),
     Entry("/prove", get=answers.prove),
     Entry("/card", get=answers.card),
     Entry("/card/sheet", get=answers.card_sheet),
@@ -56,6 +65,7 @@ TABLE: Final = (
     Entry("/book/entries/{entry}", get=books.entry, example=_ENTRY),
     Entry("/book/entries/{entry}/correct", post=books.correct, form=books.CorrectionForm, example=_ENTRY),
     Entry("/book/entries/{entry}/void", post=books.void, form=books.ReasonForm, example=_ENTRY),
+    Entry("/book/new/{kind}", get=entering.begin, post=entering.enter, form=entering.EntryForm, example={"kind": "person"}),
     Entry("/receive", get=receiving.orders, post=receiving.came, form=receiving.CameForm),
     Entry("/receive/let-out", post=receiving.let_out, form=receiving.LetOutForm),
     Entry("/fit", get=fitting.fit),

@@ -59,6 +59,11 @@ class Given:
                 checks[one.what] = one
         return replace(health, checks=checks)
 
+    @property
+    def for_causes(self) -> explain.Given:
+        """The same as the step "explain" takes it."""
+        return replace(self.of_causes, health=self.health)
+
 
 def read_files(files: Files, of_causes: explain.Given | None = None) -> Given:
     """Read the owner's files; raises the error of the first that cannot be used."""
@@ -81,7 +86,7 @@ def choose(measured: Measured, given: Given, before: Measured | None = None) -> 
 
     Raises the error of the file that does not fit the engine: a nozzle for no position, a flow that nothing tells.
     """
-    explained = explain.explain(measured, before, replace(given.of_causes, health=given.health))
+    explained = explain.explain(measured, before, given.for_causes)
     suspected = explained.causes.suspected if explained.causes else ()
     means = means_of(measured, given, suspected)
     apart = explain.not_together(measured, before)

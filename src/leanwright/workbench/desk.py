@@ -48,6 +48,8 @@ class About(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     rows: int = 0
     duration_s: float = 0.0
     flown: str | None = None
+    engine: str = ""
+    """The engine of the book that it belongs to; empty where nobody has said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +137,7 @@ def keep(
             rows=recording.rows_kept,
             duration_s=recording.duration_s,
             flown=recording.started_at.isoformat() if recording.started_at else None,
+            engine=old.engine if old else "",
         )
         place = desk.recordings / about.id
         place.mkdir(exist_ok=True, mode=0o700)

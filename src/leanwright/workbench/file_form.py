@@ -1,5 +1,6 @@
 """The form of the project's own TOML files: their tables and fields, kept as data, read and checked alike."""
 
+import json
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -98,6 +99,40 @@ def read(place: Path, form: Form) -> Content:
     if len(data) > MOST_BYTES:
         raise form.error(place.name, "it is larger than 1 MB, so it is no such file")
     return parse(place.name, data, form)
+
+
+def write(form: Form, values: Mapping[str, Any], remark: str = "") -> bytes:
+    """A file of a form with these values, which :func:`parse` reads back; ``remark`` stands in its first line."""
+    told = "".join(sign for sign in " ".join(remark.split()) if sign.isprintable())
+    lines = [f"# {told}"] if told else []
+    lines.append(f"format = {_written(form.mark)}")
+    for table in sorted(form.tables, key=lambda one: bool(one.name)):
+        found = values if not table.name else values.get(table.name)
+        if not table.name:
+            lines += _lines(table, values)
+        elif found is None:
+            continue
+        elif table.named:
+            for name, one in found.items():
+                lines += ["", f"[{table.name}.{_written(name)}]", *_lines(table, one)]
+        else:
+            entries: list[Mapping[str, Any]] = [*found] if table.many else [found]
+            for each in entries:
+                lines += ["", table.heading, *_lines(table, each)]
+    return ("\n".join(lines) + "\n").encode("utf-8")
+
+
+def _lines(table: Table, entry: Mapping[str, Any]) -> list[str]:
+    return [
+        f"{_written(one.name)} = {_written(entry[one.name])}"
+        for one in table.fields
+        if entry.get(one.name) is not None
+    ]
+
+
+def _written(value: Any) -> str:
+    """A value as TOML writes it: for texts, numbers, yes or no, and lists of these, as JSON does, but for one sign."""
+    return json.dumps(value, ensure_ascii=False, allow_nan=False).replace("\x7f", "\\u007f")
 
 
 def parse(name: str, data: bytes, form: Form) -> Content:

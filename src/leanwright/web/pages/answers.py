@@ -1,6 +1,7 @@
 """Measure, explain, choose, prove, the card and the pack: each is an answer about recordings on the desk."""
 
-from typing import Annotated, Final
+from collections.abc import Sequence
+from typing import Annotated, Any, Final
 
 import msgspec
 from starlette.responses import Response
@@ -9,10 +10,11 @@ from leanwright.report.answer_page import causes_main, compare_main, plan_main
 from leanwright.report.card_page import card_main
 from leanwright.report.html import balance_main
 from leanwright.report.main_part import Door
-from leanwright.web.pages.asked import given, ids, measured, named, one_recording, some
+from leanwright.web.pages.asked import engine_of, given, ids, limits_of, measured, named, one_recording, some
 from leanwright.web.pages.books import Key, is_there, need, new_key
 from leanwright.web.show import download, go, main_page, page, query
 from leanwright.web.visit import Form, Visit
+from leanwright.workbench.desk import About
 
 PDF: Final = "application/pdf"
 
@@ -64,14 +66,17 @@ def _engines(visit: Visit, recordings: int) -> list[str]:
 
 def enter(visit: Visit, form: EnterForm) -> Response:
     """Write an answer into the book."""
+    from leanwright.workbench import desk as desks
     from leanwright.workbench.answer_entry import enter_answer
     from leanwright.workbench.records import Said
 
     need(visit)
-    found = measured(visit, [one_recording(visit, form.recording)])
+    about = one_recording(visit, form.recording)
+    found = measured(visit, [about])
     with visit.house.book.using() as book:
         said = Said(by=visit.preferences.person or None, request_key=form.key)
         written = enter_answer(book, form.engine, found, said)
+    desks.write_about(visit.house.desk, msgspec.structs.replace(about, engine=form.engine))
     return go(f"/book/entries/{written.sequence}", visit)
 
 
@@ -86,19 +91,29 @@ def balance_sheet(visit: Visit) -> Response:
 
 def explain(visit: Visit) -> Response:
     """Why they differ."""
-    from leanwright.workbench.explain import Given
     from leanwright.workbench.explain import explain as weigh
 
     abouts, before = some(visit), named(visit, "before")
     earlier = measured(visit, before) if before else None
     names = ids(abouts)
     part = causes_main(
-        weigh(measured(visit, abouts), earlier, Given()),
+        weigh(measured(visit, abouts), earlier, given(visit, abouts).for_causes),
         units=visit.preferences.units,
         language=visit.preferences.language,
-        doors=[Door(query("/choose", r=names), "Choose nozzles", first=True)],
+        doors=[
+            Door(query("/choose", r=names), "Choose nozzles", first=True),
+            Door(query("/papers/bottle-test", engine=engine_of(abouts), r=names), "Enter a bottle test"),
+            Door(query("/papers/health", engine=engine_of(abouts), r=names), "Enter what was checked"),
+        ],
     )
-    return main_page(visit, part, step="explain", recordings=names, recordings_here=abouts)
+    return main_page(
+        visit,
+        part,
+        step="explain",
+        recordings=names,
+        recordings_here=abouts,
+        rests_on=_rests_on(visit, abouts),
+    )
 
 
 def choose(visit: Visit) -> Response:
@@ -123,10 +138,42 @@ def choose(visit: Visit) -> Response:
                 "What if: try it yourself",
             ),
             Door(query("/pack", r=names), "Data pack for the supplier", first=True),
+            Door(query("/choose/order", r=names), "Order list to print"),
+            Door(query("/card", r=names), "Card for the flight after"),
             Door(query("/explain", r=names), "See the causes"),
         ],
     )
-    return main_page(visit, part, step="choose", recordings=names, recordings_here=abouts)
+    return main_page(
+        visit,
+        part,
+        step="choose",
+        recordings=names,
+        recordings_here=abouts,
+        rests_on=_rests_on(visit, abouts),
+    )
+
+
+def order(visit: Visit) -> Response:
+    """The order list, and the way into the book."""
+    from leanwright.report.order_page import order_main
+    from leanwright.workbench.choose import choose as decide
+
+    abouts, liked = some(visit), visit.preferences
+    decided = decide(measured(visit, abouts), given(visit, abouts))
+    into = query("/book/new/order", r=ids(abouts)) if decided.order and is_there(visit) else ""
+    doors = [Door(into, "Enter this order in the book", first=True)] if into else []
+    part = order_main(decided, units=liked.units, language=liked.language, doors=doors)
+    return main_page(
+        visit, part, step="choose", recordings=ids(abouts), recordings_here=abouts, to_print=True,
+    )  # fmt: skip
+
+
+def _rests_on(visit: Visit, abouts: Sequence[About]) -> dict[str, Any]:
+    """The owner's papers that an answer rests on, and those that are still to be had."""
+    from leanwright.web.pages.papers import rows
+
+    engine = engine_of(abouts)
+    return {"engine": engine, "rows": rows(visit, engine), "names": ids(abouts)}
 
 
 def prove(visit: Visit) -> Response:
@@ -158,7 +205,11 @@ def card(visit: Visit) -> Response:
     abouts = named(visit)
     found = measured(visit, abouts) if abouts else None
     part = card_main(
-        make_card(found), found, units=visit.preferences.units, language=visit.preferences.language
+        make_card(found),
+        found,
+        limits_of(visit, abouts),
+        units=visit.preferences.units,
+        language=visit.preferences.language,
     )
     sheet = query("/card/sheet", r=ids(abouts))
     return main_page(visit, part, step="measure", recordings=ids(abouts), recordings_here=abouts, sheet=sheet)
@@ -173,7 +224,7 @@ def card_sheet(visit: Visit) -> Response:
     found = measured(visit, abouts) if abouts else None
     liked = visit.preferences
     sheet = card_pdf(
-        make_card(found), found, None, units=liked.units, language=liked.language,
+        make_card(found), found, limits_of(visit, abouts), units=liked.units, language=liked.language,
         paper="letter" if liked.units == "us" else "a4",
     )  # fmt: skip
     return download(sheet, "flight-test-card.pdf", PDF)

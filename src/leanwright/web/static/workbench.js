@@ -54,6 +54,8 @@ function send(files) {
   request.send(body);
 }
 
+document.querySelectorAll("[data-print]").forEach((one) => one.addEventListener("click", () => print()));
+
 if (form) {
   form.addEventListener("submit", (event) => {
     const files = form.querySelector("input[type=file]").files;
