@@ -263,7 +263,7 @@ def test_two_windows_do_not_lose_each_other(browser: Browser, served: Served, fl
 def every_page(page: Page, recording: str) -> list[str]:
     """Every page of the table of addresses, about a recording, and bare where that is another page; a new one is covered."""
     asked = f"r={recording}&before={recording}&after={recording}&engine=E1"
-    pages = {}
+    pages: dict[tuple[str, str | None], str] = {}
     for entry in TABLE:
         known = {"entry": "1", "recording": recording}
         path = entry.path.format(**{name: known.get(name, value) for name, value in entry.example.items()})
