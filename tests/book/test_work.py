@@ -265,6 +265,50 @@ def test_after_an_interruption_the_last_three_steps_are_touched_again(book: Ledg
     job.step(book, "thread-compound", 3)
 
 
+def body_of(book: Ledger, number: int) -> dict[str, Any]:
+    """What an entry says."""
+    return dict(records.parse_body(bytes(book.entry(number)[0].entry.body), "body"))
+
+
+def test_what_was_entered_wrongly_is_corrected_while_the_work_rests_and_no_work_is_done(book: Ledger) -> None:
+    job.begun(book)
+    job.up_to(book, "line-torqued-at-nozzle")
+    torque, removal, seat = (
+        book.state().jobs["J-1"].steps[step, 3].latest
+        for step in ("nozzle-torqued", "old-nozzle-out", "seat-inspected")
+    )
+    fit.pause(book, "J-1", "telephone", job.ADA)
+    reading = body_of(book, torque)
+    # The same rules hold: a correction is refused for what a reading is refused for.
+    outside = {**reading, "reading": "333"}
+    assert (
+        job.refusal(book, lambda: records.correct(book, torque, outside, "misread", job.ADA))
+        == "torque-outside"
+    )
+    records.correct(book, torque, {**reading, "reading": "34"}, "misread: 34, not 33", job.ADA)
+    records.correct(book, removal, {**body_of(book, removal), "tag": "old-3a"}, "the tag", job.ADA)
+    records.correct(book, seat, {**body_of(book, seat), "seen": "clean and dry"}, "said in full", job.ADA)
+    state = book.state().jobs["J-1"]
+    assert state.paused is not None
+    assert state.steps["nozzle-torqued", 3].body.reading == "34"
+    assert [step for step, _ in state.done][-3:] == ["thread-compound", "started-by-hand", "nozzle-torqued"]
+    assert job.refusal(book, lambda: job.step(book, "line-torqued-at-nozzle", 3)) == "paused"
+
+
+def test_a_correction_made_days_later_belongs_to_the_day_of_the_work(book: Ledger, clock: SetClock) -> None:
+    job.begun(book)
+    job.up_to(book, "line-torqued-at-nozzle")
+    torque = book.state().jobs["J-1"].steps["nozzle-torqued", 3].latest
+    records.add(book, "tool", {"id": "TW-05", "low": "10", "high": "150", "unit": "in-lb",
+                               "calibrated": "2031-01-01", "calibration_due": "2031-05-04"}, job.ADA)  # fmt: skip
+    clock.forward(days=3)
+    # The wrench was in calibration on the day of the work, and is not on the day of the correction.
+    records.correct(book, torque, {**body_of(book, torque), "tool": "TW-05"}, "the other wrench", job.ADA)
+    state = book.state_at(day=date(2031, 5, 3)).jobs["J-1"]
+    assert state.steps["nozzle-torqued", 3].body.tool == "TW-05"
+    assert [step for step, _ in state.done][-1] == "nozzle-torqued"
+
+
 def signature(text: str, **more: Any) -> dict[str, Any]:
     """What a signer enters."""
     return {

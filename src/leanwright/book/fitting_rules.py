@@ -26,12 +26,13 @@ def check_job(body: work.Job, entry: Entry, state: State) -> None:
 
 def check_removal(body: work.Removal, entry: Entry, state: State) -> None:
     """A nozzle comes out once the line is off, and it is the one that was there."""
-    del entry
-    job = going_on(state, body.job)
+    job = going_on(state, body.job, entry)
     of_this_job(job, body.cylinder)
     must_be_done(job, "line-off", body.cylinder, "old-nozzle-out")
     placed = state.fitted.get(job.item.body.engine, {}).get(body.cylinder)
-    if placed is not None and placed.marking != body.marking:
+    # A removal may be corrected when the new nozzle is in already: then it is not the one that came out.
+    new = job.steps.get(("marking-read", body.cylinder))
+    if placed is not None and placed.marking != body.marking and (new is None or placed.entry != new.latest):
         raise RefusedEntryError(
             "other-marking",
             f"The book has {placed.marking} in cylinder {body.cylinder} (entry {placed.entry}), not {body.marking}",
@@ -41,7 +42,7 @@ def check_removal(body: work.Removal, entry: Entry, state: State) -> None:
 
 def check_step(body: work.FittingStep, entry: Entry, state: State) -> None:
     """A step is done in its order, for one place, with what was seen, read or measured."""
-    job = going_on(state, body.job)
+    job = going_on(state, body.job, entry)
     if body.step in work.TORQUE_STEPS:
         raise RefusedEntryError(
             "needs-reading", f"{body.step} needs the wrench's reading", "Enter a torque-reading."

@@ -3,6 +3,7 @@
 from decimal import Decimal
 from typing import Any, Final
 
+from leanwright.book.entry import Entry
 from leanwright.book.kinds import work
 from leanwright.book.state import JobState, State
 from leanwright.engine.torque import to_inlb, torque_at_joint
@@ -21,10 +22,13 @@ BEFORE: Final[dict[str, tuple[str, ...]]] = {
 }
 
 
-def going_on(state: State, name: str) -> JobState:
-    """The job, if work on it may go on: it does not rest, and its record is not signed."""
+def going_on(state: State, name: str, entry: Entry) -> JobState:
+    """The job, if an entry may be added to its work: it does not rest, and its record is not signed.
+
+    A correction is no work: what was entered wrongly is put right while the work rests too.
+    """
     job = state.jobs[name]
-    if job.paused is not None:
+    if job.paused is not None and entry.supersedes is None:
         named = ", ".join(step_words(step, cylinder) for step, cylinder in to_touch(job)) or "nothing yet"
         raise RefusedEntryError(
             "paused", f"The work was interrupted (entry {job.paused.latest})", f"Touch again: {named}."

@@ -68,7 +68,7 @@ def needs_second_person(body: work.Figure) -> bool:
 
 def check_torque(body: work.TorqueReading, entry: Entry, state: State) -> None:
     """A torque reading: in order, with a wrench that may be used, within the instructions' range."""
-    job = going_on(state, body.job)
+    job = going_on(state, body.job, entry)
     of_this_job(job, body.cylinder)
     for before in BEFORE[body.step]:
         must_be_done(job, before, body.cylinder, body.step)

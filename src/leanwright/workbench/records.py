@@ -4,7 +4,7 @@ import getpass
 import os
 import secrets
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
@@ -14,7 +14,17 @@ import platformdirs
 
 from leanwright import __version__
 from leanwright.book import canonical, chain, ledger, schema
-from leanwright.book.entry import TIME_FORM, Author, Entry, Sealed, Signature, Worked, clock_flag, days_late
+from leanwright.book.entry import (
+    TIME_FORM,
+    Author,
+    Entry,
+    Sealed,
+    Signature,
+    Worked,
+    clock_flag,
+    days_late,
+    local_date,
+)
 from leanwright.book.ledger import Draft, File, Ledger, Written
 from leanwright.book.readable import entry_lines
 from leanwright.book.stores import postgresql, sqlite
@@ -154,18 +164,14 @@ def add(book: Ledger, kind: str, body: Any, said: Said = NOTHING_SAID) -> Writte
 
 
 def correct(book: Ledger, sequence: int, body: Any, reason: str, said: Said = NOTHING_SAID) -> Written:
-    """Append a new version of an entry; what does not come with it (the time of the work) stays as it was."""
+    """Append a new version of an entry; what does not come with it (the time of the work) stays as it was.
+
+    Where nobody told the day of the work it was the day of the first version, not that of the correction.
+    """
     old, _ = book.entry(sequence)
-    kept = old.entry.worked
-    if said.worked is None and kept is not None:
-        said = Said(
-            said.by,
-            kept.date.isoformat(),
-            said.hours or kept.hours,
-            said.files,
-            said.signature,
-            said.request_key,
-        )
+    if said.worked is None:
+        kept = old.entry.worked or Worked(date=local_date(old.entry))
+        said = replace(said, worked=kept.date.isoformat(), hours=said.hours or kept.hours)
     return book.append(_draft(old.entry.kind, body, said, supersedes=sequence, reason=reason))
 
 
