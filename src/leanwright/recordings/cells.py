@@ -122,19 +122,18 @@ def decimal_mark(cells: Iterable[str]) -> DecimalMark | None:
     >>> decimal_mark(["12,5", "2400"]), decimal_mark(["12.5", "2,400"]), decimal_mark(["2,400", "---"])
     (',', '.', None)
     """
-    proofs = dict.fromkeys(OTHER, 0)
-    for text in {_without_unit(cell) for cell in cells}:
-        for mark, other in OTHER.items():
-            if mark in text and read_number(text, mark) is not None and not GROUPED[other].fullmatch(text):
-                proofs[mark] += 1
-    if not any(proofs.values()):
-        return None
-    return "," if proofs[","] else "."
+    different = set(cells)
+    marks: tuple[DecimalMark, ...] = (",", ".")
+    return next((mark for mark in marks if any(_proves(cell, mark) for cell in different)), None)
 
 
-def _without_unit(cell: str) -> str:
+def _proves(cell: str, mark: DecimalMark) -> bool:
+    """Whether a cell, with a unit behind it or without one, is a number by this mark and by no other."""
+    if mark not in cell:
+        return False
     found = split_unit(cell)
-    return cell.strip() if found is None else found[0]
+    text = cell.strip() if found is None else found[0]
+    return mark in text and read_number(text, mark) is not None and not GROUPED[OTHER[mark]].fullmatch(text)
 
 
 def is_time(cell: str) -> bool:

@@ -31,6 +31,7 @@ BEYOND_NINE: Final = _each(0x46)
 """Added to a byte, it sets the high bit of all above the digit nine."""
 ONE: Final = np.uint64(1)
 SEVEN: Final = np.uint64(7)
+LONGEST_MARK: Final = ONE << np.uint64(8 * (WIDTH - 1))
 EIGHT: Final = np.uint64(8)
 PAIRS: Final = np.uint64(0x000000FF000000FF)
 # The last so many bytes of a word, which are its highest: the first character lies lowest.
@@ -41,6 +42,72 @@ LAST: Final = np.array(
 TO_PLACE: Final = np.uint64(sum((k + 1) << (60 - 8 * k) for k in range(WIDTH)))
 SCALE: Final = np.array([1.0, *(10.0 ** (WIDTH - 1 - k) for k in range(WIDTH))])
 """What a number without its mark is to be divided by, for a mark at place k + 1; nought is no mark."""
+NO_DIGIT: Final = _each(0x10)
+"""Of a byte less the digit nought: this bit is set in both marks, in a sign and in a blank, and in no digit."""
+HIGH_HALVES: Final = _each(0xF0)
+BEYOND: Final = _each(0x06)
+"""Added to a byte, it sets a bit of the high half of all above nine."""
+LONGEST_SHIFT: Final = np.uint64(8 * (WIDTH - 1))
+
+
+def read_columns(
+    text: Bytes, starts: Places, ends: Places, columns: list[int], decimal: str
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """Numbers of some columns of a table, by column and row, and which cells are such.
+
+    ``starts`` and ``ends`` (exclusive) hold a row for each line. In most columns the decimal mark stands at the same
+    place from the right in every cell: those are read together; the other cells one by one, as :func:`read_digits` does.
+    """
+    words = _words(text, ends.ravel() - WIDTH)
+    words ^= NOUGHTS
+    shifts = ((WIDTH - (ends - starts)) * 8).ravel().view(np.uint64)
+    words >>= shifts
+    words <<= shifts
+    # An empty cell, or one that is too long for a word: no digits.
+    np.copyto(words, HIGH_HALVES, where=shifts > LONGEST_SHIFT)
+    words = words.reshape(starts.shape).T[columns]
+    bits = _mark_bits(words[:, [0, len(starts) // 2, -1]])
+    mark = bits * np.uint64(ord(decimal) ^ 0x30)
+    unlike = (words & (NO_DIGIT | (bits * np.uint64(0xFF)))) ^ mark
+    digits = words & np.where(bits > 0, bits - ONE, np.uint64(0))
+    digits *= np.uint64(0xFF)
+    digits += words
+    digits -= mark
+    np.add(digits, BEYOND, out=words)
+    words |= digits
+    words &= HIGH_HALVES
+    words |= unlike
+    sound = words == 0
+    values = _whole(digits)
+    values /= SCALE[_places(bits)]
+    odd = np.flatnonzero(~sound)
+    if odd.size:
+        place, row = np.divmod(odd, len(starts))
+        cells = np.asarray(columns)[place]
+        values.ravel()[odd], sound.ravel()[odd] = read_digits(
+            text, starts[row, cells], ends[row, cells], decimal, padded=False
+        )
+    return values, sound
+
+
+def _mark_bits(samples: NDArray[np.uint64]) -> NDArray[np.uint64]:
+    """The lowest bit of the byte at which the decimal mark of a column stands, told from some cells; nought: none.
+
+    A mark at the very end is left to :func:`read_digits`, since it may stand there without any digit.
+    """
+    bits = (samples & NO_DIGIT) >> np.uint64(4)
+    alone = ((bits & (bits - ONE)) == 0) & (bits < LONGEST_MARK)
+    return np.where(alone, bits, np.uint64(0)).max(axis=1, keepdims=True)
+
+
+def _places(bits: NDArray[np.uint64]) -> Places:
+    """The place of the byte whose lowest bit is given, counted from 1; nought for none."""
+    return ((bits * TO_PLACE) >> np.uint64(60)).astype(np.int64)
+
+
+def _words(text: Bytes, places: Places) -> NDArray[np.uint64]:
+    """The eight bytes from each place on, without a copy of the text."""
+    return np.ndarray((text.size - WIDTH + 1,), dtype="<u8", buffer=text, strides=(1,))[places]
 
 
 def read_digits(
@@ -52,24 +119,24 @@ def read_digits(
     Before the first cell there have to be eight bytes. Blanks around cells are passed over if they are ``padded``.
     """
     if padded:
-        starts, ends = _without_padding(text, starts, ends)
+        starts, ends = without_padding(text, starts, ends)
     lengths = ends - starts
     negative = (text[starts] == MINUS) & (lengths > 0)
     lengths = lengths - negative
-    # Eight bytes from every place on, without a copy.
-    words = np.ndarray((text.size - WIDTH + 1,), dtype="<u8", buffer=text, strides=(1,))[ends - WIDTH]
+    words = _words(text, ends - WIDTH)
     kept = LAST[np.minimum(lengths, WIDTH)]
     words = (words & kept) | (NOUGHTS & ~kept)
     marks = ~((words ^ _each(ord(decimal))) + LOW_BITS) & HIGH_BITS
     words, places = _without_mark(words, marks)
     sound = (((words + BEYOND_NINE) | (words - NOUGHTS)) & HIGH_BITS) == 0
     sound &= (lengths - (places > 0) > 0) & (lengths <= WIDTH)
+    words -= NOUGHTS
     values = _whole(words) / SCALE[places]
     np.negative(values, out=values, where=negative)
     return values, sound
 
 
-def _without_padding(text: Bytes, starts: Places, ends: Places) -> tuple[Places, Places]:
+def without_padding(text: Bytes, starts: Places, ends: Places) -> tuple[Places, Places]:
     """The cells without blanks around them."""
     while True:
         blank = (text[starts] == BLANK) & (starts < ends)
@@ -92,14 +159,19 @@ def _without_mark(words: NDArray[np.uint64], marks: NDArray[np.uint64]) -> tuple
     bit = lowest >> SEVEN
     before = bit - ONE
     moved = (words & ~(before | (bit * np.uint64(0xFF)))) | ((words & before) << EIGHT) | np.uint64(0x30)
-    places = ((bit * TO_PLACE) >> np.uint64(60)).astype(np.int64)
-    return np.where(marks > 0, moved, words), places
+    return np.where(marks > 0, moved, words), _places(bit)
 
 
-def _whole(words: NDArray[np.uint64]) -> Floats:
-    """The number of eight digits: neighbours are joined to pairs, pairs to fours, fours to eight."""
-    digits = words - NOUGHTS
-    digits = digits * np.uint64(10) + (digits >> EIGHT)
-    low = (digits & PAIRS) * np.uint64(0x000F424000000064)
-    high = ((digits >> np.uint64(16)) & PAIRS) * np.uint64(0x0000271000000001)
-    return ((low + high) >> np.uint64(32)).astype(np.uint32).astype(np.float64)
+def _whole(digits: NDArray[np.uint64]) -> Floats:
+    """The number of eight digits: neighbours are joined to pairs, pairs to fours, fours to eight; uses up its words."""
+    behind = digits >> EIGHT
+    digits *= np.uint64(10)
+    digits += behind
+    np.right_shift(digits, np.uint64(16), out=behind)
+    digits &= PAIRS
+    digits *= np.uint64(0x000F424000000064)
+    behind &= PAIRS
+    behind *= np.uint64(0x0000271000000001)
+    digits += behind
+    # The upper half of each word is the number, below 10^8.
+    return digits.astype("<u8", copy=False).view("<i4").reshape(*digits.shape, 2)[..., 1].astype(np.float64)

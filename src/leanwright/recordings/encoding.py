@@ -53,6 +53,8 @@ def _wide(sample: bytes) -> str | None:
 
     Pairs of two NUL bytes are left out: a broken card leaves whole blocks of them in any encoding.
     """
+    if b"\0" not in sample:
+        return None
     pairs = np.frombuffer(sample[: len(sample) // 2 * 2], dtype=np.uint8).reshape(-1, 2)
     empty = pairs[pairs.any(axis=1)] == 0
     if not len(empty):

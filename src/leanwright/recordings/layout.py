@@ -70,6 +70,8 @@ class _Record:
     line: int
     lines: int
     cells: list[str]
+    kinds: list[CellKind]
+    """What each of them is; of a line of more cells than a table has columns, the first ones."""
     used: int
     """Cells up to the last one that is not empty."""
     good: int
@@ -167,11 +169,11 @@ def _cut(lines: Sequence[str], place: int, delimiter: str, limits: Limits) -> tu
 
 def _record(line: int, lines: int, cells: list[str]) -> _Record:
     kinds = [kind(cell) for cell in cells[:1024]]
-    good = sum(k in {"number", "time"} for k in kinds)
+    good = kinds.count("number") + kinds.count("time")
     words = kinds.count("text")
     used = max((i + 1 for i, cell in enumerate(cells) if cell.strip()), default=0)
     score = min(good * good / (good + words), HIGHEST_SCORE) if good else 0.0
-    return _Record(line, lines, cells, used, good, words, score if len(cells) > 1 else 0.0)
+    return _Record(line, lines, cells, kinds, used, good, words, score if len(cells) > 1 else 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,7 +233,7 @@ def _header(name: str, cut: _Cut) -> _Record:
     measured = _measured_columns(rows, width)
 
     def rank(record: _Record) -> tuple[bool, int, int, bool]:
-        contrast = sum(kind(record.cells[place]) == "text" for place in measured if place < record.used)
+        contrast = sum(record.kinds[place] == "text" for place in measured if place < record.used)
         follows = any(row.line > record.line for row in rows)
         return follows, _known(record), contrast, not _is_units_row(record)
 
@@ -290,10 +292,11 @@ def _meanings(names: Sequence[str]) -> set[tuple[object, ...]]:
 
 def _measured_columns(rows: Sequence[_Record], width: int) -> list[int]:
     """Columns that hold numbers or times in most rows."""
+    kinds = list(zip(*(row.kinds for row in rows), strict=True)) or [()] * width
     return [
         place
-        for place in range(width)
-        if 2 * sum(kind(row.cells[place]) in {"number", "time"} for row in rows) > len(rows)
+        for place, column in enumerate(kinds)
+        if 2 * (column.count("number") + column.count("time")) > len(rows)
     ]
 
 
@@ -377,10 +380,10 @@ def _padded(cells: tuple[str, ...], count: int) -> tuple[str, ...]:
 
 
 def _kinds(records: Sequence[_Record], last: _Record, width: int, count: int) -> tuple[CellKind, ...]:
-    rows = [record.cells for record in records if record.line > last.line and len(record.cells) == width]
+    rows = [record.kinds for record in records if record.line > last.line and len(record.cells) == width]
     found: list[CellKind] = []
     for place in range(count):
-        kinds = [kind(row[place]) for row in rows[:ENOUGH_ROWS]]
+        kinds = [row[place] for row in rows[:ENOUGH_ROWS]]
         filled = [k for k in kinds if k != "missing"]
         found.append(Counter(filled).most_common(1)[0][0] if filled else "missing")
     return tuple(found)

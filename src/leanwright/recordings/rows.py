@@ -93,7 +93,9 @@ class RowReader:
         if not raw or not self._is_settled:
             return False
         cells = cut_cells(raw, layout.delimiter, layout.cells, self._limits.cell_characters)
-        if cells is None or (cells.ends[len(layout.names) :] > cells.starts[len(layout.names) :]).any():
+        if cells is None:
+            return False
+        if layout.cells > len(layout.names) and cells.fills_beyond(len(layout.names)):
             return False
         measured = [place for place, builder in enumerate(self._builders) if not builder.keep_texts]
         values, odd = cells.numbers(measured, layout.decimal)
@@ -122,8 +124,7 @@ class RowReader:
     def _may_be_headers(self, cells: Cells, measured: list[int], odd: NDArray[np.bool_]) -> bool:
         """As :meth:`_may_hold_header`, of a block that is cut already."""
         name = self._layout.header_rows[0][0]
-        stands_there = name != "" and name in cells.written
-        if stands_there and any(cell.strip() == name for cell in cells.column(0)):
+        if name != "" and cells.are(0, name):
             return True
         probes = [place for place in self._probes if place in measured]
         if not probes:
