@@ -116,14 +116,16 @@ def read_clock(
         clocks = [_with_date(clock, *days) for clock in clocks] or [_date_alone(*days)]
     useful = [clock for clock in clocks if np.isfinite(clock.seconds).any()]
     if useful:
-        return _without_absurd_times(max(useful, key=lambda clock: clock.quality))
+        best = useful[0] if len(useful) == 1 else max(useful, key=lambda clock: clock.quality)
+        return _without_absurd_times(best)
     return _row_clock(candidates, rows, lines_before, metadata, row_interval_s)
 
 
 def _without_absurd_times(clock: Clock) -> Clock:
     """The clock without times that lie centuries away from most."""
-    known = np.sort(clock.seconds[np.isfinite(clock.seconds)])
-    away = np.abs(clock.seconds - known[(known.size - 1) // 2])
+    known = clock.seconds[np.isfinite(clock.seconds)]
+    middle = (known.size - 1) // 2
+    away = np.abs(clock.seconds - np.partition(known, middle)[middle])
     return replace(clock, seconds=np.where(away > LONGEST_S, np.nan, clock.seconds))
 
 
@@ -131,12 +133,6 @@ def _read_column(column: TimeColumn) -> Clock | None:
     """The clock that one column is; ``None`` if its cells tell no time."""
     values = column.column.values
     texts = column.column.texts or []
-    texts = with_colons(texts) or texts
-    compact = read_compact_clock_times(texts)
-    if compact is not None:
-        return _of_day(column, compact)
-    if np.isfinite(values).any():
-        return _counted(column, values)
     alike = read_alike(texts)
     if alike is not None:
         days = read_dates(alike.dates, column.label.time_form)
@@ -144,6 +140,12 @@ def _read_column(column: TimeColumn) -> Clock | None:
             return None if alike.dates else _of_day(column, alike.seconds)
         days = replace(days, days=np.repeat(days.days, alike.rows))
         return _with_date(Clock(alike.seconds, "clock", (column.place,), of_day=True), column.place, days)
+    texts = with_colons(texts) or texts
+    compact = read_compact_clock_times(texts)
+    if compact is not None:
+        return _of_day(column, compact)
+    if np.isfinite(values).any():
+        return _counted(column, values)
     parts = split_date_times(texts)
     if parts is not None:
         days = read_dates(parts[0], column.label.time_form)

@@ -56,7 +56,7 @@ class Column:
     @property
     def filled(self) -> int:
         """Cells that hold something other than a mark for "missing"."""
-        return int(np.isfinite(self.values).sum()) + self.word_count + self.garbled_count
+        return int(np.count_nonzero(np.isfinite(self.values))) + self.word_count + self.garbled_count
 
 
 @dataclass(slots=True)
@@ -91,13 +91,16 @@ class ColumnBuilder:
             self._blocks.append(len(cells) if np.isnan(values).all() else values)
         self._rows += len(cells)
 
-    def add_read(self, values: Floats, odd: Rows, cells: Sequence[str]) -> None:
-        """Take the next rows, of which all but the odd ones are read; ``cells`` are the odd ones as written."""
-        if odd.size:
-            values = values.copy()
-            values[odd] = self._numbers(cells, odd + self._rows)
-        self._blocks.append(values.size if np.isnan(values).all() else values)
+    def add_read(self, values: Floats, *, empty: bool) -> None:
+        """Take the next rows, which are read already."""
+        self._blocks.append(values.size if empty else values)
         self._rows += values.size
+
+    def add_odd(self, values: Floats, odd: Rows, cells: Sequence[str]) -> None:
+        """Take the next rows, of which all but the odd ones are read; ``cells`` are the odd ones as written."""
+        values = values.copy()
+        values[odd] = self._numbers(cells, odd + self._rows)
+        self.add_read(values, empty=bool(np.isnan(values).all()))
 
     def _numbers(self, cells: Sequence[str], rows: Rows) -> Floats:
         text = "".join(cells)

@@ -11,7 +11,7 @@ from leanwright.findings import Finding
 from leanwright.quantities import QUANTITIES, UNITS
 from leanwright.recordings.draft import Draft, group_of, is_measured, stranger
 from leanwright.recordings.plausible import fitting_units, high_value, is_confirmed
-from leanwright.recordings.recording import smallest_step
+from leanwright.recordings.step import smallest_step
 from leanwright.recordings.units import typed
 
 Floats = NDArray[np.float64]
@@ -34,11 +34,10 @@ def confirm(draft: Draft, drafts: Sequence[Draft], findings: list[Finding]) -> D
         )
         return stranger(draft)
     group = group_of(drafts, draft)
-    together = np.concatenate([d.rest for d in group])
     own = draft.rest
     strange = not is_confirmed(quantity, own, draft.unit)
     if draft.weak and not (
-        fitting_units(draft.quantity, together)
+        fitting_units(draft.quantity, np.concatenate([d.rest for d in group]))
         and (len(group) > 1 or draft.unit_from not in {None, "values"})
     ):
         strange = True

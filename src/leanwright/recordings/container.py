@@ -6,6 +6,7 @@ import unicodedata
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
+from io import FileIO
 from pathlib import Path
 from typing import BinaryIO, Final, Protocol
 
@@ -92,8 +93,8 @@ def _read_file(path: Path, label: str, limits: Limits) -> bytearray:
             )
         if status.st_size > limits.file_bytes:
             raise _too_large(label, limits)
-        with path.open("rb") as stream:
-            return _read_stream(stream, label, limits)
+        with path.open("rb", buffering=0) as stream:
+            return _read_stream(stream, label, limits, status.st_size)
     except FileNotFoundError:
         raise UnreachableRecordingError(
             label, "There is no such file.", "Check the name and the folder."
@@ -109,10 +110,22 @@ def _read_file(path: Path, label: str, limits: Limits) -> bytearray:
         raise UnreachableRecordingError(label, f"It cannot be read ({reason}).", NAME_A_FILE) from None
 
 
-def _read_stream(stream: BinaryIO, label: str, limits: Limits) -> bytearray:
-    """All bytes of a stream; stops early at a limit, so that no input fills the memory."""
-    data = bytearray()
+def _read_stream(
+    stream: BinaryIO | FileIO, label: str, limits: Limits, expected: int = 0
+) -> bytearray:
+    """All bytes of a stream; stops early at a limit, so that no input fills the memory.
+
+    Room for the ``expected`` bytes of a file is made at once; a file that grows meanwhile is read to its new end.
+    """
     unbroken = UnbrokenRun(label, limits)
+    data = bytearray(expected)
+    filled = 0
+    with memoryview(data) as room:
+        while isinstance(stream, FileIO) and (count := stream.readinto(room[filled : filled + BLOCK])):
+            if not (is_zip(data) or is_gzip(data)):
+                unbroken.see(data, filled, filled + count)
+            filled += count
+    del data[filled:]
     while block := stream.read(BLOCK):
         data += block
         if len(data) > limits.file_bytes:
@@ -130,10 +143,11 @@ class UnbrokenRun:
         self._limit = limits.unbroken_bytes
         self._run = 0
 
-    def see(self, block: bytes) -> None:
-        """Count on from one block; NUL bytes end a run, since a card may leave blocks of them."""
-        last = max(block.rfind(mark) for mark in (b"\n", b"\r", b"\0"))
-        self._run = self._run + len(block) if last < 0 else len(block) - last - 1
+    def see(self, data: bytes | bytearray, start: int = 0, end: int | None = None) -> None:
+        """Count on from one block, or from a part of one; NUL bytes end a run, since a card may leave blocks of them."""
+        end = len(data) if end is None else end
+        last = max(data.rfind(mark, start, end) for mark in (b"\n", b"\r", b"\0"))
+        self._run = self._run + end - start if last < 0 else end - last - 1
         if self._run > self._limit:
             raise TooLargeError(
                 self._label,

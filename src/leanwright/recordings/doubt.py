@@ -69,7 +69,8 @@ def _likely(
     if int(np.isfinite(values).sum()) < FEWEST_ROWS:
         return ()
     fits = fitting_units(quantity, values)
-    if quantity == "cht" and unit == "degF" and (high_value(values) or 0.0) >= COLD_CHT_F:
+    fitting = unit in fits
+    if quantity == "cht" and unit == "degF" and not fitting and (high_value(values) or 0.0) >= COLD_CHT_F:
         return ()
     drawn = (
         air_drawn_gph(drafts, columns[0].wire.engine)
@@ -80,10 +81,7 @@ def _likely(
     if celsius and quantity == "fuel_flow":
         fits = beside_celsius(fits)
     share = shares.get(unit)
-    refuted = unit not in fitting_units(quantity, values) or (
-        share is not None and not FLOW_SHARE[0] <= share <= FLOW_SHARE[1]
-    )
-    if not refuted:
+    if fitting and (share is None or FLOW_SHARE[0] <= share <= FLOW_SHARE[1]):
         return ()
     return tuple(
         u

@@ -84,7 +84,7 @@ def make_draft(
     quantity = label.quantity or "unknown"
     if label.several:
         quantity = "summary"
-    numbers = int(np.isfinite(column.values).sum())
+    numbers = int(np.count_nonzero(np.isfinite(column.values)))
     if wire is None or quantity in {"unknown", ROW_NUMBER}:
         texts = column.word_count + column.garbled_count
         no_number = not numbers and (

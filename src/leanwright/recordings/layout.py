@@ -171,7 +171,7 @@ def _record(line: int, lines: int, cells: list[str]) -> _Record:
     kinds = [kind(cell) for cell in cells[:1024]]
     good = kinds.count("number") + kinds.count("time")
     words = kinds.count("text")
-    used = max((i + 1 for i, cell in enumerate(cells) if cell.strip()), default=0)
+    used = next((place for place in range(len(cells), 0, -1) if cells[place - 1].strip()), 0)
     score = min(good * good / (good + words), HIGHEST_SCORE) if good else 0.0
     return _Record(line, lines, cells, kinds, used, good, words, score if len(cells) > 1 else 0.0)
 

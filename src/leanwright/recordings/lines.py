@@ -4,8 +4,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
+
 from leanwright.recordings.encoding import BYTEWISE, DAMAGED, Encoding, decoder
 
+LINE_END: Final = ord("\n")
 BLOCK: Final = 1 << 17
 """Bytes at a time: small, since one odd line makes the reader look closely at its whole block."""
 
@@ -44,18 +47,18 @@ def read_lines(data: bytes | bytearray, encoding: Encoding) -> Iterator[LineBloc
 
 def _byte_blocks(data: bytes | bytearray, encoding: Encoding, *, returns: bool) -> Iterator[LineBlock]:
     """Lines that can be told apart without decoding them."""
-    number, place = 1, encoding.mark
+    number, place, view = 1, encoding.mark, memoryview(data)
     while place < len(data):
         end = data.rfind(b"\n", place, place + BLOCK) + 1 or data.find(b"\n", place + BLOCK) + 1
         if not end:
-            rest = decoder(encoding).decode(bytes(data[place:]), final=True)
+            rest = decoder(encoding).decode(bytes(view[place:]), final=True)
             # Half a character at the very end says that the file was cut there; what stands before it may be whole.
             yield LineBlock(number, [rest.removesuffix(DAMAGED) or rest], encoding, open_end=True)
             return
-        raw = bytes(data[place:end])
+        raw = bytes(view[place:end])
         raw = raw.replace(b"\r\n", b"\n") if returns else raw
         yield LineBlock(number, raw, encoding)
-        number += raw.count(b"\n")
+        number += int(np.count_nonzero(np.frombuffer(raw, dtype=np.uint8) == LINE_END))
         place = end
 
 

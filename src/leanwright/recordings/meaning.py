@@ -19,7 +19,8 @@ from leanwright.recordings.doubt import doubt_units
 from leanwright.recordings.draft import Draft, is_measured, listed, make_draft, without_doubles
 from leanwright.recordings.label import Label
 from leanwright.recordings.plausible import convert_array, fitting_units, is_mark
-from leanwright.recordings.recording import Channel, UnitFrom, smallest_step
+from leanwright.recordings.recording import Channel, UnitFrom
+from leanwright.recordings.step import smallest_step
 from leanwright.recordings.twins import without_twins
 from leanwright.recordings.units import with_units
 from leanwright.recordings.wiring import assign

@@ -131,7 +131,9 @@ def convert_array(values: Floats, source: str, target: str) -> Floats:
 
 def without_sentinels(values: Floats) -> Floats:
     """Values with every usual mark number blanked; the same array where there is none."""
-    met = np.isin(values, SENTINELS)
+    low, high = np.fmin.reduce(values, initial=np.inf), np.fmax.reduce(values, initial=-np.inf)
+    within = [mark for mark in SENTINELS if low <= mark <= high]
+    met = np.isin(values, within) if within else np.zeros(1, dtype=np.bool_)
     return np.where(met, np.nan, values) if met.any() else values
 
 

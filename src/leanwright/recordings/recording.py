@@ -136,11 +136,3 @@ class Recording:
         )
 
     _repr_html_ = html_of
-
-
-def smallest_step(values: Floats) -> float | None:
-    """Smallest step between different values; ``None`` with fewer than two."""
-    # Sorted by itself: the library's own function for this loads a part of it that nothing else here needs.
-    steps = np.diff(np.sort(values[np.isfinite(values)]))
-    steps = steps[steps > 0]
-    return float(f"{float(np.min(steps)):.6g}") if steps.size else None

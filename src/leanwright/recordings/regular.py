@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.recordings.digits import BLANK, WIDTH, Bytes, Floats, Places, read_columns, without_padding
+from leanwright.recordings.lines import LINE_END
 
-LINE_END = ord("\n")
 BEFORE = b" " * WIDTH
 
 
@@ -31,12 +31,18 @@ class Cells:
         """How many lines there are."""
         return len(self.starts)
 
+    def row(self, number: int) -> list[str]:
+        """The cells of a line as they are written."""
+        return self._texts(self.starts[number], self.ends[number])
+
     def column(self, place: int) -> list[str]:
         """The cells of a column as they are written."""
         return self._texts(self.starts[:, place], self.ends[:, place])
 
     def some(self, place: int, rows: Places) -> list[str]:
         """Some cells of a column as they are written."""
+        if not rows.size:
+            return []
         return self._texts(self.starts[rows, place], self.ends[rows, place])
 
     def fills_beyond(self, columns: int) -> bool:
@@ -63,8 +69,8 @@ class Cells:
         return values, odd
 
     def _texts(self, starts: Places, ends: Places) -> list[str]:
-        raw = self.raw
-        return [raw[start:end].decode() for start, end in zip(starts.tolist(), ends.tolist(), strict=True)]
+        written = self.raw.decode("ascii")
+        return [written[start:end] for start, end in zip(starts.tolist(), ends.tolist(), strict=True)]
 
 
 def cut_cells(raw: bytes, delimiter: str, cells: int, longest: int) -> Cells | None:

@@ -22,7 +22,6 @@ from leanwright.recordings.regular import Cells, cut_cells
 from leanwright.recordings.table import BELOW_ANOTHER, SkippedLine, Table
 
 NUL: Final = "\0"
-NO_ROWS: Final = np.empty(0, dtype=np.int64)
 TAIL: Final = 200
 PROBES: Final = 3
 OTHER_HEADER: Final = 3
@@ -54,7 +53,7 @@ class RowReader:
         self._after_header = False
         self._carried: list[str] = []
         self._carried_first = 0
-        self._tail: Sequence[str] = ()
+        self._tail: Sequence[str] | Cells = ()
         self._cut_line: int | None = None
         self._no_line_end = False
         self._last_line = layout.first_data_line - 1
@@ -104,16 +103,19 @@ class RowReader:
         self._count(np.arange(first, first + cells.rows, dtype=np.int64))
         self._last_line = first + cells.rows - 1
         for row in range(min(cells.rows, FIRST_ROWS - len(self._first_rows))):
-            written = (cells.some(place, np.array([row]))[0] for place in range(len(layout.names)))
-            self._first_rows.append((first + row, tuple(written)))
-        self._tail = cells.some(len(layout.names) - 1, np.arange(max(0, cells.rows - TAIL), cells.rows))
+            self._first_rows.append((first + row, tuple(cells.row(row)[: len(layout.names)])))
+        self._tail = cells
         for place, builder in enumerate(self._builders):
             if builder.keep_texts:
                 builder.add(cells.column(place))
-        strange = np.logical_or.reduce(odd, axis=1).tolist()
+        strange = odd.any(axis=1).tolist()
+        empty = np.isnan(values).all(axis=1).tolist()
         for i, place in enumerate(measured):
-            which = np.flatnonzero(odd[i]) if strange[i] else NO_ROWS
-            self._builders[place].add_read(values[i], which, cells.some(place, which) if strange[i] else [])
+            if strange[i]:
+                which = np.flatnonzero(odd[i])
+                self._builders[place].add_odd(values[i], which, cells.some(place, which))
+            else:
+                self._builders[place].add_read(values[i], empty=empty[i])
         return True
 
     @property
@@ -344,6 +346,13 @@ class RowReader:
             raise TooLargeError(self._name, f"It has more than {self._limits.rows} rows.", SPLIT)
         self._numbers.append(numbers)
 
+    def _last_column(self) -> Sequence[str]:
+        """The last rows' cells of the last column."""
+        tail = self._tail
+        if isinstance(tail, Cells):
+            return tail.some(len(self._layout.names) - 1, np.arange(max(0, tail.rows - TAIL), tail.rows))
+        return tail
+
     def _add_open_line(self, line: str, number: int) -> None:
         """A last line without line end may be whole or cut; it is kept only if its last cell shows that it is whole."""
         cells, _ = self._cells([line], 0)
@@ -352,7 +361,7 @@ class RowReader:
         reason = self._reason_to_skip(line, cells)
         if reason is None and cells is not None:
             ends = self._layout.cells > len(self._layout.names) or line.rstrip(" ").endswith(QUOTE)
-            if ends or is_whole(cells[-1], self._tail):
+            if ends or is_whole(cells[-1], self._last_column()):
                 self._settle_remarks()
                 self._no_line_end = True
                 self._take([[cell] for cell in cells], np.array([number], dtype=np.int64))
