@@ -3,8 +3,12 @@
 Levels of a six-cylinder engine in cruise and climb are common practice.
 """
 
+import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from leanwright.recordings.plausible import fits_unit, fitting_units
 from tests.recordings.test_meaning import channel, messages, near, read
 
 CYLINDERS = ",".join(f"EGT{n} (F)" for n in range(1, 7))
@@ -69,3 +73,17 @@ def test_beside_celsius_a_flow_is_not_taken_for_pounds() -> None:
     recording = read(names, *[near(770)] * 4, near(75, 1), *POWER)
     assert channel(recording, 4).unit != "lb/h"
     assert '--column "FF=fuel_flow:L/h"' in messages(recording, "unit-unknown")[0]
+
+
+@given(
+    st.sampled_from((1700.0, 400.0, 60.0, 20.0)).flatmap(
+        lambda top: st.lists(st.floats(0.0, 1.3 * top) | st.just(np.nan), max_size=80)
+    ),
+    st.sampled_from(("egt", "cht", "fuel_flow", "manifold_pressure")),
+    st.sampled_from(("degF", "degC", "gal/h", "L/h", "inHg", "kPa")),
+)
+def test_a_unit_fits_by_counting_as_it_does_by_the_value_that_most_stay_below(
+    values: list[float], quantity: str, unit: str
+) -> None:
+    table = np.array(values, dtype=np.float64)
+    assert fits_unit(quantity, table, unit) == (unit in fitting_units(quantity, table))

@@ -16,9 +16,10 @@ from hypothesis import strategies as st
 from leanwright.errors import LeanwrightError
 from leanwright.recordings.alike import read_alike
 from leanwright.recordings.dates import read_clock_times, read_dates, split_date_times
-from leanwright.recordings.digits import read_digits
+from leanwright.recordings.digits import read_digits, without_padding
 from leanwright.recordings.read import read_recordings
 from leanwright.recordings.regular import cut_cells
+from leanwright.recordings.room import Room
 from leanwright.simulate.draw import draw_spec
 from leanwright.simulate.flight import simulate_flight
 from leanwright.simulate.layouts import LAYOUTS, render
@@ -136,7 +137,7 @@ def test_digits_are_the_floats_that_python_reads(cells: list[str]) -> None:
     text = np.frombuffer(b" " * 8 + raw, dtype=np.uint8)
     ends = np.flatnonzero(text == ord(";"))
     starts = np.concatenate([[8], ends[:-1] + 1])
-    values, sound = read_digits(text, starts, ends, ".")
+    values, sound = read_digits(text, *without_padding(text, starts, ends), ".")
     for cell, value, is_number in zip(cells, values, sound, strict=True):
         is_short = len(cell.strip(" ").removeprefix("-")) <= 8
         assert bool(is_number) == (NUMBER.fullmatch(cell) is not None and is_short)
@@ -145,7 +146,7 @@ def test_digits_are_the_floats_that_python_reads(cells: list[str]) -> None:
 
 
 def test_a_decimal_comma_is_read_and_a_point_left_to_a_closer_look() -> None:
-    cells = cut_cells(b"1,5;1.5\n-2,25;7\n", ";", 2, 100)
+    cells = cut_cells(b"1,5;1.5\n-2,25;7\n", ";", 2, 100, Room())
     assert cells is not None
     values, odd = cells.numbers([0, 1], ",")
     np.testing.assert_array_equal(values, [[1.5, -2.25], [np.nan, 7.0]])
@@ -157,7 +158,7 @@ def test_a_decimal_comma_is_read_and_a_point_left_to_a_closer_look() -> None:
     [b'1,"2"\n', b"1,\xc2\xb0\n", b"1,\0\n", b"1,2\n1\n", b"1\n1,2,3\n", b"\n", b"1,2\n\n", b"1,99999\n"],
 )
 def test_what_is_not_regular_is_left_to_a_closer_look(raw: bytes) -> None:
-    assert cut_cells(raw, ",", 2, 4) is None
+    assert cut_cells(raw, ",", 2, 4, Room()) is None
 
 
 @settings(max_examples=200, deadline=None)

@@ -8,8 +8,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from leanwright.recordings.texts import Codes, Texts, runs_of
+
 Floats = NDArray[np.float64]
-Codes = NDArray[np.uint32]
 
 STAMP: Final = re.compile(
     r"(?P<date>[^ T:]+[ T])?(?P<clock>\d\d:[0-5]\d:[0-5]\d)(?P<fraction>[.,]\d{1,9})?(?P<zone>Z|[+-]\d\d:\d\d)?",
@@ -42,9 +43,9 @@ def read_alike(texts: Sequence[str]) -> Stamps | None:
     (['2031-05-17', '2031-05-18'], [86399.5, 0.0])
     """
     form = STAMP.fullmatch(texts[0]) if texts else None
-    if form is None or set(map(len, texts)) != {len(texts[0])}:
+    codes = None if form is None else _codes(texts)
+    if form is None or codes is None:
         return None
-    codes = np.array(texts).view(np.uint32).reshape(len(texts), -1)
     begin, (end, last) = form.start("clock"), (form.end("clock"), form.end("fraction"))
     seconds = _seconds(codes[:, begin:end], codes[:, end:last] if last > 0 else codes[:, :0])
     if seconds is None or (codes[:, max(end, last) :] != codes[0, max(end, last) :]).any():
@@ -56,9 +57,15 @@ def read_alike(texts: Sequence[str]) -> Stamps | None:
         return Stamps(seconds, [], np.empty(0, dtype=np.int64))
     if (codes[:, begin - 1] != codes[0, begin - 1]).any():
         return None
-    changes = np.flatnonzero((codes[1:, :begin] != codes[:-1, :begin]).any(axis=1)) + 1
-    edges = np.concatenate([[0], changes, [len(texts)]])
-    return Stamps(seconds, [texts[row][: begin - 1] for row in edges[:-1].tolist()], np.diff(edges))
+    return Stamps(seconds, *runs_of(codes[:, : begin - 1]))
+
+
+def _codes(texts: Sequence[str]) -> Codes | None:
+    """The codes of all texts by row and character; ``None`` where they are not all as long, or not all ASCII."""
+    codes = texts.codes if isinstance(texts, Texts) else None
+    if codes is None and all(map(str.isascii, texts)) and set(map(len, texts)) == {len(texts[0])}:
+        codes = np.frombuffer("".join(texts).encode(), dtype=np.uint8).reshape(len(texts), -1)
+    return codes
 
 
 def _seconds(clock: Codes, fraction: Codes) -> Floats | None:

@@ -132,7 +132,7 @@ def _without_absurd_times(clock: Clock) -> Clock:
 def _read_column(column: TimeColumn) -> Clock | None:
     """The clock that one column is; ``None`` if its cells tell no time."""
     values = column.column.values
-    texts = column.column.texts or []
+    texts: Sequence[str] = column.column.texts or []
     alike = read_alike(texts)
     if alike is not None:
         days = read_dates(alike.dates, column.label.time_form)

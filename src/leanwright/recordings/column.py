@@ -17,6 +17,7 @@ from leanwright.recordings.cells import (
     split_unit,
     without_groups,
 )
+from leanwright.recordings.texts import Codes, Texts
 from leanwright.recordings.vocabulary import squash, vocabulary
 
 Floats = NDArray[np.float64]
@@ -46,7 +47,7 @@ class Column:
     garbled: dict[int, str]
     """Row and text of the first cells that hold digits and are no number."""
     garbled_count: int
-    texts: list[str] | None
+    texts: Texts | None
     """Every cell as written, where they were kept."""
     first_kind: CellKind = "number"
     """What most cells of the first rows are."""
@@ -71,9 +72,11 @@ class ColumnBuilder:
     """Texts that stand for "missing", shared by all columns of a file."""
     cell_unit: str | None = None
     """The unit that the first cell with one states."""
-    _blocks: list[Floats | int] = field(default_factory=list)
-    """Numbers of each block, or how many cells it has where none is a number."""
-    _texts: list[str] = field(default_factory=list)
+    expected_rows: int = 0
+    """How many rows there may be; more are taken too."""
+    _values: Floats | None = None
+    """The numbers so far, with room for more; ``None`` as long as there is none."""
+    _texts: Texts = field(default_factory=Texts)
     _words: dict[str, None] = field(default_factory=dict)
     _word_count: int = 0
     _other: dict[int, str] = field(default_factory=dict)
@@ -85,22 +88,39 @@ class ColumnBuilder:
     def add(self, cells: Sequence[str]) -> None:
         """Take the next rows' cells."""
         if self.keep_texts:
-            self._texts.extend(cells)
+            self._texts.add(cells)
+            self._rows += len(cells)
         else:
             values = self._numbers(cells, np.arange(self._rows, self._rows + len(cells)))
-            self._blocks.append(len(cells) if np.isnan(values).all() else values)
-        self._rows += len(cells)
+            self.add_read(values, empty=bool(np.isnan(values).all()))
+
+    def add_codes(self, codes: Codes) -> None:
+        """Take the next rows' cells, to be kept, as their ASCII codes by row and character."""
+        self._texts.add_codes(codes)
+        self._rows += len(codes)
 
     def add_read(self, values: Floats, *, empty: bool) -> None:
         """Take the next rows, which are read already."""
-        self._blocks.append(values.size if empty else values)
-        self._rows += values.size
+        first, self._rows = self._rows, self._rows + values.size
+        if not empty or self._values is not None:
+            self._with_room()[first : self._rows] = values
 
     def add_odd(self, values: Floats, odd: Rows, cells: Sequence[str]) -> None:
         """Take the next rows, of which all but the odd ones are read; ``cells`` are the odd ones as written."""
-        values = values.copy()
         values[odd] = self._numbers(cells, odd + self._rows)
         self.add_read(values, empty=bool(np.isnan(values).all()))
+
+    def _with_room(self) -> Floats:
+        """The numbers, with room for all rows so far; what was never put there is NaN."""
+        values = self._values
+        if values is None:
+            self._values = values = np.empty(max(self._rows, self.expected_rows))
+            values[: self._rows] = np.nan
+        elif values.size < self._rows:
+            wider = self._values = np.empty(max(self._rows, 2 * values.size))
+            wider[: values.size] = values
+            return wider
+        return values
 
     def _numbers(self, cells: Sequence[str], rows: Rows) -> Floats:
         text = "".join(cells)
@@ -188,7 +208,9 @@ class ColumnBuilder:
         if self.keep_texts:
             values = _numbers_of(self._texts, self.decimal)
         else:
-            values = self._joined()
+            # A column without any number takes no room.
+            empty = self._values is None and not self._other
+            values = np.broadcast_to(np.nan, (self._rows,)) if empty else self._with_room()[: self._rows]
             self._fill_other_numbers(values)
             for row, cell in self._other.items():
                 self._note_garbled(row, cell)
@@ -202,14 +224,6 @@ class ColumnBuilder:
             self._texts if self.keep_texts else None,
             self.first_kind,
             self.cell_unit,
-        )
-
-    def _joined(self) -> Floats:
-        """All numbers; a column without any takes no room."""
-        if not self._other and all(isinstance(block, int) for block in self._blocks):
-            return np.broadcast_to(np.float64(np.nan), (self._rows,))
-        return np.concatenate(
-            [np.full(block, np.nan) if isinstance(block, int) else block for block in self._blocks]
         )
 
     def _fill_other_numbers(self, values: Floats) -> None:

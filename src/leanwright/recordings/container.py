@@ -110,9 +110,7 @@ def _read_file(path: Path, label: str, limits: Limits) -> bytearray:
         raise UnreachableRecordingError(label, f"It cannot be read ({reason}).", NAME_A_FILE) from None
 
 
-def _read_stream(
-    stream: BinaryIO | FileIO, label: str, limits: Limits, expected: int = 0
-) -> bytearray:
+def _read_stream(stream: BinaryIO | FileIO, label: str, limits: Limits, expected: int = 0) -> bytearray:
     """All bytes of a stream; stops early at a limit, so that no input fills the memory.
 
     Room for the ``expected`` bytes of a file is made at once; a file that grows meanwhile is read to its new end.

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.recordings.cells import is_missing
+from leanwright.recordings.texts import Texts
 
 Floats = NDArray[np.float64]
 Order = Literal["year-first", "month-first", "day-first", "month-named"]
@@ -65,7 +66,9 @@ def read_dates(texts: Sequence[str], form: str | None) -> Days | None:
     >>> read_dates(["03/04/2031"], None).ambiguous
     True
     """
-    different = list(dict.fromkeys(text.strip() for text in texts))
+    runs = texts.runs() if isinstance(texts, Texts) else None
+    cells, rows = (texts, 1) if runs is None else runs
+    different = list(dict.fromkeys(text.strip() for text in cells))
     filled = [text for text in different if not is_missing(text)]
     if not filled:
         return None
@@ -76,7 +79,7 @@ def read_dates(texts: Sequence[str], form: str | None) -> Days | None:
     fitting: list[Order] = [order for order in ORDERS if len(read[order]) == most]
     order, ambiguous = _choose(fitting, read, filled, form)
     numbers = {text: float(day.toordinal()) for text, day in read[order].items()}
-    days = np.array([numbers.get(text.strip(), np.nan) for text in texts])
+    days = np.repeat([numbers.get(text.strip(), np.nan) for text in cells], rows)
     return Days(days, order, ambiguous)
 
 

@@ -10,6 +10,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from leanwright.recordings.room import Room
+
 Bytes = NDArray[np.uint8]
 Places = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -51,42 +53,52 @@ LONGEST_SHIFT: Final = np.uint64(8 * (WIDTH - 1))
 
 
 def read_columns(
-    text: Bytes, starts: Places, ends: Places, columns: list[int], decimal: str
+    text: Bytes, ends: Places, lengths: Places, columns: list[int], decimal: str, room: Room
 ) -> tuple[Floats, NDArray[np.bool_]]:
     """Numbers of some columns of a table, by column and row, and which cells are such.
 
-    ``starts`` and ``ends`` (exclusive) hold a row for each line. In most columns the decimal mark stands at the same
-    place from the right in every cell: those are read together; the other cells one by one, as :func:`read_digits` does.
+    ``ends`` (exclusive) and ``lengths`` of the cells hold a row for each line. In most columns the decimal mark stands
+    at the same place from the right in every cell: those are read together; the other cells one by one, as
+    :func:`read_digits` does. The numbers lie in ``room``, and are gone with its next use.
     """
-    words = _words(text, ends.ravel() - WIDTH)
-    words ^= NOUGHTS
-    shifts = ((WIDTH - (ends - starts)) * 8).ravel().view(np.uint64)
-    words >>= shifts
-    words <<= shifts
+    shifts = np.subtract(WIDTH, lengths, out=room.take("shifts", lengths.shape, np.int64))
+    shifts *= 8
+    keep = shifts.view(np.uint64)
+    loose = _words(text, np.subtract(ends, WIDTH, out=room.take("places", ends.shape, np.int64)))
+    loose ^= NOUGHTS
+    loose >>= keep
+    loose <<= keep
     # An empty cell, or one that is too long for a word: no digits.
-    np.copyto(words, HIGH_HALVES, where=shifts > LONGEST_SHIFT)
-    words = words.reshape(starts.shape).T[columns]
-    bits = _mark_bits(words[:, [0, len(starts) // 2, -1]])
+    np.copyto(loose, HIGH_HALVES, where=keep > LONGEST_SHIFT)
+    shape = len(columns), len(lengths)
+    words = room.take("words", shape, np.uint64)
+    np.take(loose.T, columns, axis=0, out=words, mode="clip")
+    bits = _mark_bits(words[:, [0, shape[1] // 2, -1]])
     mark = bits * np.uint64(ord(decimal) ^ 0x30)
-    unlike = (words & (NO_DIGIT | (bits * np.uint64(0xFF)))) ^ mark
-    digits = words & np.where(bits > 0, bits - ONE, np.uint64(0))
+    unlike = np.bitwise_and(
+        words, NO_DIGIT | (bits * np.uint64(0xFF)), out=room.take("unlike", shape, np.uint64)
+    )
+    unlike ^= mark
+    before = np.where(bits > 0, bits - ONE, np.uint64(0))
+    digits = np.bitwise_and(words, before, out=room.take("digits", shape, np.uint64))
     digits *= np.uint64(0xFF)
     digits += words
     digits -= mark
     np.add(digits, BEYOND, out=words)
     words |= digits
     words &= HIGH_HALVES
-    words |= unlike
-    sound = words == 0
-    values = _whole(digits)
+    unlike |= words
+    sound = unlike == 0
+    values = room.take("values", shape, np.float64)
+    values[...] = _whole(digits, behind=words)
     values /= SCALE[_places(bits)]
     odd = np.flatnonzero(~sound)
-    if odd.size:
-        place, row = np.divmod(odd, len(starts))
-        cells = np.asarray(columns)[place]
-        values.ravel()[odd], sound.ravel()[odd] = read_digits(
-            text, starts[row, cells], ends[row, cells], decimal, padded=False
-        )
+    row, cells = odd % shape[1], np.asarray(columns)[odd // shape[1]]
+    filled = lengths[row, cells] > 0
+    if filled.any():
+        odd, row, cells = odd[filled], row[filled], cells[filled]
+        last = ends[row, cells]
+        values.ravel()[odd], sound.ravel()[odd] = read_digits(text, last - lengths[row, cells], last, decimal)
     return values, sound
 
 
@@ -97,7 +109,8 @@ def _mark_bits(samples: NDArray[np.uint64]) -> NDArray[np.uint64]:
     """
     bits = (samples & NO_DIGIT) >> np.uint64(4)
     alone = ((bits & (bits - ONE)) == 0) & (bits < LONGEST_MARK)
-    return np.where(alone, bits, np.uint64(0)).max(axis=1, keepdims=True)
+    highest: NDArray[np.uint64] = np.where(alone, bits, np.uint64(0)).max(axis=1, keepdims=True)
+    return highest
 
 
 def _places(bits: NDArray[np.uint64]) -> Places:
@@ -107,19 +120,18 @@ def _places(bits: NDArray[np.uint64]) -> Places:
 
 def _words(text: Bytes, places: Places) -> NDArray[np.uint64]:
     """The eight bytes from each place on, without a copy of the text."""
-    return np.ndarray((text.size - WIDTH + 1,), dtype="<u8", buffer=text, strides=(1,))[places]
+    every: NDArray[np.uint64]
+    every = np.ndarray((text.size - WIDTH + 1,), dtype="<u8", buffer=text.data, strides=(1,))
+    words: NDArray[np.uint64] = every[places]
+    return words
 
 
-def read_digits(
-    text: Bytes, starts: Places, ends: Places, decimal: str, *, padded: bool = True
-) -> tuple[Floats, NDArray[np.bool_]]:
+def read_digits(text: Bytes, starts: Places, ends: Places, decimal: str) -> tuple[Floats, NDArray[np.bool_]]:
     """Numbers of the cells from ``starts`` to ``ends`` (exclusive) of an ASCII text, and which of them are such.
 
     A number has a sign or none, digits, and at most one mark; what is written in another way is left to a closer look.
-    Before the first cell there have to be eight bytes. Blanks around cells are passed over if they are ``padded``.
+    Before the first cell there have to be eight bytes.
     """
-    if padded:
-        starts, ends = without_padding(text, starts, ends)
     lengths = ends - starts
     negative = (text[starts] == MINUS) & (lengths > 0)
     lengths = lengths - negative
@@ -131,7 +143,7 @@ def read_digits(
     sound = (((words + BEYOND_NINE) | (words - NOUGHTS)) & HIGH_BITS) == 0
     sound &= (lengths - (places > 0) > 0) & (lengths <= WIDTH)
     words -= NOUGHTS
-    values = _whole(words) / SCALE[places]
+    values = _whole(words, behind=np.empty_like(words)) / SCALE[places]
     np.negative(values, out=values, where=negative)
     return values, sound
 
@@ -162,9 +174,9 @@ def _without_mark(words: NDArray[np.uint64], marks: NDArray[np.uint64]) -> tuple
     return np.where(marks > 0, moved, words), _places(bit)
 
 
-def _whole(digits: NDArray[np.uint64]) -> Floats:
-    """The number of eight digits: neighbours are joined to pairs, pairs to fours, fours to eight; uses up its words."""
-    behind = digits >> EIGHT
+def _whole(digits: NDArray[np.uint64], *, behind: NDArray[np.uint64]) -> NDArray[np.int32]:
+    """The number of eight digits: neighbours are joined to pairs, pairs to fours, fours to eight; uses up both arrays."""
+    np.right_shift(digits, EIGHT, out=behind)
     digits *= np.uint64(10)
     digits += behind
     np.right_shift(digits, np.uint64(16), out=behind)
@@ -174,4 +186,5 @@ def _whole(digits: NDArray[np.uint64]) -> Floats:
     behind *= np.uint64(0x0000271000000001)
     digits += behind
     # The upper half of each word is the number, below 10^8.
-    return digits.astype("<u8", copy=False).view("<i4").reshape(*digits.shape, 2)[..., 1].astype(np.float64)
+    halves: NDArray[np.int32] = digits.astype("<u8", copy=False).view("<i4").reshape(*digits.shape, 2)
+    return halves[..., 1]

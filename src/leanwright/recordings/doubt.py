@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from leanwright.findings import Finding
 from leanwright.recordings.draft import Draft
-from leanwright.recordings.plausible import RUNNING, fitting_units, flow_share, high_value
+from leanwright.recordings.plausible import RUNNING, fits_unit, fitting_units, flow_share, high_value
 from leanwright.recordings.units import air_drawn_gph, beside_celsius, inside, sign, typed
 
 Floats = NDArray[np.float64]
@@ -66,28 +66,28 @@ def _likely(
     celsius: bool,
 ) -> tuple[str, ...]:
     """The units that fit where the stated one does not; none where it does, or where nothing fits better."""
-    if int(np.isfinite(values).sum()) < FEWEST_ROWS:
-        return ()
-    fits = fitting_units(quantity, values)
-    fitting = unit in fits
-    if quantity == "cht" and unit == "degF" and not fitting and (high_value(values) or 0.0) >= COLD_CHT_F:
+    if np.count_nonzero(np.isfinite(values)) < FEWEST_ROWS:
         return ()
     drawn = (
         air_drawn_gph(drafts, columns[0].wire.engine)
         if quantity == "fuel_flow" and len(columns) == 1
         else None
     )
-    shares = {} if drawn is None else {u: flow_share(columns[0].rest, drawn, u) for u in {unit, *fits}}
+    share = None if drawn is None else flow_share(columns[0].rest, drawn, unit)
+    if fits_unit(quantity, values, unit) and _is_share(share):
+        return ()
+    if quantity == "cht" and unit == "degF" and (high_value(values) or 0.0) >= COLD_CHT_F:
+        return ()
+    fits = fitting_units(quantity, values)
+    shares = {} if drawn is None else {u: flow_share(columns[0].rest, drawn, u) for u in fits}
     if celsius and quantity == "fuel_flow":
         fits = beside_celsius(fits)
-    share = shares.get(unit)
-    if fitting and (share is None or FLOW_SHARE[0] <= share <= FLOW_SHARE[1]):
-        return ()
-    return tuple(
-        u
-        for u in fits
-        if u != unit and ((own := shares.get(u)) is None or FLOW_SHARE[0] <= own <= FLOW_SHARE[1])
-    )
+    return tuple(u for u in fits if u != unit and _is_share(shares.get(u)))
+
+
+def _is_share(share: float | None) -> bool:
+    """Whether a flow can be what the air needs; one that cannot be told can."""
+    return share is None or FLOW_SHARE[0] <= share <= FLOW_SHARE[1]
 
 
 def _told(columns: Sequence[Draft], unit: str, likely: Sequence[str], values: Floats) -> Finding:

@@ -34,7 +34,7 @@ from leanwright.recordings.label import Label
 from leanwright.recordings.layout import Layout, find_layout
 from leanwright.recordings.limits import LIMITS, Limits
 from leanwright.recordings.line_labels import label_lines
-from leanwright.recordings.lines import read_lines
+from leanwright.recordings.lines import count_lines, read_lines
 from leanwright.recordings.meaning import understand
 from leanwright.recordings.memory import layout_digest
 from leanwright.recordings.notes import fuel_grade, read_pairs, tank
@@ -135,7 +135,7 @@ def _read(
         label.quantity in CLOCK_QUANTITIES or (label.quantity is None and kind == "time")
         for label, kind in zip(labels, layout.kinds, strict=True)
     ]
-    reader = RowReader(content.name, layout, keep, limits)
+    reader = RowReader(content.name, layout, keep, limits, min(count_lines(content.data), limits.rows))
     for block in read_lines(content.data, encoding):
         reader.add(block)
     table = reader.finish()

@@ -19,6 +19,7 @@ from leanwright.recordings.limits import Limits
 from leanwright.recordings.lines import LineBlock
 from leanwright.recordings.quoting import QUOTE, QuotingError, split_cells, split_columns
 from leanwright.recordings.regular import Cells, cut_cells
+from leanwright.recordings.room import Room
 from leanwright.recordings.table import BELOW_ANOTHER, SkippedLine, Table
 
 NUL: Final = "\0"
@@ -33,19 +34,22 @@ SPLIT: Final = "Export one flight at a time, and name that file."
 class RowReader:
     """Takes the lines of a file block by block, and gives its table."""
 
-    def __init__(self, name: str, layout: Layout, keep_texts: Iterable[bool], limits: Limits) -> None:
+    def __init__(
+        self, name: str, layout: Layout, keep_texts: Iterable[bool], limits: Limits, expected_rows: int = 0
+    ) -> None:
         self._name = name
         self._layout = layout
         self._limits = limits
         known: dict[str, str] = {}
         self._builders = [
-            ColumnBuilder(column, layout.decimal, keep, kind, known)
+            ColumnBuilder(column, layout.decimal, keep, kind, known, expected_rows=expected_rows)
             for column, keep, kind in zip(layout.names, keep_texts, layout.kinds, strict=True)
         ]
         # Up to so many columns of numbers show quickly that a line may be a header.
         self._probes = [place for place, kind in enumerate(layout.kinds) if kind == "number"][:PROBES]
         self._numbers: list[NDArray[np.int64]] = []
         self._rows = 0
+        self._room = Room()
         self._skipped: list[SkippedLine] = []
         self._remarks: list[SkippedLine] = []
         self._headers: list[int] = []
@@ -91,7 +95,7 @@ class RowReader:
             raw, first = _without_lines(raw, behind), layout.first_data_line
         if not raw or not self._is_settled:
             return False
-        cells = cut_cells(raw, layout.delimiter, layout.cells, self._limits.cell_characters)
+        cells = cut_cells(raw, layout.delimiter, layout.cells, self._limits.cell_characters, self._room)
         if cells is None:
             return False
         if layout.cells > len(layout.names) and cells.fills_beyond(len(layout.names)):
@@ -104,12 +108,13 @@ class RowReader:
         self._last_line = first + cells.rows - 1
         for row in range(min(cells.rows, FIRST_ROWS - len(self._first_rows))):
             self._first_rows.append((first + row, tuple(cells.row(row)[: len(layout.names)])))
-        self._tail = cells
+        self._tail = cells.last(len(layout.names) - 1, TAIL)
         for place, builder in enumerate(self._builders):
             if builder.keep_texts:
-                builder.add(cells.column(place))
-        strange = odd.any(axis=1).tolist()
-        empty = np.isnan(values).all(axis=1).tolist()
+                column = cells.column(place)
+                builder.add(column) if isinstance(column, list) else builder.add_codes(column)
+        strange = np.logical_or.reduce(odd, axis=1).tolist()
+        empty = np.logical_and.reduce(np.isnan(values), axis=1).tolist()
         for i, place in enumerate(measured):
             if strange[i]:
                 which = np.flatnonzero(odd[i])
@@ -349,9 +354,7 @@ class RowReader:
     def _last_column(self) -> Sequence[str]:
         """The last rows' cells of the last column."""
         tail = self._tail
-        if isinstance(tail, Cells):
-            return tail.some(len(self._layout.names) - 1, np.arange(max(0, tail.rows - TAIL), tail.rows))
-        return tail
+        return tail.some(0, np.arange(tail.rows)) if isinstance(tail, Cells) else tail
 
     def _add_open_line(self, line: str, number: int) -> None:
         """A last line without line end may be whole or cut; it is kept only if its last cell shows that it is whole."""
