@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.analysis.flight import PowerUp
+from leanwright.analysis.probe_signal import median
 from leanwright.recordings.recording import Recording
 
 Floats = NDArray[np.float64]
@@ -203,7 +204,7 @@ def silent_shares(
     egt = np.array([missing if row is None else row for row in rows])[:, flown]
     seen = np.isfinite(egt).any(axis=0)
     middle = np.full(egt.shape[1], np.nan)
-    middle[seen] = np.nanmedian(egt[:, seen], axis=0)
+    middle[seen] = median(egt[:, seen].T)
     moved = np.array([np.ptp(row[np.isfinite(row)]) if np.isfinite(row).any() else 0.0 for row in egt])
     usual = float(np.median(moved))
     silent = ~np.isfinite(egt) | (egt < middle - FAR_BELOW_F)

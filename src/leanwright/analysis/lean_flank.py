@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from leanwright.analysis.probe_signal import median
 from leanwright.analysis.sweep import Sweep
 from leanwright.analysis.trace import smooth
 from leanwright.recordings.recording import Recording
@@ -106,4 +107,4 @@ def _excess(distance: Floats, drop: Floats, others: Sequence[tuple[Floats, Float
     )
     if not known.any():
         return None
-    return float(np.max(drop[known] - np.nanmedian(expected[:, known], axis=0)))
+    return float(np.max(drop[known] - median(expected[:, known].T)))

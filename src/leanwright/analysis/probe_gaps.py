@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import percentile_filter
 
+from leanwright.analysis.probe_signal import median
 from leanwright.analysis.sweep import Sweep
 from leanwright.recordings.recording import Recording
 
@@ -91,7 +92,7 @@ def _silent_shares(egt: Floats, around: int) -> list[float]:
     with_reading = np.isfinite(egt)
     middle = np.zeros(egt.shape[1])
     any_ = with_reading.any(axis=0)
-    middle[any_] = np.nanmedian(egt[:, any_], axis=0)
+    middle[any_] = median(egt[:, any_].T)
     moved = [
         float(np.ptp(row[good])) if good.any() else 0.0 for row, good in zip(egt, with_reading, strict=True)
     ]
