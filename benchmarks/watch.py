@@ -3,7 +3,7 @@
 ``python -m benchmarks.watch`` flies histories, writes each flight as a file, reads it back and follows them in order of time;
 every second engine gets one fault that begins somewhere. Nothing of the truth is given to the program. ``--engines``,
 ``--flights`` and ``--first-seed`` choose the histories, ``--workers`` the processes; ``--years`` the clean engine-years of residuals
-that go through the charts alone, beside what the Markov chain says of them. ``--evidence`` keeps what each flight showed in a folder,
+that go through the charts alone, beside what the Markov chain says of them, ``--whole-years`` those that go the whole way. ``--evidence`` keeps what each flight showed in a folder,
 and takes it from there when it is asked again: for trying other charts on the same flights.
 """
 
@@ -18,9 +18,12 @@ from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from leanwright.analysis.chart import Design, cusum_run_length
-from leanwright.analysis.trend import FLIGHTS_A_YEAR, chart_design
+from leanwright.analysis.health import Seen
+from leanwright.analysis.health_cruise import Cruise
+from leanwright.analysis.trend import FLIGHTS_A_YEAR, chart_design, follow
 from leanwright.simulate.faults import Fault
 from leanwright.simulate.flight import simulate_flight
 from leanwright.simulate.history import draw_history, flights_of
@@ -28,6 +31,7 @@ from leanwright.simulate.write import write_flight
 from leanwright.workbench.watch import Event, in_order, watch_rows
 from leanwright.workbench.watch_file import evidence_of_file
 
+Floats = NDArray[np.float64]
 KINDS: Final = (
     ("nozzle-blocked", 3.0), ("nozzle-blocked", 6.0), ("plug-dead", 55.0), ("probe-dead", 0.0), ("intake-leak", 0.09),
     ("flow-misscaled", 6.0),
@@ -146,9 +150,48 @@ def of_residuals(years: int, seed: int, freedom: float | None = None) -> float:
     return alarms / years
 
 
-def by_chain(design: Design) -> float:
+def by_chain(design: Design, freedom: float = np.inf) -> float:
     """The same as the Markov chain says."""
-    return 38.0 * FLIGHTS_A_YEAR / cusum_run_length(design, two_sided=False)
+    return 38.0 * FLIGHTS_A_YEAR / cusum_run_length(design, two_sided=False, freedom=freedom)
+
+
+def of_histories(years: int, seed: int, freedom: float | None = None) -> float:
+    """False alarms an engine-year of clean evidence that goes the whole way: what is expected and the noise are learned too."""
+    rng = np.random.Generator(np.random.PCG64([seed, 81]))
+    return sum(len(follow(_clean_year(rng, freedom)).changes) for _ in range(years)) / years
+
+
+def _clean_year(rng: np.random.Generator, freedom: float | None) -> list[Seen]:
+    """A new engine's first year: everything scatters and nothing changes; half of the flights have a leaning."""
+    numbers, count = tuple(range(1, 7)), int(FLIGHTS_A_YEAR)
+
+    def noise(*shape: int) -> Floats:
+        if freedom is None:
+            return rng.standard_normal(shape)
+        return np.asarray(rng.standard_t(freedom, shape) * np.sqrt((freedom - 2.0) / freedom))
+
+    own = {
+        name: sigma * rng.standard_normal(6)
+        for name, sigma in (("egt", 20.0), ("cht", 15.0), ("offset", 1.5))
+    }
+    egt, cht = own["egt"] + 1400.0 + 4.0 * noise(count, 6), own["cht"] + 340.0 + 3.0 * noise(count, 6)
+    offset, level = own["offset"] + 0.35 * noise(count, 6), 1.5 * noise(count)
+    made = []
+    for flight in range(count):
+        mixture, pressure = rng.uniform(-0.05, 0.05), 3.05 + 0.05 * rng.standard_normal()
+        heat = [dict(zip(numbers, one[flight].tolist(), strict=True)) for one in (egt, cht)]
+        cruise = Cruise(
+            mixture - 2.0, 2.3, pressure, 7.75, rng.uniform(3500.0, 8500.0), rng.uniform(20.0, 90.0), *heat
+        )
+        leaned = rng.random() < 0.5
+        made.append(
+            Seen(
+                f"flight-{flight}", None, numbers, numbers if leaned else (), offset[flight] if leaned else np.zeros(0),
+                np.zeros((6, 6) if leaned else (0, 0)), float(level[flight]) if leaned else None, (cruise,), {},
+                dict.fromkeys(numbers, 0.0),
+            )
+        )  # fmt: skip
+    return made
 
 
 def main() -> None:
@@ -159,13 +202,19 @@ def main() -> None:
     asked.add_argument("--first-seed", type=int, default=0)
     asked.add_argument("--workers", type=int, default=1)
     asked.add_argument("--years", type=int, default=3000)
+    asked.add_argument("--whole-years", type=int, default=100)
     asked.add_argument("--evidence", type=Path)
     wanted = asked.parse_args()
-    print(f"False alarms an engine-year, by the Markov chain: {by_chain(chart_design(6)):.4f}")
-    print(f"  of {wanted.years} years of normal residuals: {of_residuals(wanted.years, 1):.4f}")
-    print(
-        f"  of as many with heavy tails (Student, 5 degrees of freedom): {of_residuals(wanted.years, 1, 5.0):.4f}"
-    )
+    design = chart_design(6)
+    print(f"False alarms an engine-year of six cylinders; limit {design.limit:.2f}")
+    for name, freedom in (("normal", None), ("Student, 5 degrees", 5.0), ("Student, 3 degrees", 3.0)):
+        print(
+            f"  {name}: by the Markov chain {by_chain(design, freedom or np.inf):.4f}; of {wanted.years} years through the charts "
+            f"{of_residuals(wanted.years, 1, freedom):.4f}; of {wanted.whole_years} first years with all learned on the way "
+            f"{of_histories(wanted.whole_years, 1, freedom):.4f}"
+        )
+    if not wanted.engines:
+        return
     seeds = range(wanted.first_seed, wanted.first_seed + wanted.engines)
     spawn = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(wanted.workers, mp_context=spawn) as pool:

@@ -11,11 +11,13 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
+from scipy.special import ndtr, stdtr
 
 Floats = NDArray[np.float64]
 
 STATES: Final = 240
+COARSE: Final = 60
+"""Into how many values a sum is cut, to look about and to be exact [1]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +137,9 @@ def ewma(values: Sequence[float], weight: float) -> Floats:
     return np.asarray(means / np.sqrt(weight / (2.0 - weight)))
 
 
-def cusum_run_length(design: Design, shift: float = 0.0, *, two_sided: bool, states: int = STATES) -> float:
+def cusum_run_length(
+    design: Design, shift: float = 0.0, *, two_sided: bool, states: int = STATES, freedom: float = np.inf
+) -> float:
     """Mean number of values until a cumulative sum alarms, begun at 0.
 
     Parameters
@@ -148,6 +152,8 @@ def cusum_run_length(design: Design, shift: float = 0.0, *, two_sided: bool, sta
         Whether both sums may alarm. A chart with both alarms twice as often in vain as one with one.
     states : int
         Into how many values the sum is cut [1].
+    freedom : float
+        The values follow Student's distribution with so many degrees of freedom, scaled to variance 1; normal by default [1].
 
     Returns
     -------
@@ -159,20 +165,28 @@ def cusum_run_length(design: Design, shift: float = 0.0, *, two_sided: bool, sta
     Brook and Evans, Biometrika 59 (1972) 539. Two sides: 1 / ARL = 1 / ARL+ + 1 / ARL- (Van Dobben de Bruyn 1968). Published:
     allowance 1/2 and limit 4 or 5 give 168 or 465 on two sides, 336 or 930 on one.
     """
-    upper = _one_sided(design, shift, states)
-    return 1.0 / (1.0 / upper + 1.0 / _one_sided(design, -shift, states)) if two_sided else upper
+    upper = _one_sided(design, shift, states, freedom)
+    if not two_sided:
+        return upper
+    return 1.0 / (1.0 / upper + 1.0 / _one_sided(design, -shift, states, freedom))
 
 
-def _one_sided(design: Design, shift: float, states: int) -> float:
+def _share_below(values: Floats, freedom: float) -> Floats:
+    """Of normal values, or of Student's scaled to variance 1 [1]."""
+    if np.isinf(freedom):
+        return np.asarray(ndtr(values))
+    return np.asarray(stdtr(freedom, values * np.sqrt(freedom / (freedom - 2.0))))
+
+
+def _one_sided(design: Design, shift: float, states: int, freedom: float = np.inf) -> float:
     width = design.limit / (states - 0.5)
     middle = np.arange(states) * width
     ends = np.concatenate(([-np.inf], middle + 0.5 * width))
     step = ends[None, :] - middle[:, None] + design.allowance
 
     def below(value: Floats) -> Floats:
-        return np.where(
-            value < -design.cap, 0.0, np.where(value >= design.cap, 1.0, ndtr(np.nan_to_num(value) - shift))
-        )
+        within = _share_below(np.where(np.isneginf(value), 0.0, value) - shift, freedom)
+        return np.where(value < -design.cap, 0.0, np.where(value >= design.cap, 1.0, within))
 
     moves = np.diff(np.where(np.isneginf(step), 0.0, below(step)), axis=1)
     return float(np.linalg.solve(np.eye(states) - moves, np.ones(states))[0])
@@ -212,7 +226,7 @@ def ewma_run_length(weight: float, limit: float, shift: float = 0.0, states: int
 
 
 @cache
-def design_for(allowance: float, run_length: float, cap: float = np.inf) -> Design:
+def design_for(allowance: float, run_length: float, cap: float = np.inf, freedom: float = np.inf) -> Design:
     """The one-sided chart that runs so long in vain.
 
     Parameters
@@ -223,6 +237,8 @@ def design_for(allowance: float, run_length: float, cap: float = np.inf) -> Desi
         Mean number of values until a false alarm of one side [1].
     cap : float
         Where values are clipped [standard deviations].
+    freedom : float
+        Of Student's distribution that the values follow; normal by default [1].
 
     Returns
     -------
@@ -235,12 +251,13 @@ def design_for(allowance: float, run_length: float, cap: float = np.inf) -> Desi
     5.0
     """
     low, high = 0.05, 0.1
-    while _one_sided(Design(allowance, high, cap), 0.0, STATES) < run_length:
+    while _one_sided(Design(allowance, high, cap), 0.0, COARSE, freedom) < run_length:
         # In small steps: far beyond what is asked for, the chain's equations are singular in the machine's numbers.
         low, high = high, high * 1.1
-    for _ in range(24):
+    low, high = 0.9 * low, 1.1 * high
+    for _ in range(14):
         middle = 0.5 * (low + high)
-        if _one_sided(Design(allowance, middle, cap), 0.0, STATES) < run_length:
+        if _one_sided(Design(allowance, middle, cap), 0.0, STATES, freedom) < run_length:
             low = middle
         else:
             high = middle

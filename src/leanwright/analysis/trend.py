@@ -17,8 +17,10 @@ Floats = NDArray[np.float64]
 FLIGHTS_A_YEAR: Final = 100.0
 YEARS_WITHOUT: Final = 100.0
 """One false alarm in so many engine-years at most."""
-ALLOWANCE: Final = 1.0
-CAP: Final = 4.5
+ALLOWANCE: Final = 1.25
+CAP: Final = 6.0
+TAILS: Final = (np.inf, 5.0, 3.0)
+"""The rate is kept for normal errors and for those with so heavy tails (degrees of freedom of Student's distribution)."""
 SURE_RATIO: Final = float(np.log(1e6))
 """A dead plug is told at once when its ignition check is a million times likelier with it (logarithm): with a sound plug that
 comes once in a million checks at most."""
@@ -54,6 +56,8 @@ class Trend:
 def chart_design(cylinders: int) -> Design:
     """The chart that all series of an engine share, so that all of them together alarm once in a hundred years in vain.
 
+    The limit is the largest that normal and heavy-tailed errors ask for.
+
     Parameters
     ----------
     cylinders : int
@@ -65,7 +69,9 @@ def chart_design(cylinders: int) -> Design:
         Of one side of one series: three series a cylinder and one of the engine, two sides each.
     """
     sides = 2.0 * (3.0 * cylinders + 1.0)
-    return design_for(ALLOWANCE, sides * FLIGHTS_A_YEAR * YEARS_WITHOUT, CAP)
+    run_length = sides * FLIGHTS_A_YEAR * YEARS_WITHOUT
+    designs = [design_for(ALLOWANCE, run_length, CAP, freedom) for freedom in TAILS]
+    return max(designs, key=lambda one: one.limit)
 
 
 @dataclass(slots=True)

@@ -102,11 +102,12 @@ class Lesson:
         even_if_far : bool
             Take it in all the same: it is known that something changed.
         """
-        if self.far and not even_if_far:
-            return
-        if not self.far and self.variance - self.noise_over < NOISE_FROM and self.forecast.learned:
-            self.noise.learn(self.error, self.variance)
-        self.forecast.learn(self.row, self.value, self.noise_over)
+        if self.variance - self.noise_over < NOISE_FROM and self.forecast.learned:
+            # Winsorised: what lies far off counts as lying at the edge, or heavy tails would make the noise look small.
+            most = OUTLIER * self.noise.sigma * float(np.sqrt(self.variance))
+            self.noise.learn(min(abs(self.error), most), self.variance)
+        if even_if_far or not self.far:
+            self.forecast.learn(self.row, self.value, self.noise_over)
 
 
 class Past:
