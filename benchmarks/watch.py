@@ -28,8 +28,9 @@ from leanwright.simulate.faults import Fault
 from leanwright.simulate.flight import simulate_flight
 from leanwright.simulate.history import draw_history, flights_of
 from leanwright.simulate.write import write_flight
-from leanwright.workbench.watch import Event, in_order, watch_rows
+from leanwright.workbench.watch import Event, watch_rows
 from leanwright.workbench.watch_file import evidence_of_file
+from leanwright.workbench.watch_order import in_order
 
 Floats = NDArray[np.float64]
 KINDS: Final = (

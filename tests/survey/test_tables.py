@@ -11,7 +11,7 @@ parquet: Any = import_module("pyarrow.parquet")  # it carries no types
 
 def row(name: str, **changed: Any) -> dict[str, Any]:
     return {
-        "name": name, "sha256": name, "started_at": None, "stated_engine": None, "rows_kept": 3, "rows_skipped": 0,
+        "name": name, "sha256": name, "flight": name, "started_at": None, "stated_engine": None, "rows_kept": 3, "rows_skipped": 0,
         "duration_s": 2.0, "engine": 1, "cylinders": 2, "flights": 1, "flown_s": 3600.0, "sweeps": 1,
         "offset_percent": {"1": 1.5, "2": -1.5}, "u_offset_percent": {"1": 0.1, "2": 0.1}, "spread_gph": 0.3,
         "u_spread_gph": 0.02, "spread_percent": 3.0, "mean_flow_gph": 10.0, "goal_gph": 0.5,
@@ -109,7 +109,7 @@ def test_the_latest_recording_speaks_for_its_engine() -> None:
 
 
 def test_a_copy_under_another_name_counts_once_and_says_so() -> None:
-    rows = with_engines([row("a"), row("copy", sha256="a")], {})
+    rows = with_engines([row("a"), row("copy", sha256="b", flight="a")], {})
     assert [one["findings"] for one in rows] == [[], ["same-flight-twice"]]
     assert rows[1]["copy_of"] == "a"
     (line,) = engine_lines(rows)

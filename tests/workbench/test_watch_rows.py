@@ -8,7 +8,8 @@ from leanwright.simulate.faults import Fault
 from leanwright.simulate.flight import simulate_flight
 from leanwright.simulate.history import draw_history, flights_of
 from leanwright.simulate.write import write_flight
-from leanwright.workbench.watch import Event, in_order, read_evidence, watch_rows
+from leanwright.workbench.watch import Event, read_evidence, watch_rows
+from leanwright.workbench.watch_order import in_order
 
 FLIGHTS, STARTS = 14, 10
 

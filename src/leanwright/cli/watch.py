@@ -16,12 +16,29 @@ from leanwright.cli import asked, options
     help="What was done to the engine and when: date,work,cylinders.",
 )
 @click.option(
+    "--book",
+    metavar="PLACE",
+    help="A book that knows what was done: a file, or an address postgresql://….",
+)
+@click.option(
+    "--book-engine", metavar="NAME", help="The engine's name in the book. Default: the only one in it."
+)
+@options.engine
+@click.option(
     "--workers", type=click.IntRange(1, 1024), metavar="N", help="Processes to use. Default: one a core."
 )
 @asked.showing
 @asked.html
 def command(
-    *, folder: Path, work: Path | None, workers: int | None, showing: asked.Showing, html: Path | None
+    *,
+    folder: Path,
+    work: Path | None,
+    book: str | None,
+    book_engine: str | None,
+    engine: int,
+    workers: int | None,
+    showing: asked.Showing,
+    html: Path | None,
 ) -> int:
     """What changed in one engine, and when, from all its recordings below FOLDER.
 
@@ -31,10 +48,15 @@ def command(
     from leanwright.cli.main import EXIT_NO_ANSWER
     from leanwright.cli.survey import Teller
     from leanwright.workbench.watch import watch_folder
+    from leanwright.workbench.work_of_book import known_work
 
+    done = known_work(work, book, book_engine)
+    leave_out = frozenset({place.absolute() for place in (work, html) if place is not None})
     teller = Teller()
     try:
-        watched = watch_folder(folder, work=work, workers=workers, progress=teller)
+        watched = watch_folder(
+            folder, engine=engine, workers=workers, work=done, leave_out=leave_out, progress=teller
+        )
     except KeyboardInterrupt:
         teller.stopped()
         raise

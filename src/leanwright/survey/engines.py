@@ -51,7 +51,7 @@ def engine_of(row: Mapping[str, Any], given: Mapping[str, str]) -> tuple[str, To
 
 
 def with_engines(rows: Sequence[Mapping[str, Any]], given: Mapping[str, str]) -> list[dict[str, Any]]:
-    """The rows with the name of their engine; a copy of a flight under a second name is marked as one.
+    """The rows with the name of their engine; a copy of a flight under a second name, or packed otherwise, is marked as one.
 
     The second engine of a twin is named after the first with its number.
     """
@@ -59,7 +59,7 @@ def with_engines(rows: Sequence[Mapping[str, Any]], given: Mapping[str, str]) ->
     named = []
     for row in rows:
         engine, told_by = engine_of(row, given)
-        copy_of = first.setdefault(row["sha256"], row["name"])
+        copy_of = first.setdefault(row["flight"], row["name"])
         findings = list(row["findings"])
         double = copy_of != row["name"]
         if double:

@@ -10,6 +10,7 @@ from leanwright.analysis.measured import Measured
 from leanwright.recordings.memory import load_remembered
 from leanwright.recordings.read import read_recordings
 from leanwright.recordings.recording import Recording
+from leanwright.workbench.flight_mark import flight_mark
 from leanwright.workbench.measure import measure
 from leanwright.workbench.one_engine import stated_engine
 from leanwright.workbench.places import memory_place
@@ -31,6 +32,7 @@ def _row(recording: Recording, name: str) -> dict[str, Any]:
     return {
         "name": name,
         "sha256": recording.sha256,
+        "flight": flight_mark(recording),
         "started_at": recording.started_at.isoformat() if recording.started_at else None,
         "stated_engine": stated_engine(recording),
         "rows_kept": recording.rows_kept,

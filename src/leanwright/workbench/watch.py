@@ -1,17 +1,17 @@
 """The step "watch": one engine's recordings in order of time, what changed and when, and what to do about it."""
 
-import itertools
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any, Final
 
 from leanwright.analysis.trend import Change, Trend, follow
+from leanwright.analysis.trend_past import Quantity
 from leanwright.findings import Finding, Statement
 from leanwright.survey.run import Progress
 from leanwright.workbench.survey import work_through
-from leanwright.workbench.work_file import Work, read_work
+from leanwright.workbench.watch_order import in_order
+from leanwright.workbench.work_file import Work
 
 LEAST_PROBABILITY: Final = 0.5
 """Below this no cause is named alone: the owner is asked whether something was done."""
@@ -52,6 +52,10 @@ PART: Final[Mapping[str, str]] = {
     "flow-misscaled": "flow",
 }
 """What is to be checked first."""
+
+
+Restarts = dict[int, list[tuple[int | None, Quantity]]]
+"""What begins anew before the recording at a place: cylinder (``None``: the whole engine) and quantity."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,17 +103,18 @@ def read_evidence(place: str, name: str) -> list[dict[str, Any]]:
 def watch_folder(
     folder: Path,
     *,
+    engine: int = 1,
     workers: int | None = None,
-    work: Path | None = None,
+    work: Sequence[Work] = (),
+    leave_out: frozenset[Path] = frozenset(),
     kept_in: Path | None = None,
     progress: Callable[[Progress], None] = lambda _progress: None,
 ) -> Watched:
     """Watch one engine, whose recordings lie below a folder.
 
-    ``work`` is a file of what was done to the engine and when: it begins the right baselines anew.
+    ``engine`` is which of a twin; ``work`` is what was done to it and when, which begins the right baselines anew; files
+    to ``leave_out`` are no recordings.
     """
-    done_work = read_work(work) if work else ()
-    leave_out = frozenset({work.absolute()} if work else ())
     done = work_through(
         folder,
         read_evidence,
@@ -121,28 +126,32 @@ def watch_folder(
     )
     rows = [row for outcome in done.outcomes for row in outcome.rows]
     unreadable = tuple((one.name, one.reason) for one in done.outcomes if one.reason is not None)
-    kept, findings = in_order(rows)
+    kept, findings = in_order(rows, engine)
     places = {outcome.name: folder / outcome.name for outcome in done.outcomes}
-    return replace(watch_rows(kept, places, done_work), findings=findings, unreadable=unreadable)
+    watched = watch_rows(kept, places, work, engine)
+    return replace(watched, findings=findings, unreadable=unreadable)
 
 
 def watch_rows(
-    rows: Sequence[Mapping[str, Any]], places: Mapping[str, Path], work: Sequence[Work] = ()
+    rows: Sequence[Mapping[str, Any]],
+    places: Mapping[str, Path],
+    work: Sequence[Work] = (),
+    engine: int = 1,
 ) -> Watched:
     """Follow evidence that is in order of time; ``places`` tells where each file lies, to weigh causes."""
-    from leanwright.workbench.watch_causes import weigh_change
+    from leanwright.workbench.watch_causes import Flown, weigh_change
     from leanwright.workbench.watch_file import from_plain
 
     history = [from_plain(row) for row in rows]
-    trend = follow(history, _restarts(rows, work))
+    restarts = _restarts(rows, work)
+    trend = follow(history, restarts)
     events = []
     for number, change in enumerate(trend.changes):
-        later = [one.first for one in trend.changes[number + 1 :] if one.first > change.raised]
-        until = min([*later, len(history)])
+        between = _undisturbed(number, trend, restarts)
         if change.quantities == ("cylinders",):
             events.append(_asked(change, rows))
             continue
-        weighed = weigh_change(change, history, trend, places, until)
+        weighed = weigh_change(change, history, trend, Flown(places, engine), between)
         if weighed.probability < NOTHING_NEW and _stands(change, events, rows, work):
             continue
         if any(_same(event, weighed.cause, change) for event in events) and not work:
@@ -163,6 +172,24 @@ def watch_rows(
         (),
         tuple(work),
     )
+
+
+def _undisturbed(number: int, trend: Trend, restarts: Restarts) -> tuple[int, int]:
+    """The places about a change between which nothing else is known to have changed that bears on its cause.
+
+    Work bears on it that was done on its cylinder, or moved any cylinder's offset: those are told against their mean.
+    """
+    change = trend.changes[number]
+    worked = [
+        place
+        for place, what in restarts.items()
+        if any(cylinder in {None, change.cylinder} or quantity == "offset" for cylinder, quantity in what)
+    ]
+    before = [one.raised for one in trend.changes if one.raised < change.first]
+    before += [place for place in worked if place <= change.first]
+    after = [one.first for one in trend.changes[number + 1 :] if one.first > change.raised]
+    after += [place for place in worked if place > change.raised]
+    return max(before, default=0), min(after, default=len(trend.moments))
 
 
 def _same(event: Event, cause: str, change: Change) -> bool:
@@ -224,94 +251,9 @@ def _asked(change: Change, rows: Sequence[Mapping[str, Any]]) -> Event:
     return Event("none", None, first, raised, 0.0, WAIT["none"], told, True, (), change)
 
 
-def in_order(rows: Sequence[Mapping[str, Any]]) -> tuple[list[Mapping[str, Any]], tuple[Finding, ...]]:
-    """Recordings of one engine in order of time; what does not fit is left out, and said.
-
-    Twins of a flight count once; recordings of another engine than most are left out; those without a date stand by name before
-    the others; flights that overlap are told.
-    """
-    findings: list[Finding] = []
-    single: dict[str, Mapping[str, Any]] = {}
-    for row in rows:
-        if row["sha256"] in single:
-            first = single[row["sha256"]]["name"]
-            findings.append(
-                Finding(
-                    "note",
-                    "same-flight-twice",
-                    f"{row['name']} holds the same flight as {first} and is left out.",
-                )
-            )
-        else:
-            single[row["sha256"]] = row
-    kept = _of_one_engine(list(single.values()), findings)
-    undated = [row["name"] for row in kept if row["started_at"] is None]
-    if undated and len(undated) < len(kept):
-        findings.append(
-            Finding(
-                "warning",
-                "no-date",
-                (
-                    f"{', '.join(undated[:5])}: no date; taken to be before the others. Name such files by date."
-                ),
-            )
-        )
-    kept.sort(key=lambda row: (row["started_at"] or "", row["name"]))
-    for one, other in itertools.pairwise(kept):
-        if one["started_at"] and other["started_at"]:
-            end = datetime.fromisoformat(one["started_at"]) + timedelta(seconds=one["duration_s"])
-            if datetime.fromisoformat(other["started_at"]) < end:
-                findings.append(
-                    Finding(
-                        "warning",
-                        "flights-overlap",
-                        (
-                            f"{other['name']} begins before {one['name']} ends: the panel's clock was wrong in one of them. "
-                            "Their order may be wrong."
-                        ),
-                    )
-                )
-    return kept, tuple(findings)
-
-
-def _of_one_engine(rows: list[Mapping[str, Any]], findings: list[Finding]) -> list[Mapping[str, Any]]:
-    """Those whose cylinders are those of most; the statement of the aircraft may change, and then it is said."""
-    counts = [tuple(row["cylinders"]) for row in rows]
-    usual = max(set(counts), key=counts.count, default=())
-    kept = []
-    for row, cylinders in zip(rows, counts, strict=True):
-        if max(cylinders, default=0) == max(usual, default=0):
-            kept.append(row)
-        else:
-            findings.append(
-                Finding(
-                    "warning",
-                    "another-engine",
-                    (
-                        f"{row['name']} has {len(cylinders)} cylinders, not {len(usual)}: another engine, left out."
-                    ),
-                )
-            )
-    stated = {row["stated_engine"] for row in kept if row["stated_engine"]}
-    if len(stated) > 1:
-        findings.append(
-            Finding(
-                "warning",
-                "several-engines-stated",
-                (
-                    f"These recordings name several engines: {'; '.join(sorted(stated))}. Watch a folder of one, or tell the "
-                    "change of engine in --work."
-                ),
-            )
-        )
-    return kept
-
-
-def _restarts(
-    rows: Sequence[Mapping[str, Any]], work: Sequence[Work]
-) -> dict[int, list[tuple[int | None, Any]]]:
+def _restarts(rows: Sequence[Mapping[str, Any]], work: Sequence[Work]) -> Restarts:
     """What begins anew before the first recording on or after the day of each piece of work."""
-    restarts: dict[int, list[tuple[int | None, Any]]] = {}
+    restarts: Restarts = {}
     for done in work:
         day = done.day.isoformat()
         place = next((n for n, row in enumerate(rows) if (row["started_at"] or "")[:10] >= day), None)

@@ -39,20 +39,31 @@ class Weighed:
     others: tuple[tuple[str, float], ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class Flown:
+    """Where each file of the history lies, and which engine of a twin is watched."""
+
+    places: Mapping[str, Path]
+    engine: int = 1
+
+
 def weigh_change(
-    change: Change, history: Sequence[Seen], trend: Trend, places: Mapping[str, Path], until: int
+    change: Change, history: Sequence[Seen], trend: Trend, flown: Flown, between: tuple[int, int]
 ) -> Weighed:
-    """The cause of a change, from recordings before its onset and since (up to, not with, the place ``until``)."""
+    """The cause of a change, from recordings before its onset and since.
+
+    Those count that lie ``between`` two places (the second not with it), where nothing else is known to have changed.
+    """
     if change.quantities == ("ignition-check",):
         return _at_once("plug-dead", change, change.size["ignition-check"], history)
     if change.quantities == ("probe",):
         usual = float(np.median(list(history[change.raised].silent.values())))
         return _at_once("probe-dead", change, gaps_ratio(change.size["probe"], usual), history)
-    begun = max((one.raised for one in trend.changes if one.raised < change.first), default=0)
+    begun, until = between
     swept = [place for place in range(begun, change.first) if history[place].sweeps]
     since = list(range(change.first, min(until, change.first + MOST_SINCE)))
-    before = _measured([history[place].name for place in swept[-MOST_BEFORE:]], places)
-    now = _measured([history[place].name for place in since], places)
+    before = _measured([history[place].name for place in swept[-MOST_BEFORE:]], flown)
+    now = _measured([history[place].name for place in since], flown)
     if now is None:
         return Weighed("none", change.cylinder, 0.0)
     evidence = gather(now, before, find_signs(now))
@@ -97,18 +108,17 @@ def _with(evidence: Evidence, rows: Sequence[Row], values: Floats, covariance: F
     )
 
 
-def _measured(names: Sequence[str], places: Mapping[str, Path]) -> Measured | None:
+def _measured(names: Sequence[str], flown: Flown) -> Measured | None:
     """Recordings of one state put together, without asking whether they agree: they may not."""
     results = []
     for name in names:
-        place = places.get(name.split(": ")[0])
+        place = flown.places.get(name.split(": ")[0])
         if place is None or not place.is_file():
             continue
         recordings = read_recordings(place, remembered=load_remembered(memory_place()))
-        results += [measure([one]).results[0] for one in recordings]
+        results += [measure([one], engine=flown.engine).results[0] for one in recordings]
     if not results:
         return None
-    highest = max((max(one.recording.cylinders(), default=0) for one in results), default=0)
-    return Measured(
-        tuple(results), balance([one.peaks for one in results], cylinders=highest), unplaced(highest), 1
-    )
+    highest = max((max(one.recording.cylinders(flown.engine), default=0) for one in results), default=0)
+    answer = balance([one.peaks for one in results], cylinders=highest)
+    return Measured(tuple(results), answer, unplaced(highest), flown.engine)

@@ -11,29 +11,35 @@ from leanwright.analysis.health import Seen, seen_in
 from leanwright.analysis.health_cruise import Cruise
 from leanwright.recordings.memory import load_remembered
 from leanwright.recordings.read import read_recordings
+from leanwright.recordings.recording import Recording
+from leanwright.workbench.flight_mark import flight_mark
 from leanwright.workbench.measure import measure
 from leanwright.workbench.one_engine import stated_engine
 from leanwright.workbench.places import memory_place
 
 
 def evidence_of_file(place: str, name: str) -> list[dict[str, Any]]:
-    """The evidence of each recording of a file; an error of :mod:`leanwright.errors` if there is none."""
+    """The evidence of each recording of a file, for each of its engines; an error of :mod:`leanwright.errors` if there is none."""
     recordings = read_recordings(Path(place), remembered=load_remembered(memory_place()))
     several = len(recordings) > 1
-    made = []
-    for recording in recordings:
-        measured = measure([recording])
-        seen = seen_in(measured.results[0])
-        made.append(
-            {
-                **to_plain(seen),
-                "name": f"{name}: {recording.name}" if several else name,
-                "sha256": recording.sha256,
-                "stated_engine": stated_engine(recording),
-                "findings": sorted({finding.code for finding in recording.findings}),
-            }
-        )
-    return made
+    return [
+        _row(recording, f"{name}: {recording.name}" if several else name, engine)
+        for recording in recordings
+        for engine in recording.engines() or (1,)
+    ]
+
+
+def _row(recording: Recording, name: str, engine: int) -> dict[str, Any]:
+    measured = measure([recording], engine=engine)
+    return {
+        **to_plain(seen_in(measured.results[0], engine)),
+        "name": name,
+        "engine": engine,
+        "sha256": recording.sha256,
+        "flight": flight_mark(recording),
+        "stated_engine": stated_engine(recording),
+        "findings": sorted({finding.code for finding in recording.findings}),
+    }
 
 
 def to_plain(seen: Seen) -> dict[str, Any]:
