@@ -171,11 +171,15 @@ def flow_path(
     cross += seen.step_s * np.cumsum(np.cumsum(bend**2 * seen.step_s * seen.turn, axis=1), axis=1)
     cross += U_LEVEL**2 + U_RATE**2 * np.outer(seen.slope, seen.away_s)
     log_flow = offset + (inverse @ (reading - offset)) @ cross
-    nodes = np.unique(np.append(np.arange(0, grid_s.size, -(-grid_s.size // COARSE_NODES)), grid_s.size - 1))
+    nodes = np.arange(0, grid_s.size, -(-grid_s.size // COARSE_NODES))
+    if nodes[-1] < grid_s.size - 1:
+        nodes = np.append(nodes, grid_s.size - 1)
     coarse = cross[:, nodes]
     left = _prior(seen, nodes, walk_variance, bend) - coarse.T @ inverse @ coarse
     leading = _leading(seen.away_s[nodes], left + _mixture(seen.away_s[nodes]), number)
-    directions = np.array([np.interp(grid_s, grid_s[nodes], row) for row in leading])
+    before = np.minimum(np.searchsorted(nodes, np.arange(grid_s.size), side="right"), nodes.size - 1) - 1
+    part = (np.arange(grid_s.size) - nodes[before]) / (nodes[before + 1] - nodes[before])
+    directions = leading[:, before] * (1.0 - part) + leading[:, before + 1] * part
     return FlowPath(log_flow, np.gradient(log_flow, seen.step_s), directions, step_share)
 
 
@@ -225,13 +229,17 @@ def _leading(away_s: Floats, covariance: Floats, number: int) -> Floats:
 def _sizes(fixed: Floats, by_walk: Floats, by_turn: Floats, value: Floats) -> tuple[float, float]:
     """Sizes of random walk and turn with the largest marginal likelihood, searched one after the other."""
     known: dict[tuple[int, int], float] = {}
+    # The last row of the factor of the bordered matrix is the whitened value. The corner only has to be large enough.
+    bordered = np.zeros((value.size + 1, value.size + 1))
+    bordered[-1, :-1] = value
+    bordered[-1, -1] = 1.0 + 2.0 * float(value @ value) / float(np.linalg.eigvalsh(fixed)[0])
 
     def cost(i: int, j: int) -> float:
         if (i, j) not in known:
-            total = fixed + WANDER[i] ** 2 * by_walk + TURN[j] ** 2 * by_turn
-            factor = np.linalg.cholesky(total)
-            white = np.linalg.solve(factor, value)
-            known[i, j] = 0.5 * float(white @ white) + float(np.log(np.diag(factor)).sum())
+            bordered[:-1, :-1] = fixed + WANDER[i] ** 2 * by_walk + TURN[j] ** 2 * by_turn
+            factor = np.linalg.cholesky(bordered)
+            white = factor[-1, :-1]
+            known[i, j] = 0.5 * float(white @ white) + float(np.log(np.diag(factor)[:-1]).sum())
         return known[i, j]
 
     i, j = 0, 2

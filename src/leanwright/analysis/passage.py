@@ -9,6 +9,7 @@ from leanwright.analysis.excerpt import Excerpt
 from leanwright.analysis.flow_path import FlowPath, flow_path, reading_sigma
 from leanwright.analysis.power_level import PowerLevel, power_level
 from leanwright.analysis.probe_lag import BLOCK, Lag
+from leanwright.analysis.probe_signal import median
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -208,7 +209,7 @@ def passage(part: Excerpt, egt_f: Floats) -> Passage:
     blocks = np.arange(time_s.size) // -(-time_s.size // MEANS)
     means, counts = _means(time_s, egt_f, blocks)
     used = counts > 0.0
-    level = np.array([np.median(row[ok]) if ok.any() else 0.0 for row, ok in zip(means, used, strict=True)])
+    level = np.nan_to_num(median(np.where(used, means, np.nan)))
     steps = np.where(used, part.egt_step_f[:, None] ** 2 / 12.0 / np.maximum(counts, 1.0), 0.0)
     sample = averages(time_s, grid_s, blocks)
     lag = Lag(_LAGS_S, float(grid_s[1] - grid_s[0]), grid_s.size)

@@ -263,7 +263,9 @@ def determinant_slope(
     directions = passage.path.directions
     number, means = passage.egt_f.shape
     gain, gain_rows = _gains(passage, state, linear.rows)
-    solved = np.linalg.solve(inner, linear.shared)[: directions.shape[0]]
+    # Only the path's rows of the inverse are needed, and the matrix is symmetric.
+    of_path = np.linalg.solve(inner, np.eye(inner.shape[0])[:, : directions.shape[0]]).T
+    solved = of_path @ linear.shared
     rows = solved.reshape(-1, number, means).transpose(1, 2, 0)
     over = np.matmul(np.matmul(whitener.transpose(0, 2, 1), rows), directions)
     strength = np.einsum("img,img->ig", linear.response, over)

@@ -112,7 +112,7 @@ def _fall(
     node = int(np.argmin(np.abs(passage.grid_s - at)))
     value = curve_of(state, away[:, node : node + 1]).value[:, 0]
     predicted = np.exp(state.own[SCALE]) * (places.tops[sweep].value - value)
-    means = np.array([running_mean(part.time_s, row, HOLD_S)[part.inside] for row in egt_f])
+    means = running_mean(part.time_s, egt_f, HOLD_S)[:, part.inside]
     highest = np.where(np.isfinite(means), means, -np.inf).max(1)
     observed = highest - _mean_near(part.time_s, egt_f, at + (2.0 if at == part.end_s else -2.0))
     telling = used & (predicted > TELLING_DROP_F) & np.isfinite(observed)

@@ -9,6 +9,9 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
+BLOCK = 64
+"""So many rows at a time are passed over where none of them can be a turn."""
+
 
 @dataclass(frozen=True, slots=True)
 class Top:
@@ -48,27 +51,64 @@ def turning_points(values: Sequence[float] | Floats, least: float) -> list[int]:
     if float(np.ptp(signal)) <= least:
         return [0, signal.size - 1]
     ends = _ends_of_runs(signal)
-    pivots = [0]
-    high = low = float(signal[0])
-    high_at = low_at = 0
-    direction = 0
-    for index, value in zip(ends.tolist(), signal[ends].tolist(), strict=True):
-        if value > high:
-            high, high_at = value, index
-        elif value < low:
-            low, low_at = value, index
-        if direction >= 0 and high - value > least:
-            if direction > 0 or high_at > 0:
-                pivots.append(high_at)
-            direction, low, low_at = -1, value, index
-            high, high_at = value, index
-        elif direction <= 0 and value - low > least:
-            if direction < 0 or low_at > 0:
-                pivots.append(low_at)
-            direction, high, high_at = 1, value, index
-            low, low_at = value, index
-    pivots.append(high_at if direction > 0 else low_at if direction < 0 else signal.size - 1)
-    return pivots
+    values = signal[ends]
+    firsts = np.arange(0, ends.size, BLOCK)
+    highs, lows = np.maximum.reduceat(values, firsts), np.minimum.reduceat(values, firsts)
+    way = _Way(float(signal[0]), least)
+    for first, block_high, block_low in zip(firsts.tolist(), highs.tolist(), lows.tolist(), strict=True):
+        part = slice(first, first + BLOCK)
+        if way.turns_within(block_high, block_low):
+            way.walk(ends[part].tolist(), values[part].tolist())
+        else:
+            way.pass_over(ends[part], values[part], block_high, block_low)
+    return way.finish(signal.size - 1)
+
+
+class _Way:
+    """Where a signal turned so far, and how far it went since."""
+
+    def __init__(self, start: float, least: float) -> None:
+        self.pivots = [0]
+        self.least = least
+        self.direction = 0
+        self.high = self.low = start
+        self.high_at = self.low_at = 0
+
+    def turns_within(self, high: float, low: float) -> bool:
+        """Whether a stretch between a highest and a lowest value may hold a turn."""
+        down = self.direction >= 0 and max(self.high, high) - low > self.least
+        return down or (self.direction <= 0 and high - min(self.low, low) > self.least)
+
+    def pass_over(self, rows: NDArray[np.intp], values: Floats, high: float, low: float) -> None:
+        """Go over a stretch without a turn."""
+        if high > self.high:
+            self.high, self.high_at = high, int(rows[np.argmax(values)])
+        if low < self.low:
+            self.low, self.low_at = low, int(rows[np.argmin(values)])
+
+    def walk(self, rows: Sequence[int], values: Sequence[float]) -> None:
+        """Go from row to row."""
+        for row, value in zip(rows, values, strict=True):
+            if value > self.high:
+                self.high, self.high_at = value, row
+            elif value < self.low:
+                self.low, self.low_at = value, row
+            if self.direction >= 0 and self.high - value > self.least:
+                self._turn(-1, self.high_at, row, value)
+            elif self.direction <= 0 and value - self.low > self.least:
+                self._turn(1, self.low_at, row, value)
+
+    def _turn(self, direction: int, pivot: int, row: int, value: float) -> None:
+        if self.direction or pivot > 0:
+            self.pivots.append(pivot)
+        self.direction = direction
+        self.high = self.low = value
+        self.high_at = self.low_at = row
+
+    def finish(self, last: int) -> list[int]:
+        """The rows at which it turned, with the farthest since the last turn."""
+        end = self.high_at if self.direction > 0 else self.low_at if self.direction < 0 else last
+        return [*self.pivots, end]
 
 
 def _ends_of_runs(signal: Floats) -> NDArray[np.intp]:

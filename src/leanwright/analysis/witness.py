@@ -56,22 +56,25 @@ def running_mean(time_s: Floats, values: Floats, span_s: float) -> Floats:
     time_s : ndarray
         Times, never falling [s], shape (rows,).
     values : ndarray
-        Values, NaN where missing [any], shape (rows,).
+        Values, NaN where missing [any], shape (..., rows).
     span_s : float
         Length of the span [s].
 
     Returns
     -------
     ndarray
-        Means, NaN where the span holds no value [any], shape (rows,).
+        Means, NaN where the span holds no value [any], shape (..., rows).
     """
     known = np.isfinite(values)
-    total = np.concatenate(([0.0], np.cumsum(np.where(known, values, 0.0))))
-    count = np.concatenate(([0], np.cumsum(known)))
+    none = np.zeros((*values.shape[:-1], 1))
+    total = np.concatenate((none, np.cumsum(np.where(known, values, 0.0), axis=-1)), axis=-1)
+    count = np.concatenate((none, np.cumsum(known, axis=-1)), axis=-1)
     low = np.searchsorted(time_s, time_s - span_s / 2.0, side="left")
     high = np.searchsorted(time_s, time_s + span_s / 2.0, side="right")
-    number = count[high] - count[low]
-    return np.where(number > 0, (total[high] - total[low]) / np.maximum(number, 1), np.nan)
+    number = count[..., high] - count[..., low]
+    return np.where(
+        number > 0, (total[..., high] - total[..., low]) / np.maximum(number, 1.0), np.nan
+    )
 
 
 def local_vertex(x: Floats, y: Floats) -> tuple[float, float, float]:
@@ -87,9 +90,13 @@ def local_vertex(x: Floats, y: Floats) -> tuple[float, float, float]:
     tuple of float
         Vertex, its standard uncertainty (residuals' lag-one correlation allowed for), second derivative [any].
     """
-    centre, size = float(x.mean()), max(float(x.std()), 1e-300)
-    scaled = (x - centre) / size
-    design = np.stack((scaled * scaled, scaled, np.ones_like(scaled)), axis=1)
+    centre = float(x.sum()) / x.size
+    scaled = x - centre
+    size = max(float(scaled @ scaled / x.size) ** 0.5, 1e-300)
+    scaled /= size
+    design = np.ones((x.size, 3))
+    design[:, 1] = scaled
+    design[:, 0] = scaled * scaled
     inverse = np.linalg.inv(design.T @ design + 1e-12 * np.eye(3))
     solution = inverse @ (design.T @ y)
     residual = y - design @ solution
@@ -129,9 +136,10 @@ def witness(part: Excerpt, lag_s: Floats | None = None) -> tuple[Vertex | None, 
     count = part.egt_f.shape[0]
     lags = np.full(count, LAG_S) if lag_s is None else lag_s
     u_lag = U_LAG_S if lag_s is None else 0.0
+    egt_f = part.egt_f[:, rows]
     return tuple(
-        _one(time_s, log_flow, egt[rows], span, (sign * rate * float(lag), rate * u_lag))
-        for egt, lag in zip(part.egt_f, lags, strict=True)
+        _one(log_flow, egt, means, (sign * rate * float(lag), rate * u_lag))
+        for egt, means, lag in zip(egt_f, running_mean(time_s, egt_f, span), lags, strict=True)
     )
 
 
@@ -170,16 +178,14 @@ def _objection(apart: float, u: float) -> tuple[float, float] | None:
     return (apart, u) if abs(apart) > SIGMAS * u else None
 
 
-def _one(
-    time_s: Floats, log_flow: Floats, egt_f: Floats, span_s: float, late: tuple[float, float]
-) -> Vertex | None:
+def _one(log_flow: Floats, egt_f: Floats, means_f: Floats, late: tuple[float, float]) -> Vertex | None:
     """Vertex of one cylinder; ``late`` is what the lag moves it by and its uncertainty [1]."""
     known = np.isfinite(egt_f) & np.isfinite(log_flow)
     if known.sum() < 8:
         return None
     flows = log_flow[known]
     low, high = float(flows.min()), float(flows.max())
-    centre = float(flows[np.nanargmax(running_mean(time_s, egt_f, span_s)[known])])
+    centre = float(flows[np.nanargmax(means_f[known])])
     vertex, u_vertex, bend = centre, np.inf, 0.0
     for _ in range(3):
         near = known & (np.abs(log_flow - centre) < WINDOW)
