@@ -44,6 +44,17 @@ def test_the_quick_way_turns_where_a_walk_from_row_to_row_does(signal: list[int]
     assert turning_points(signal, least + 0.5) == walked(signal, least + 0.5)
 
 
+@given(st.integers(0, 100_000), st.integers(0, 60), st.booleans())
+def test_a_long_signal_turns_where_a_walk_from_row_to_row_does(
+    seed: int,
+    least: int,
+    wanders: bool,  # noqa: FBT001  drawn
+) -> None:
+    steps = np.random.default_rng(seed).integers(-9, 10, 700)
+    signal: list[int] = (np.cumsum(steps) if wanders else steps).tolist()
+    assert turning_points(signal, least + 0.5) == walked(signal, least + 0.5)
+
+
 def walked(signal: list[int], least: float) -> list[int]:
     """The definition: a turn is the farthest row on a way that is left by more than the least."""
     pivots, way, high, low = [0], 0, 0, 0

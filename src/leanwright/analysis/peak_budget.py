@@ -39,12 +39,11 @@ def budget(passages: Sequence[Passage], found: Fit, places: Places) -> dict[str,
     known = np.ones(layout.size, dtype=bool)
     known[layout.lag] = False
     known[-1] = False
-    alone = _inverse(_normal(found, path=False), known)
     gradient = places.gradient[:, known]
-    without_path = gradient @ alone @ gradient.T
-    without_common = gradient @ _inverse(_normal(found, path=True), known) @ gradient.T
-    without_lag = gradient @ _inverse(_whole(found), known) @ gradient.T
-    through = gradient @ alone
+    through = _through(_normal(found, path=False), known, gradient)
+    without_path = through @ gradient.T
+    without_common = _through(_normal(found, path=True), known, gradient) @ gradient.T
+    without_lag = _through(_whole(found), known, gradient) @ gradient.T
     steps = through @ _steps(passages, found)[np.ix_(known, known)] @ through.T
     path = without_common - without_path
     path_steps = float(np.mean([one.path.step_share for one in passages])) * path
@@ -56,9 +55,9 @@ def budget(passages: Sequence[Passage], found: Fit, places: Places) -> dict[str,
     }
 
 
-def _inverse(normal: Floats, known: NDArray[np.bool_]) -> Floats:
-    """Covariance of the unknowns that are not taken as known."""
-    return np.asarray(np.linalg.inv(normal[np.ix_(known, known)]), dtype=np.float64)
+def _through(normal: Floats, known: NDArray[np.bool_], gradient: Floats) -> Floats:
+    """A gradient times the covariance of the unknowns that are not taken as known."""
+    return np.asarray(np.linalg.solve(normal[np.ix_(known, known)], gradient.T).T, dtype=np.float64)
 
 
 def _whole(found: Fit) -> Floats:

@@ -72,9 +72,7 @@ def running_mean(time_s: Floats, values: Floats, span_s: float) -> Floats:
     low = np.searchsorted(time_s, time_s - span_s / 2.0, side="left")
     high = np.searchsorted(time_s, time_s + span_s / 2.0, side="right")
     number = count[..., high] - count[..., low]
-    return np.where(
-        number > 0, (total[..., high] - total[..., low]) / np.maximum(number, 1.0), np.nan
-    )
+    return np.where(number > 0, (total[..., high] - total[..., low]) / np.maximum(number, 1.0), np.nan)
 
 
 def local_vertex(x: Floats, y: Floats) -> tuple[float, float, float]:
