@@ -170,6 +170,12 @@ def docs(options: list[str]) -> None:
     run(for_tests() / "python", "-m", "docs.reference.generate", *options)
 
 
+def faults(options: list[str]) -> None:
+    """Make the long runs of the promises, one lane after the other; ``--lane NAME``, ``--sample``, ``--seed N``."""
+    programs = for_tests()
+    run(programs / "python", "-m", "tests.faults.measure", *options)
+
+
 def lock(options: list[str]) -> None:
     """Make both locks anew, keeping what still fits. ``--upgrade`` takes the newest, ``--check`` changes nothing."""
     ready = ROOT / ".venv" / BIN / "uv"
@@ -282,6 +288,7 @@ STEPS: dict[str, Callable[[list[str]], None]] = {
     "demo": demo,
     "test": test,
     "docs": docs,
+    "faults": faults,
     "lock": lock,
     "package": package,
     "other-pythons": other_pythons,

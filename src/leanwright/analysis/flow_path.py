@@ -218,7 +218,9 @@ def _mixture(away_s: Floats) -> Floats:
 
 def _leading(away_s: Floats, covariance: Floats, number: int) -> Floats:
     """Directions of a covariance that matter most once a probe's lag has smoothed them, shape (number, nodes)."""
-    factor = np.linalg.cholesky(covariance + 1e-10 * np.eye(away_s.size))
+    # A square root that stands rounding: where readings are wild, a variance of nought comes out a little below it.
+    variances, axes = np.linalg.eigh(covariance)
+    factor = axes * np.sqrt(np.maximum(variances, 0.0))
     ago = away_s[:, None] - away_s
     felt = np.where(ago >= 0.0, np.exp(-np.maximum(ago, 0.0) / FELT_LAG_S), 0.0)
     felt = (felt / felt.sum(1, keepdims=True)) @ factor

@@ -1,0 +1,32 @@
+"""What all tests share: the promises that some of them hold."""
+
+import os
+
+import pytest
+
+from tests.faults import promises
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave out the promises of other lanes, if one lane is asked for."""
+    lane = os.environ.get(promises.LANE_VARIABLE)
+    if not lane:
+        return
+    other = [item for item in items if promised_lane(item) not in {None, lane}]
+    config.hook.pytest_deselected(items=other)
+    items[:] = [item for item in items if item not in other]
+
+
+def promised_lane(item: pytest.Item) -> str | None:
+    """The lane of the promise that a test holds, or nothing."""
+    mark = item.get_closest_marker("promise")
+    return None if mark is None else promises.promises()[mark.args[0]].lane
+
+
+@pytest.fixture
+def trial_run(request: pytest.FixtureRequest) -> promises.TrialRun:
+    """The run of the promise that the test bears; its seed is shown when the test fails."""
+    mark = request.node.get_closest_marker("promise")
+    run = promises.trial_run(mark.args[0])
+    print(f"{run.promise.name}: the same faults again with {promises.SEED_VARIABLE}={run.seed}")  # noqa: T201  pytest shows it with a failure
+    return run

@@ -1,0 +1,136 @@
+"""Run the promises in full, lane by lane, and make docs/promises.md from what was measured.
+
+``python dev.py faults --lane storage --seed 7`` runs one lane; ``--sample`` as many trials as CI; ``--page`` only makes
+the page anew. A lane that fails leaves its figures as they were.
+"""
+
+import argparse
+import json
+import os
+import re
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterable
+from pathlib import Path
+
+from tests.faults import promises
+from tests.faults.promises import LANES, Promise
+
+ROOT = Path(__file__).resolve().parents[2]
+FIGURES = ROOT / "docs" / "promises.json"
+PAGE = ROOT / "docs" / "promises.md"
+MARK = re.compile(r'mark\.promise\("(?P<name>[A-Z]\d+)"\)')
+INTRODUCTION = """\
+# What is promised when things go wrong
+
+<!-- Made by `python dev.py faults`; changes by hand are lost. -->
+
+Each promise, the test that holds it, and what was last measured. `python dev.py test` makes the number of trials under "in CI"
+every time; `python dev.py faults --lane NAME` makes the long run of a lane and writes its figures here. "Not measured yet" is
+meant as it stands.
+"""
+
+
+def held_by(folder: Path = ROOT / "tests") -> dict[str, list[str]]:
+    """The test files that bear the mark of each promise."""
+    found: dict[str, list[str]] = {}
+    for path in sorted(folder.rglob("test_*.py")):
+        for name in dict.fromkeys(MARK.findall(path.read_text("utf-8"))):
+            found.setdefault(name, []).append(path.relative_to(ROOT).as_posix())
+    return found
+
+
+def page(kept: dict[str, dict[str, object]], tests: dict[str, list[str]]) -> str:
+    """The page of promises."""
+    parts = [INTRODUCTION]
+    for lane in LANES:
+        here = [promise for promise in promises.promises().values() if promise.lane == lane]
+        if here:
+            parts.append(f"## {lane.capitalize()}\n")
+            parts.extend(section(promise, kept, tests.get(promise.name, [])) for promise in here)
+    return "\n".join(parts)
+
+
+def section(promise: Promise, kept: dict[str, dict[str, object]], tests: list[str]) -> str:
+    """One promise as a section of the page."""
+    lines = [
+        f"### {promise.name}: {promise.promise}\n",
+        f"- Goal: {promise.goal}",
+        f"- Trials: {promise.sample:,} in CI, {promise.long:,} in the long run",
+        f"- Has to be caught: {promise.canary}",
+        "- Held by: " + (", ".join(f"[{name}](../{name})" for name in tests) or "no test yet"),
+        *measured_lines(promise.name, kept),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def measured_lines(name: str, kept: dict[str, dict[str, object]]) -> list[str]:
+    """What was last measured of a promise, in the long run and in the short one."""
+    lines = [
+        f"- Measured {'in the long run' if line['long'] else 'in a sample'} on {line['date']}, "
+        f"{line['trials']:,} trials, seed {line['seed']}: {line['figure']}"
+        for key, line in sorted(kept.items(), reverse=True)
+        if line["promise"] == name
+    ]
+    return lines or ["- Not measured yet"]
+
+
+def with_figures(kept: dict[str, dict[str, object]], lines: Iterable[str]) -> dict[str, dict[str, object]]:
+    """The figures kept, with those of a run in the place of older ones."""
+    new: dict[str, list[dict[str, object]]] = {}
+    for text in lines:
+        line = json.loads(text)
+        new.setdefault(f"{line['promise']} {'long' if line['long'] else 'sample'}", []).append(line)
+    together = {
+        key: {
+            **found[-1],
+            "figure": "; ".join(sorted({str(line["figure"]) for line in found})),
+            "trials": sum(int(str(line["trials"])) for line in found),
+        }
+        for key, found in new.items()
+    }
+    return dict(sorted({**kept, **together}.items()))
+
+
+def run_lane(lane: str, seed: int, *, is_long: bool) -> list[str] | None:
+    """Run the promises of one lane; gives the figures, or nothing if a promise was broken."""
+    with tempfile.TemporaryDirectory() as folder:
+        figures = Path(folder, "figures")
+        figures.touch()
+        variables = {
+            promises.LONG_VARIABLE: "1" if is_long else "0",
+            promises.LANE_VARIABLE: lane,
+            promises.SEED_VARIABLE: str(seed),
+            promises.FIGURES_VARIABLE: str(figures),
+        }
+        command = [sys.executable, "-m", "pytest", "-q", "-m", "promise", "--timeout", "4500", "tests"]
+        done = subprocess.run(command, cwd=ROOT, env={**os.environ, **variables}, check=False)
+        return figures.read_text("utf-8").splitlines() if done.returncode == 0 else None
+
+
+def main() -> int:
+    """Run what the command line asks for, and make the page."""
+    parser = argparse.ArgumentParser(prog="python dev.py faults", description=__doc__)
+    parser.add_argument("--lane", choices=LANES, action="append")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--sample", action="store_true")
+    parser.add_argument("--page", action="store_true")
+    options = parser.parse_args()
+    kept = json.loads(FIGURES.read_text("utf-8")) if FIGURES.exists() else {}
+    broken = []
+    for lane in [] if options.page else options.lane or LANES:
+        lines = run_lane(lane, options.seed, is_long=not options.sample)
+        if lines is None:
+            broken.append(lane)
+        else:
+            kept = with_figures(kept, lines)
+    FIGURES.write_text(json.dumps(kept, ensure_ascii=False, indent=1, sort_keys=True) + "\n", "utf-8")
+    PAGE.write_text(page(kept, held_by()), "utf-8")
+    if broken:
+        sys.stderr.write(f"Broken: {', '.join(broken)}. The figures of these lanes are the old ones.\n")
+    return int(bool(broken))
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,136 @@
+"""The parts that the program is made of: what is installed is what is locked, free to use, and nothing in it is dangerous."""
+
+import importlib.metadata
+import json
+import re
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from tests.faults.promises import TrialRun
+from tests.structure.sources import ROOT
+from tests.structure.test_locks import PIN, REASONS, direct, lock_text
+
+OUTSIDE_THE_LOCK = {"leanwright", "pip", "setuptools"}
+"""The project itself, and what a virtual environment brings along."""
+FREE = re.compile(
+    r"MIT|BSD|Apache|MPL|Mozilla|ISC|PSF|Python Software Foundation|zlib|Unlicense|LGPL|OSI|CC0|0BSD",
+    re.IGNORECASE,
+)
+NOT_OURS_TO_PASS_ON = re.compile(r"(?<!L)GPL|AGPL|SSPL|Proprietary", re.IGNORECASE)
+DANGEROUS = "import os, pickle\nos.system('ls')\npickle.loads(b'')\neval('1')\n"
+WORST = {"HIGH", "MEDIUM"}
+EXPLAINED = re.compile(r"#\s*noqa: S\d+.*\S{3,}")
+
+
+def normal(name: str) -> str:
+    """The name of a package as the locks write it."""
+    return re.sub(r"[-_.]+", "-", name).lower()
+
+
+def bill(place: Path) -> set[tuple[str, str]]:
+    """Name and version of each part, read from a bill of materials in CycloneDX form."""
+    command = ["-m", "cyclonedx_py", "environment", "--output-reproducible", "--of", "JSON", "-o", str(place)]
+    subprocess.run([sys.executable, *command, sys.executable], check=True, capture_output=True)
+    made = json.loads(place.read_text("utf-8"))
+    assert made["bomFormat"] == "CycloneDX"
+    return {(normal(part["name"]), part["version"]) for part in made["components"]} - outside(made)
+
+
+def outside(made: dict[str, list[dict[str, str]]]) -> set[tuple[str, str]]:
+    """The parts that no lock names."""
+    return {
+        (normal(part["name"]), part["version"])
+        for part in made["components"]
+        if normal(part["name"]) in OUTSIDE_THE_LOCK
+    }
+
+
+def locked_here(name: str) -> set[tuple[str, str]]:
+    """Every package that a lock asks for on this machine and Python."""
+    from packaging.markers import Marker
+
+    return {
+        (found["name"], found["version"])
+        for found in PIN.finditer(lock_text(name))
+        if found["marker"] is None or Marker(found["marker"].strip()).evaluate()
+    }
+
+
+@pytest.mark.promise("S2")
+def test_the_bill_of_materials_is_what_is_locked(tmp_path: Path, trial_run: TrialRun) -> None:
+    listed = bill(tmp_path / "bill.json")
+    assert listed == locked_here("dev.lock")
+    assert listed | {("stray", "1.0")} != locked_here("dev.lock")
+    trial_run.measured(f"{len(listed)} parts, equal", 1)
+
+
+def licences() -> dict[str, str]:
+    """The licence of every installed part that the program itself needs."""
+    command = [sys.executable, "-m", "piplicenses", "--format=json", "--with-system"]
+    made = json.loads(subprocess.run(command, check=True, capture_output=True, text=True).stdout)
+    needed = {name for name, _ in locked_here("run.lock")}
+    found = {normal(part["Name"]): part["License"] for part in made if normal(part["Name"]) in needed}
+    return {name: told_by_us(name) if licence == "UNKNOWN" else licence for name, licence in found.items()}
+
+
+def told_by_us(name: str) -> str:
+    """The licence of a part whose own description names none, as the table of reasons has it."""
+    row = re.search(
+        rf"^\| `{name}` \|[^|]*\| (?P<licence>[^|]*) \|", REASONS.read_text("utf-8"), re.MULTILINE
+    )
+    return "UNKNOWN" if row is None else row["licence"]
+
+
+def unfree(found: dict[str, str]) -> list[str]:
+    """The parts whose licence is unknown, or would bind those who pass the program on."""
+    return [
+        f"{name}: {licence}"
+        for name, licence in found.items()
+        if NOT_OURS_TO_PASS_ON.search(licence) or not FREE.search(licence)
+    ]
+
+
+@pytest.mark.promise("S5")
+def test_every_part_has_a_free_licence_and_every_direct_one_a_reason(trial_run: TrialRun) -> None:
+    found = licences()
+    assert set(found) == {name for name, _ in locked_here("run.lock")}
+    assert unfree(found) == []
+    assert unfree({"stray": "GPLv3", "other": "UNKNOWN"}) == ["stray: GPLv3", "other: UNKNOWN"]
+    reasons = set(re.findall(r"^\| `([a-z0-9-]+)`", REASONS.read_text("utf-8"), re.MULTILINE))
+    assert direct("run") - reasons == set()
+    trial_run.measured(f"{len(direct('run'))} direct parts, each with a reason, all {len(found)} free", 1)
+
+
+def bandit(place: Path) -> list[dict[str, str | int]]:
+    """What a scanner for dangerous calls says of the modules below a place; only what it rates as more than low."""
+    command = [sys.executable, "-m", "bandit", "-q", "-r", str(place), "-f", "json"]
+    done = subprocess.run(command, check=False, capture_output=True, text=True)
+    return [found for found in json.loads(done.stdout)["results"] if found["issue_severity"] in WORST]
+
+
+def explained(found: dict[str, str | int]) -> bool:
+    """Whether the line of a finding says why it is safe."""
+    lines = Path(str(found["filename"])).read_text("utf-8").splitlines()
+    number = int(found["line_number"])
+    return any(EXPLAINED.search(line) for line in lines[number - 1 : number + 1])
+
+
+@pytest.mark.promise("Q3")
+def test_no_dangerous_call_stands_without_its_reason(tmp_path: Path, trial_run: TrialRun) -> None:
+    found = bandit(ROOT / "src")
+    assert [one for one in found if one["issue_severity"] == "HIGH"] == []
+    assert [
+        f"{one['filename']}:{one['line_number']} {one['test_id']}" for one in found if not explained(one)
+    ] == []
+    (tmp_path / "planted.py").write_text(DANGEROUS, "utf-8")
+    assert {"B301", "B605", "B307"} & {str(one["test_id"]) for one in bandit(tmp_path)}
+    trial_run.measured(f"0 high, {len(found)} medium, each with its reason", 1)
+
+
+def test_the_version_that_is_installed_is_the_one_that_is_described() -> None:
+    described = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]["version"]
+    assert importlib.metadata.version("leanwright") == described
