@@ -148,6 +148,7 @@ def quick() -> Iterator[Path]:
         yield Path(made)
 
 
+@pytest.mark.promise("D1")
 @pytest.mark.parametrize(
     ("version", "share"), [((3, 51, 3), 0.6), (AFFECTED, 0.4)], ids=["WAL FULL", "DELETE EXTRA"]
 )
@@ -165,6 +166,7 @@ def test_saved_entries_survive_kill_9_in_a_file(
     killed_often(made, round(share * KILLS), seed=1)
 
 
+@pytest.mark.promise("D3")
 @pytest.mark.usefixtures("cluster")
 def test_saved_entries_survive_kill_9_of_the_writer_in_postgresql(cluster: Cluster) -> None:
     def made() -> Opened:
@@ -175,6 +177,7 @@ def test_saved_entries_survive_kill_9_of_the_writer_in_postgresql(cluster: Clust
     killed_often(made, max(KILLS // 3, 20), seed=2)
 
 
+@pytest.mark.promise("D3")
 def test_saved_entries_survive_kill_9_of_the_database_itself(cluster: Cluster) -> None:
     place = cluster.address(cluster.new_place())
     ledger.make(postgresql.open_address(place), NAME, SetClock(), "t").close()
@@ -212,6 +215,7 @@ def written_together(opened: Opened, writers: int, each: int) -> list[float]:
     return sorted(float(waited) for _, _, waited in lines)
 
 
+@pytest.mark.promise("D8")
 @pytest.mark.parametrize("version", [(3, 51, 3), AFFECTED], ids=["WAL FULL", "DELETE EXTRA"])
 def test_eight_writers_at_once_make_one_chain_in_a_file(folder: Path, version: tuple[int, int, int]) -> None:
     place = folder / "book.sqlite"
@@ -221,6 +225,7 @@ def test_eight_writers_at_once_make_one_chain_in_a_file(folder: Path, version: t
     assert waits[int(0.99 * len(waits))] <= 2.0
 
 
+@pytest.mark.promise("D8")
 def test_eight_writers_at_once_make_one_chain_in_postgresql(database: str) -> None:
     ledger.make(postgresql.open_address(database), NAME, SetClock(), "t").close()
     waits = written_together(lambda: postgresql.open_address(database), 8, 75)

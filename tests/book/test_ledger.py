@@ -167,6 +167,7 @@ def test_a_new_meter_begins_anew(desk: Desk) -> None:
     assert [str(hours) for _, hours, _ in desk.book.state().hours["E1"]] == ["1.5"]
 
 
+@pytest.mark.promise("D9")
 @pytest.mark.parametrize(
     "moment",
     [
@@ -199,6 +200,7 @@ ACTIONS = (
 )
 
 
+@pytest.mark.promise("L3")
 def test_nothing_updates_or_deletes_a_row(desk: Desk) -> None:
     desk.add("note", {"text": "a"}, files=(File("a", b"abc"),))
     desk.book.note_event("test", {})

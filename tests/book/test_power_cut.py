@@ -180,6 +180,7 @@ def place(tmp_path: Path) -> Iterator[Path]:
     shutil.rmtree(tmp_path, ignore_errors=True)
 
 
+@pytest.mark.promise("D4")
 @pytest.mark.parametrize("mode", [("WAL", "FULL"), ("DELETE", "EXTRA")], ids=" ".join)
 def test_nothing_saved_is_lost_and_nothing_is_damaged_in_the_allowed_modes(
     mode: Mode, source: Any, place: Path
@@ -187,11 +188,13 @@ def test_nothing_saved_is_lost_and_nothing_is_damaged_in_the_allowed_modes(
     assert judged(mode, IMAGES, source, place) == (0, 0)
 
 
+@pytest.mark.promise("D4")
 def test_canary_a_mode_that_flushes_too_seldom_loses_entries(source: Any, place: Path) -> None:
     lost, _ = judged(("WAL", "NORMAL"), CANARY_IMAGES, source, place)
     assert lost >= CANARY_IMAGES // 10
 
 
+@pytest.mark.promise("D4")
 def test_canary_a_mode_that_never_flushes_is_damaged(source: Any, place: Path) -> None:
     _, damaged = judged(("DELETE", "OFF"), CANARY_IMAGES, source, place)
     assert damaged >= CANARY_IMAGES // 10

@@ -116,6 +116,7 @@ def contents(book: Ledger) -> list[tuple[Any, ...]]:
     ]
 
 
+@pytest.mark.promise("L5")
 def test_an_export_of_any_history_holds_everything(quick: Path) -> None:
     for seed in range(LEDGERS):
         folder = quick / str(seed)
@@ -140,6 +141,7 @@ def test_an_export_of_any_history_holds_everything(quick: Path) -> None:
         store.close()
 
 
+@pytest.mark.promise("L5")
 def test_a_changed_field_of_any_export_is_found_by_both_verifiers(quick: Path) -> None:
     for seed in range(max(LEDGERS // 10, 10)):
         folder = quick / f"changed-{seed}"
@@ -276,6 +278,7 @@ def found_in(cylinder: int, marking: str) -> dict[str, Any]:
     return {"engine": "E1", "cylinder": cylinder, "marking": marking, "source": "read"}
 
 
+@pytest.mark.promise("L4")
 def test_corrections_by_several_people_keep_every_original() -> None:
     runs = max(STEPS // STEPS_A_RUN, 1)
     chosen = settings(

@@ -94,6 +94,7 @@ def test_a_backup_replaces_a_backup_but_no_other_file(filled: Desk, folder: Path
     assert (folder / "photo.jpg").read_bytes() == b"\xff\xd8 a picture"
 
 
+@pytest.mark.promise("B2")
 def test_a_drill_restores_compares_and_leaves_nothing_but_its_result(filled: Desk, folder: Path) -> None:
     before = sorted(one.name for one in folder.iterdir())
     assert safekeeping.drill(filled.book).verified.sound
@@ -101,6 +102,7 @@ def test_a_drill_restores_compares_and_leaves_nothing_but_its_result(filled: Des
     assert sorted(one.name for one in folder.iterdir()) == before
 
 
+@pytest.mark.promise("B3")
 def test_a_backup_with_one_changed_bit_or_cut_short_is_refused_before_anything_is_written(
     file_desk: Desk, folder: Path
 ) -> None:
@@ -136,6 +138,7 @@ def repacked(good: Path, bad: Path, change: Callable[[dict[str, bytes]], object]
         stream.write(digest.encode())
 
 
+@pytest.mark.promise("B3")
 @pytest.mark.parametrize(
     "change",
     [
@@ -206,6 +209,7 @@ def older(folder: Path) -> tuple[Path, str]:
     return folder / "old.sqlite", head
 
 
+@pytest.mark.promise("B4")
 def test_a_book_of_an_older_form_is_copied_checked_and_brought_forward(folder: Path) -> None:
     place, head = older(folder)
     book = records.open_book(str(place))
@@ -216,6 +220,7 @@ def test_a_book_of_an_older_form_is_copied_checked_and_brought_forward(folder: P
     copy.close()
 
 
+@pytest.mark.promise("B4")
 def test_a_book_of_an_older_form_in_postgresql_is_backed_up_first(
     database: str, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -251,6 +256,7 @@ def test_a_book_of_an_older_form_that_is_damaged_is_left_as_it_is(folder: Path) 
     store.close()
 
 
+@pytest.mark.promise("B4")
 def test_a_book_of_a_newer_program_is_refused(file_desk: Desk, folder: Path) -> None:
     file_desk.add("note", {"text": "a"})
     file_desk.book.close()
@@ -289,6 +295,7 @@ def test_a_mistyped_head_is_told_from_a_head_that_is_not_there(file_desk: Desk, 
         safekeeping.check(place, head[:-1] + ("0" if head[-1] != "0" else "1"))
 
 
+@pytest.mark.promise("B1")
 def test_the_backup_is_written_while_others_write(folder: Path) -> None:
     import threading
 

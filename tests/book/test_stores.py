@@ -176,6 +176,7 @@ def write_until_full(desk: Desk, saved: list[int]) -> None:
         saved.append(desk.add("note", {"text": "x" * 15_000}).sequence)
 
 
+@pytest.mark.promise("D6")
 @pytest.mark.parametrize("version", [(3, 51, 3), (3, 40, 1)], ids=["WAL FULL", "DELETE EXTRA"])
 def test_a_full_disk_loses_nothing_and_the_next_save_works(
     small_disk: Path, version: tuple[int, int, int]

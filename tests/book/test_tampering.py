@@ -130,6 +130,7 @@ TAMPERINGS: dict[str, Callable[[sqlite3.Connection], object]] = {
 }
 
 
+@pytest.mark.promise("L2")
 @pytest.mark.parametrize("name", TAMPERINGS)
 def test_tampering_is_seen_in_the_file_alone(file: Path, name: str) -> None:
     assert judged(file) == (True, True)
@@ -137,6 +138,7 @@ def test_tampering_is_seen_in_the_file_alone(file: Path, name: str) -> None:
     assert judged(file) == (False, False)
 
 
+@pytest.mark.promise("L2")
 @pytest.mark.parametrize(
     "change",
     [
@@ -160,6 +162,7 @@ def test_a_cut_tail_and_a_new_chain_are_seen_by_a_head_that_was_kept(
     assert judged(file, head) == (False, False)
 
 
+@pytest.mark.promise("L2")
 def test_a_moved_signature_is_seen(folder: Path) -> None:
     # Made without the rules of the ledger, by rows: a signature under a record that it was not given for.
     store = sqlite.make_file(folder / "moved.sqlite")
@@ -216,6 +219,7 @@ def kept_bytes(file: Path) -> tuple[object, ...] | None:
         database.close()
 
 
+@pytest.mark.promise("L1")
 def test_no_change_of_a_byte_in_a_record_is_missed(file: Path, folder: Path) -> None:
     good = kept_bytes(file)
     content = file.read_bytes()

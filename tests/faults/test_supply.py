@@ -9,11 +9,14 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from packaging.markers import Marker
+from packaging.version import Version
 
 from tests.faults.promises import TrialRun
 from tests.structure.sources import ROOT
 from tests.structure.test_locks import PIN, REASONS, direct, lock_text
 
+ADVISORIES = tomllib.loads(Path(__file__).with_name("advisories.toml").read_text("utf-8"))
 OUTSIDE_THE_LOCK = {"leanwright", "pip", "setuptools"}
 """The project itself, and what a virtual environment brings along."""
 FREE = re.compile(
@@ -51,8 +54,6 @@ def outside(made: dict[str, list[dict[str, str]]]) -> set[tuple[str, str]]:
 
 def locked_here(name: str) -> set[tuple[str, str]]:
     """Every package that a lock asks for on this machine and Python."""
-    from packaging.markers import Marker
-
     return {
         (found["name"], found["version"])
         for found in PIN.finditer(lock_text(name))
@@ -129,6 +130,31 @@ def test_no_dangerous_call_stands_without_its_reason(tmp_path: Path, trial_run: 
     (tmp_path / "planted.py").write_text(DANGEROUS, "utf-8")
     assert {"B301", "B605", "B307"} & {str(one["test_id"]) for one in bandit(tmp_path)}
     trial_run.measured(f"0 high, {len(found)} medium, each with its reason", 1)
+
+
+def faulty(parts: set[tuple[str, str]]) -> list[str]:
+    """The advisories that name a part in a version that is not mended yet."""
+    versions: dict[str, list[Version]] = {}
+    for name, version in parts:
+        versions.setdefault(name, []).append(Version(version))
+    return [
+        f"{one['id']} ({one['severity']}): {one['package']} before {one['mended_in']}"
+        for one in ADVISORIES["advisory"]
+        if any(version < Version(one["mended_in"]) for version in versions.get(one["package"], []))
+    ]
+
+
+@pytest.mark.promise("S3")
+def test_no_locked_part_has_a_known_fault(trial_run: TrialRun) -> None:
+    locked = {(found["name"], found["version"]) for found in PIN.finditer(lock_text("run.lock"))}
+    assert faulty(locked) == []
+    assert faulty({("h11", "0.14.0"), ("idna", "3.20")}) == ["CVE-2025-43859 (critical): h11 before 0.16.0"]
+    named = {one["package"] for one in ADVISORIES["advisory"]}
+    assert named <= {name for name, _ in locked}
+    trial_run.measured(
+        f"0 of {len(ADVISORIES['advisory'])} advisories, gathered by hand on {ADVISORIES['gathered']}, apply",
+        1,
+    )
 
 
 def test_the_version_that_is_installed_is_the_one_that_is_described() -> None:

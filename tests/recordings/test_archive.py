@@ -17,6 +17,7 @@ from tests.recordings.attacks import ATTACKS, GOOD, Entry, archive, standard
 MIB = 1024 * 1024
 
 
+@pytest.mark.promise("I3")
 @pytest.mark.parametrize("attack", ATTACKS)
 def test_an_attack_is_refused_quickly_and_in_little_memory(
     attack: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
@@ -33,6 +34,7 @@ def test_an_attack_is_refused_quickly_and_in_little_memory(
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.promise("I3")
 @pytest.mark.parametrize(
     "attack", ["high ratio", "gzip bomb", "gzip bomb of lines", "overlap by quoting", "endless stored text"]
 )
@@ -48,6 +50,7 @@ def test_a_bomb_never_unpacks_far(attack: str) -> None:
     assert peak < 64 * MIB + 4 * len(data)
 
 
+@pytest.mark.promise("I3")
 def test_there_are_sixty_attacks_and_more() -> None:
     assert len(ATTACKS) >= 60
 

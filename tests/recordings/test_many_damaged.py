@@ -20,6 +20,8 @@ from tests.recordings.rendering import Form, Source, encode, write
 from tests.recordings.strategies import forms, tables
 from tests.recordings.test_damage import KINDS, assert_holds_rows, damage, row_ends
 
+pytestmark = pytest.mark.promise("I2")
+
 FILES = 500
 """By each of the four tests."""
 MANY = settings(

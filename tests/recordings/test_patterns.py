@@ -44,6 +44,7 @@ def test_the_patterns_are_found() -> None:
     assert len(PATTERNS) > 15
 
 
+@pytest.mark.promise("I5")
 @pytest.mark.parametrize(("name", "pattern", "searched"), PATTERNS, ids=[pattern[0] for pattern in PATTERNS])
 def test_a_pattern_is_quick_on_hostile_text(name: str, pattern: re.Pattern[str], *, searched: bool) -> None:
     uses = (pattern.fullmatch, pattern.match, *((pattern.search,) if searched else ()))

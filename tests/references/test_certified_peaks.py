@@ -66,6 +66,7 @@ def test_the_files_are_those_that_were_certified(name: str) -> None:
     assert digest in (FOLDER / "README.md").read_text("utf-8")
 
 
+@pytest.mark.promise("N1")
 @pytest.mark.parametrize("start", [0, 1])
 @pytest.mark.parametrize("name", MODELS)
 def test_least_squares_reaches_the_certified_peaks_and_their_uncertainty(name: str, start: int) -> None:

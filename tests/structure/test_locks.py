@@ -117,6 +117,7 @@ def test_a_release_after_the_lock_changes_nothing(tmp_path: Path) -> None:
     assert done.returncode == 0, done.stderr
 
 
+@pytest.mark.promise("S1")
 @pytest.mark.parametrize("name", LOCKS)
 def test_a_lock_holds_pins_with_hashes_and_nothing_else(name: str) -> None:
     assert PIN.sub("", lock_text(name)) == ""
@@ -160,6 +161,7 @@ def test_both_locks_are_what_the_lock_step_makes_now() -> None:
     assert done.returncode == 0, done.stderr
 
 
+@pytest.mark.promise("S1")
 def test_pip_refuses_a_package_with_other_hashes(tmp_path: Path, tiny_pin: str) -> None:
     done = install(tmp_path, spoiled(tiny_pin))
     assert done.returncode == 1

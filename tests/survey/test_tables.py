@@ -3,6 +3,8 @@ import io
 from importlib import import_module
 from typing import Any
 
+import pytest
+
 from leanwright.survey.engines import engine_lines, with_engines
 from leanwright.survey.tables import as_csv, as_parquet, as_table
 
@@ -19,6 +21,7 @@ def row(name: str, **changed: Any) -> dict[str, Any]:
     }  # fmt: skip
 
 
+@pytest.mark.promise("I6")
 def test_no_cell_of_text_runs_in_a_spreadsheet_program() -> None:
     for evil in ("=1+1", "+1", "-1", "@SUM(A1)", "\tx", "\rx"):
         table = as_table(with_engines([row(evil)], {}))

@@ -38,6 +38,7 @@ def snapshot(folder: Path) -> dict[str, str]:
     }
 
 
+@pytest.mark.promise("W3")
 @pytest.mark.parametrize("target", POSTS)
 @pytest.mark.parametrize("case", FORGED)
 def test_a_change_from_elsewhere_is_refused(browser: Browser, target: str, case: str) -> None:
@@ -48,6 +49,7 @@ def test_a_change_from_elsewhere_is_refused(browser: Browser, target: str, case:
         assert browser.ask("POST", target, headers, browser.form()).status == 403
 
 
+@pytest.mark.promise("W3")
 @pytest.mark.parametrize("target", POSTS)
 def test_a_change_without_the_right_token_is_refused(served: Served, browser: Browser, target: str) -> None:
     other = opened(served)
@@ -59,6 +61,7 @@ def test_a_change_without_the_right_token_is_refused(served: Served, browser: Br
     assert browser.ask("POST", target, {"Content-Type": "application/json"}, b'{"token":"x"}').status == 415
 
 
+@pytest.mark.promise("A9")
 @pytest.mark.parametrize("target", POSTS)
 def test_without_a_session_nothing_is_done_or_shown(browser: Browser, target: str) -> None:
     for cookie in (None, f"{browser.served.house.place.cookie}=wrong", "other=1"):
@@ -66,6 +69,7 @@ def test_without_a_session_nothing_is_done_or_shown(browser: Browser, target: st
         assert browser.ask("GET", target, {"Cookie": cookie}).status == 401
 
 
+@pytest.mark.promise("A9")
 @pytest.mark.parametrize("target", GETS)
 def test_no_page_or_file_is_shown_without_a_session(browser: Browser, target: str) -> None:
     answer = browser.ask("GET", target, {"Cookie": None})
@@ -85,6 +89,7 @@ def test_other_methods_are_refused(browser: Browser, method: str) -> None:
     assert browser.ask(method, "/settings").status in {400, 405}
 
 
+@pytest.mark.promise("W3")
 @pytest.mark.parametrize("target", POSTS)
 def test_looking_at_what_changes_something_does_nothing(browser: Browser, target: str) -> None:
     shows = any(entry.get for entry in TABLE if entry.path.format(**entry.example) == target)
@@ -108,6 +113,7 @@ def test_looking_changes_nothing(fresh: Browser, flight: bytes) -> None:
     assert snapshot(folder) == before
 
 
+@pytest.mark.promise("A9")
 def test_a_one_time_address_works_once(served: Served, browser: Browser) -> None:
     path = "/" + served.new_address().split("/", 3)[3]
     assert len(path.removeprefix(OPEN)) >= 22  # 128 bits and more in letters of six bits
@@ -120,6 +126,7 @@ def test_a_one_time_address_works_once(served: Served, browser: Browser) -> None
     assert browser.ask("GET", f"{OPEN}guess", {"Cookie": None}).status == 403
 
 
+@pytest.mark.promise("A9")
 def test_a_one_time_address_is_good_for_a_minute_and_a_session_for_a_while() -> None:
     now = 1000.0
     keys = Keys(clock=lambda: now)

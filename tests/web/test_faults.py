@@ -16,6 +16,8 @@ from leanwright.web.house import House
 from leanwright.web.visit import Entry, Visit
 from tests.web.conftest import opened
 
+pytestmark = pytest.mark.promise("W10")
+
 MARK = "PLANTED-MARK"
 PLACE = f"/somewhere/{MARK}/book.sqlite"
 CAUSES: list[Callable[[], BaseException]] = [

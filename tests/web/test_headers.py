@@ -6,6 +6,8 @@ from leanwright.web.headers import DOWNLOAD_POLICY, POLICY
 from tests.web.table import GETS, ODD, POSTS
 from tests.web.wire import Browser, Heard
 
+pytestmark = pytest.mark.promise("W4")
+
 COMMON = {
     "x-content-type-options": "nosniff",
     "referrer-policy": "no-referrer",

@@ -30,6 +30,7 @@ def form(text: str, port: int) -> str:
     return text.format(port=port, other=port + 1).encode("utf-8").decode("latin-1")
 
 
+@pytest.mark.promise("W2")
 @pytest.mark.parametrize("host", FOREIGN)
 def test_a_foreign_host_is_refused_everywhere(browser: Browser, host: str) -> None:
     answers = {
@@ -43,11 +44,13 @@ def test_there_are_sixty_of_them() -> None:
     assert len(FOREIGN) >= 60
 
 
+@pytest.mark.promise("W2")
 def test_our_own_names_are_answered(browser: Browser) -> None:
     for name in ("127.0.0.1", "localhost", "[::1]"):
         assert browser.ask("GET", "/settings", {"Host": f"{name}:{browser.port}"}).status == 200
 
 
+@pytest.mark.promise("W2")
 def test_no_host_two_hosts_and_a_whole_address_are_refused(browser: Browser) -> None:
     port = browser.port
     good = f"127.0.0.1:{port}"
@@ -67,6 +70,7 @@ def test_what_a_proxy_would_say_changes_nothing(browser: Browser, name: str) -> 
     assert browser.ask("GET", "/settings", {name: "/book"}).status == 200
 
 
+@pytest.mark.promise("W1")
 @pytest.mark.skipif(not Path("/proc/net/tcp").exists(), reason="the system does not list its sockets here")
 def test_only_the_loopback_address_listens(served: Served) -> None:
     port = f"{served.house.place.port:04X}"

@@ -124,6 +124,7 @@ def test_a_sweep_by_hand_that_gives_no_answer_is_refused_and_not_kept(fresh: Bro
     assert [hand.reason for hand in kept(fresh)[0].by_hand] == ["bumped"]
 
 
+@pytest.mark.promise("I4")
 def test_a_worker_that_takes_too_long_is_ended_and_the_server_answers_on(
     tmp_path: Path, flight: bytes
 ) -> None:
@@ -176,6 +177,7 @@ FORBIDDEN = {
 }
 
 
+@pytest.mark.promise("I4")
 @pytest.mark.parametrize("what", FORBIDDEN)
 def test_a_worker_may_not_have(tmp_path: Path, what: str) -> None:
     folder = tmp_path / "own"

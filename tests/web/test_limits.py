@@ -14,6 +14,8 @@ from tests.web.conftest import opened, running
 from tests.web.table import POSTS
 from tests.web.wire import Browser, exchange, multipart
 
+pytestmark = pytest.mark.promise("W9")
+
 RISE = 64 * MIB
 
 

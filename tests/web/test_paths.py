@@ -8,6 +8,8 @@ from leanwright.web.table import TABLE
 from leanwright.web.visit import Entry
 from tests.web.wire import Browser
 
+pytestmark = pytest.mark.promise("W6")
+
 UP = [
     "..",
     "%2e%2e",

@@ -1,0 +1,57 @@
+"""Any bytes are safe to open: each entry point is fed by a fuzzer that is led by the branches it reaches.
+
+What it found interesting is kept beside this file, in ``corpus``, and is where the next run begins.
+"""
+
+import shutil
+import subprocess
+import sys
+import tempfile
+from importlib.util import find_spec
+from pathlib import Path
+
+import pytest
+
+from tests.book.cluster import quick_folder
+from tests.faults.promises import TrialRun
+
+CORPUS = Path(__file__).parent / "corpus"
+ENTRIES = ("recording", "archive", "form", "export", "backup")
+LONGEST = 20_000
+SLOWEST_S = 2
+CANARY_INPUTS = 100_000
+MOST_MB = 1024
+pytestmark = pytest.mark.skipif(find_spec("atheris") is None, reason="no fuzzer for this system")
+
+
+def feed(entry: str, folder: Path, run: TrialRun, inputs: int) -> subprocess.CompletedProcess[str]:
+    """Feed an entry point with a number of inputs, beginning from the corpus."""
+    found = folder / "found"
+    found.mkdir()
+    begin = CORPUS / entry
+    command = [
+        sys.executable, "-m", "tests.faults.fuzz", entry, str(folder / "place"),
+        f"-runs={inputs}", f"-seed={run.seed}", f"-max_len={LONGEST}", f"-timeout={SLOWEST_S}",
+        f"-rss_limit_mb={MOST_MB}", f"-artifact_prefix={folder}/", "-print_final_stats=1", str(found),
+        *([str(begin)] if begin.is_dir() else []),
+    ]  # fmt: skip
+    return subprocess.run(command, capture_output=True, text=True, check=False)
+
+
+@pytest.mark.promise("I1")
+@pytest.mark.timeout(4500)
+@pytest.mark.parametrize("entry", ENTRIES)
+def test_any_bytes_are_safe(entry: str, trial_run: TrialRun) -> None:
+    with tempfile.TemporaryDirectory(dir=quick_folder()) as folder:
+        done = feed(entry, Path(folder), trial_run, trial_run.trials)
+        assert done.returncode == 0, done.stdout[-3000:] + done.stderr[-6000:]
+        if trial_run.is_long:
+            shutil.copytree(Path(folder, "found"), CORPUS / entry, dirs_exist_ok=True)
+    trial_run.measured("0 errors but our own, none slower than 2 s", trial_run.trials)
+
+
+@pytest.mark.promise("I1")
+def test_canary_a_planted_fault_is_found(tmp_path: Path, trial_run: TrialRun) -> None:
+    done = feed("canary", tmp_path, trial_run, CANARY_INPUTS)
+    assert done.returncode != 0
+    assert "planted" in done.stdout + done.stderr
