@@ -144,6 +144,8 @@ def parse(name: str, data: bytes, form: Form) -> Content:
         raise form.error(name, "it is not text in UTF-8") from error
     except tomllib.TOMLDecodeError as error:
         raise form.error(name, f"it is not TOML: {error}") from error
+    except RecursionError as error:
+        raise form.error(name, "it is nested too deeply") from error
     if values.get("format") != form.mark:
         raise form.error(
             name, f"its format is {values.get('format')!r}", f'It has to begin with: format = "{form.mark}"'

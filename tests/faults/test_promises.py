@@ -1,0 +1,45 @@
+"""The page of promises is what the promises, their tests and the figures kept make; nothing in it is made up."""
+
+import json
+
+from tests.faults import measure, promises
+from tests.faults.promises import LANES
+
+
+def test_the_page_is_up_to_date() -> None:
+    kept = json.loads(measure.FIGURES.read_text("utf-8"))
+    assert measure.PAGE.read_text("utf-8") == measure.page(kept, measure.held_by()), (
+        "python dev.py faults --page"
+    )
+
+
+def test_every_promise_is_in_a_lane_and_every_mark_names_a_promise() -> None:
+    known = promises.promises()
+    assert {promise.lane for promise in known.values()} == set(LANES)
+    assert set(measure.held_by()) <= set(known)
+
+
+def test_figures_of_several_tests_of_one_promise_are_put_together() -> None:
+    lines = [
+        {"promise": "D3", "long": False, "figure": figure, "trials": made, "seed": 1, "date": "2031-05-03"}
+        for figure, made in (("0 lost", 30), ("0 lost", 20), ("0 doubled", 1))
+    ]
+    made = measure.with_figures({}, [json.dumps(line) for line in lines])
+    assert made == {
+        "D3 sample": {
+            "promise": "D3",
+            "long": False,
+            "figure": "0 doubled; 0 lost",
+            "trials": 51,
+            "seed": 1,
+            "date": "2031-05-03",
+        }
+    }
+    assert "- Measured in a sample on 2031-05-03, 51 trials, seed 1: 0 doubled; 0 lost" in measure.page(
+        made, {}
+    )
+
+
+def test_a_run_draws_the_same_faults_again_from_its_seed() -> None:
+    run = promises.trial_run("N3")
+    assert run.random(3).random() == run.random(3).random() != run.random(4).random()
