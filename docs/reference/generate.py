@@ -5,6 +5,7 @@ With ``--check`` nothing is written, and a page that is out of date is named.
 
 import ast
 import json
+import re
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -52,6 +53,8 @@ no reader can round it; dates are written `2026-11-29`; a field that the kind do
 do not go back, no work lies in the future, and the work keeps to its order; the message of a refusal says which rule it was.
 """
 ELLIPSIS: Final = "…"
+FIELD: Final = re.compile(r"\{[^{}]*\}")
+"""Where a text takes a value."""
 FINDING_FIELDS: Final = ("severity", "code", "message")
 FINDINGS_INTRODUCTION: Final = """\
 A fault in a recording never stops the rest of it from being used. It comes back as a finding: in the text that
@@ -94,6 +97,10 @@ def wording(text: ast.expr | None, module: Source) -> str:
     match text:
         case ast.Constant(value=value):
             return str(value)
+        case ast.Call(func=ast.Name(id="Told"), args=[pattern, *_]):
+            return FIELD.sub(ELLIPSIS, wording(pattern, module))
+        case ast.Call(func=ast.Name(id="joined"), args=[ast.List(elts=parts)]):
+            return " ".join(wording(part, module) for part in parts)
         case ast.JoinedStr(values=parts):
             return "".join(wording(part, module) for part in parts)
         case ast.BinOp(left=left, op=ast.Add(), right=right):

@@ -2,16 +2,37 @@
 
 from pathlib import Path
 
+from leanwright.told import Told
+
 
 class LeanwrightError(Exception):
     """Base of all errors whose message is meant for the user: one plain sentence and the next step."""
+
+    @property
+    def said(self) -> Told:
+        """The message with its pattern and values, so that ``report`` can say it in another language."""
+        return Told.of(*self.args[:1] or ("",))
+
+
+def _with_next_step(reason: str, next_step: str) -> str:
+    """A sentence from its reason, which bears no full stop, and what to do."""
+    if not next_step:
+        return Told("{reason}.", reason=Told.of(reason))
+    return Told("{reason}. {next_step}", reason=Told.of(reason), next_step=Told.of(next_step))
 
 
 class UnreadableRecordingError(LeanwrightError):
     """The input is not a recording, or cannot be read as one."""
 
     def __init__(self, name: str, reason: str, next_step: str) -> None:
-        super().__init__(f"{name}: {reason} {next_step}")
+        super().__init__(
+            Told(
+                "{name}: {reason} {next_step}",
+                name=name,
+                reason=Told.of(reason),
+                next_step=Told.of(next_step),
+            )
+        )
         self.name = name
         self.reason = reason
         self.next_step = next_step
@@ -50,8 +71,12 @@ class UnusableCorrectionError(LeanwrightError):
 
     def __init__(self, correction: str, reason: str) -> None:
         super().__init__(
-            f"The correction {correction!r} cannot be used: {reason} "
-            'Write it as "HEADER=QUANTITY[:CYLINDER][:UNIT]", for example "Temp A=egt:1:degF".'
+            Told(
+                "The correction {correction!r} cannot be used: {reason} "
+                'Write it as "HEADER=QUANTITY[:CYLINDER][:UNIT]", for example "Temp A=egt:1:degF".',
+                correction=correction,
+                reason=Told.of(reason),
+            )
         )
         self.correction = correction
         self.reason = reason
@@ -61,7 +86,13 @@ class UnwritablePlaceError(LeanwrightError):
     """A result cannot be written where it was asked for."""
 
     def __init__(self, place: Path, reason: str) -> None:
-        super().__init__(f"Cannot write {place}: {reason}. Choose another place.")
+        super().__init__(
+            Told(
+                "Cannot write {place}: {reason}. Choose another place.",
+                place=str(place),
+                reason=Told.of(reason),
+            )
+        )
         self.place = place
         self.reason = reason
 
@@ -72,7 +103,9 @@ class UnusableFileError(LeanwrightError):
     def __init__(
         self, name: str, reason: str, next_step: str = "docs/reference/files.md tells its form."
     ) -> None:
-        super().__init__(f"{name}: {reason.rstrip('.')}. {next_step}")
+        super().__init__(
+            _with_next_step(Told("{name}: {reason}", name=name, reason=Told.of(reason)), next_step)
+        )
         self.name = name
         self.reason = reason
         self.next_step = next_step
@@ -123,16 +156,27 @@ class UnusablePowerError(LeanwrightError):
 
     def __init__(self, said: str) -> None:
         super().__init__(
-            f"The power {said[:40]!r} cannot be used: write manifold pressure in inHg and engine speed in rpm, as in 22/2350."
+            Told(
+                "The power {power!r} cannot be used: write manifold pressure in inHg and engine speed in rpm, as in "
+                "22/2350.",
+                power=said[:40],
+            )
         )
-        self.said = said
+        self.power = said
 
 
 class UnreachableClusterError(LeanwrightError):
     """The cluster that was named cannot be used."""
 
     def __init__(self, address: str, reason: str, next_step: str) -> None:
-        super().__init__(f"The cluster at {address} cannot be used: {reason}. {next_step}")
+        super().__init__(
+            Told(
+                "The cluster at {address} cannot be used: {reason}. {next_step}",
+                address=address,
+                reason=Told.of(reason),
+                next_step=Told.of(next_step),
+            )
+        )
         self.address = address
         self.reason = reason
 
@@ -141,8 +185,14 @@ class UnusableSweepError(LeanwrightError):
     """A sweep named by hand that is not there, or cannot be one."""
 
     def __init__(self, said: str, reason: str) -> None:
-        super().__init__(f"The sweep said by hand at {said} cannot be used: {reason}")
-        self.said = said
+        super().__init__(
+            Told(
+                "The sweep said by hand at {sweep} cannot be used: {reason}",
+                sweep=said,
+                reason=Told.of(reason),
+            )
+        )
+        self.sweep = said
         self.reason = reason
 
 
@@ -150,7 +200,7 @@ class RefusedEntryError(LeanwrightError):
     """An entry that the book does not take: which rule it breaks, why, and what to do. Nothing was written."""
 
     def __init__(self, code: str, reason: str, next_step: str = "") -> None:
-        super().__init__(f"{reason.rstrip('.')}. {next_step}".rstrip())
+        super().__init__(_with_next_step(reason, next_step))
         self.code = code
         self.reason = reason
         self.next_step = next_step
@@ -160,7 +210,9 @@ class UnusableBookError(LeanwrightError):
     """The place named is no book that can be used: missing, of another kind, of a newer program, or not private."""
 
     def __init__(self, place: str, reason: str, next_step: str) -> None:
-        super().__init__(f"{place}: {reason.rstrip('.')}. {next_step}")
+        super().__init__(
+            _with_next_step(Told("{place}: {reason}", place=place, reason=Told.of(reason)), next_step)
+        )
         self.place = place
         self.reason = reason
         self.next_step = next_step
@@ -175,7 +227,11 @@ class BusyBookError(LeanwrightError):
 
     def __init__(self, place: str, waited_s: float) -> None:
         super().__init__(
-            f"{place}: another program has been writing for {waited_s:.0f} seconds. Nothing was saved; try again."
+            Told(
+                "{place}: another program has been writing for {waited_s:.0f} seconds. Nothing was saved; try again.",
+                place=place,
+                waited_s=waited_s,
+            )
         )
         self.place = place
 
@@ -185,7 +241,10 @@ class UnwritableBookError(LeanwrightError):
 
     def __init__(self, place: str, reason: str) -> None:
         super().__init__(
-            f"{place}: {reason.rstrip('.')}. Nothing was saved; what is in the book can still be read."
+            _with_next_step(
+                Told("{place}: {reason}", place=place, reason=Told.of(reason)),
+                "Nothing was saved; what is in the book can still be read.",
+            )
         )
         self.place = place
         self.reason = reason
@@ -195,7 +254,12 @@ class UnusableBackupError(LeanwrightError):
     """A backup or an export that is not what was written; nothing was restored."""
 
     def __init__(self, place: str, reason: str) -> None:
-        super().__init__(f"{place}: {reason.rstrip('.')}. Nothing was restored from it; use another one.")
+        super().__init__(
+            _with_next_step(
+                Told("{place}: {reason}", place=place, reason=Told.of(reason)),
+                "Nothing was restored from it; use another one.",
+            )
+        )
         self.place = place
         self.reason = reason
 
@@ -204,7 +268,7 @@ class NothingToPrintError(LeanwrightError):
     """A sheet was asked for, and the book holds nothing that it could show."""
 
     def __init__(self, reason: str, next_step: str) -> None:
-        super().__init__(f"{reason.rstrip('.')}. {next_step}")
+        super().__init__(_with_next_step(reason, next_step))
         self.reason = reason
         self.next_step = next_step
 
@@ -213,7 +277,14 @@ class NotInBookError(LeanwrightError):
     """Something was named that the book does not hold."""
 
     def __init__(self, what: str, name: str, known: list[str]) -> None:
-        there = ", ".join(known[-8:]) or "none yet"
-        super().__init__(f"There is no {what} {name!r} in the book; there is: {there}.")
+        there = ", ".join(known[-8:]) or Told("none yet")
+        super().__init__(
+            Told(
+                "There is no {what} {name!r} in the book; there is: {there}.",
+                what=Told.of(what),
+                name=name,
+                there=there,
+            )
+        )
         self.what = what
         self.name = name

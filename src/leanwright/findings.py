@@ -12,7 +12,7 @@ class Finding:
     """Something about a recording that its reader should know.
 
     ``code`` is fixed and short (``"cut-last-line"``); ``message`` is one plain sentence that holds
-    the value found and, where there is one, the next step.
+    the value found and, where there is one, the next step: a :class:`leanwright.told.Told` where it holds values.
     """
 
     severity: Severity

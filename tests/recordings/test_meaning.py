@@ -416,9 +416,11 @@ def test_a_flow_in_a_unit_that_cannot_be_told_names_the_corrections_to_type() ->
     recording = read("EGT1 (degF),EGT2 (degF),FF", near(1400, 10), near(1390, 10), near(35, 1))
     told = messages(recording, "unit-unknown")
     assert len(told) == 1
-    assert told[0].startswith("No unit is stated for 'FF', and gal/h, L/h, kg/h fit values from 35 to 35.6; ")
+    assert told[0].startswith(
+        "No unit is stated for 'FF', and gal/h, L/h and kg/h fit values from 35 to 35.6; "
+    )
     assert told[0].endswith(
-        'State it: --column "FF=fuel_flow:gal/h" or --column "FF=fuel_flow:L/h" or --column "FF=fuel_flow:kg/h".'
+        'State it: --column "FF=fuel_flow:gal/h", --column "FF=fuel_flow:L/h" or --column "FF=fuel_flow:kg/h".'
     )
     corrected = read(
         "EGT1 (degF),EGT2 (degF),FF",

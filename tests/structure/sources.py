@@ -8,7 +8,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "src" / "leanwright"
-SMALL_MODULES = ("quantities", "findings", "errors", "showing")
+SMALL_MODULES = ("told", "quantities", "findings", "errors", "showing")
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +21,7 @@ class Source:
 
     @property
     def room(self) -> str:
-        """The room that the module stands in; the three small modules are one; the package itself is ``leanwright``."""
+        """The room that the module stands in; the small modules are one; the package itself is ``leanwright``."""
         parts = self.name.split(".")
         if len(parts) == 1 or parts[1] == "__main__":
             return "leanwright"

@@ -10,6 +10,7 @@ from leanwright.analysis.sweep import Sweep
 from leanwright.errors import UnusableSweepError
 from leanwright.findings import Statement
 from leanwright.recordings.recording import Recording
+from leanwright.told import Told
 
 FEWEST_ROWS = 8
 """Rows that a stretch must hold to be looked at as a sweep: our choice, the peak fit has more unknowns than that."""
@@ -74,8 +75,13 @@ def _added(recording: Recording, start: float, end: float, engine: int) -> Sweep
     if good.size < FEWEST_ROWS:
         raise UnusableSweepError(
             f"{start:g}-{end:g} s",
-            f"it holds {good.size} rows with a fuel flow, and {FEWEST_ROWS} are needed; "
-            f"the recording goes from 0 to {recording.duration_s:.0f} s.",
+            Told(
+                "it holds {size} rows with a fuel flow, and {fewest_rows} are needed; the recording goes "
+                "from 0 to {duration_s:.0f} s.",
+                size=good.size,
+                fewest_rows=FEWEST_ROWS,
+                duration_s=recording.duration_s,
+            ),
         )
     part = max(good.size // 5, 1)
     leaning = float(good[-part:].mean()) < float(good[:part].mean())
@@ -96,4 +102,6 @@ def _added(recording: Recording, start: float, end: float, engine: int) -> Sweep
 
 def _where(sweeps: Sequence[Sweep]) -> str:
     used = ", ".join(f"{sweep.start_s:.0f}-{sweep.end_s:.0f} s" for sweep in sweeps if sweep.used)
-    return f"no sweep lies there; those used are: {used}." if used else "no sweep is used."
+    return (
+        Told("no sweep lies there; those used are: {used}.", used=used) if used else Told("no sweep is used.")
+    )

@@ -13,6 +13,7 @@ from typing import Any, Final
 import msgspec
 
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 
 MOST_BYTES: Final = 1 << 20
 MOST_DEPTH: Final = 32
@@ -45,7 +46,14 @@ def parse(data: bytes, name: str) -> Any:
     """Read JSON from outside strictly: no key twice, no number that is not whole, nothing endless."""
     if len(data) > MOST_BYTES:
         raise RefusedEntryError(
-            "too-large", f"{name} is {len(data):,} bytes long; an entry has at most {MOST_BYTES:,}", _ATTACH
+            "too-large",
+            Told(
+                "{name} is {data:,} bytes long; an entry has at most {most_bytes:,}",
+                name=name,
+                data=len(data),
+                most_bytes=MOST_BYTES,
+            ),
+            _ATTACH,
         )
     try:
         text = data.decode("utf-8-sig")
@@ -58,13 +66,17 @@ def parse(data: bytes, name: str) -> Any:
         )
     except UnicodeDecodeError as error:
         raise RefusedEntryError(
-            "not-text", f"{name} is not text in UTF-8", "Write the entry as JSON."
+            "not-text", Told("{name} is not text in UTF-8", name=name), "Write the entry as JSON."
         ) from error
     except RecursionError as error:
-        raise RefusedEntryError("too-deep", f"{name} is nested too deeply", "Write it flatter.") from error
+        raise RefusedEntryError(
+            "too-deep", Told("{name} is nested too deeply", name=name), "Write it flatter."
+        ) from error
     except json.JSONDecodeError as error:
         raise RefusedEntryError(
-            "not-json", f"{name} is not JSON: {error.msg} in line {error.lineno}", "Write the entry as JSON."
+            "not-json",
+            Told("{name} is not JSON: {msg} in line {lineno}", name=name, msg=error.msg, lineno=error.lineno),
+            "Write the entry as JSON.",
         ) from error
 
 
@@ -75,26 +87,32 @@ def _once(pairs: Iterable[tuple[str, Any]]) -> dict[str, Any]:
     made: dict[str, Any] = {}
     for key, value in pairs:
         if key in made:
-            raise RefusedEntryError("key-twice", f"{key!r} is given twice", "Keep one of them.")
+            raise RefusedEntryError("key-twice", Told("{key!r} is given twice", key=key), "Keep one of them.")
         made[key] = value
     return made
 
 
 def _no_fraction(text: str) -> Any:
     raise RefusedEntryError(
-        "not-whole", f"{text} is not a whole number", f'Write decimal numbers as text: "{text}".'
+        "not-whole",
+        Told("{text} is not a whole number", text=text),
+        Told('Write decimal numbers as text: "{text}".', text=text),
     )
 
 
 def _whole(text: str) -> int:
     if len(text) > 17 or abs(int(text)) > LARGEST_WHOLE:
-        raise RefusedEntryError("too-long-number", f"The number {text[:40]} is too long", "Write it as text.")
+        raise RefusedEntryError(
+            "too-long-number", Told("The number {text} is too long", text=text[:40]), "Write it as text."
+        )
     return int(text)
 
 
 def _checked(value: Any, where: str, depth: int, keys: list[int]) -> Any:
     if depth > MOST_DEPTH:
-        raise RefusedEntryError("too-deep", f"{where} is nested too deeply", "Write it flatter.")
+        raise RefusedEntryError(
+            "too-deep", Told("{where} is nested too deeply", where=where), "Write it flatter."
+        )
     if isinstance(value, str):
         return checked_text(value, where)
     if value is None or isinstance(value, bool):
@@ -108,10 +126,16 @@ def _checked(value: Any, where: str, depth: int, keys: list[int]) -> Any:
         for key, one in value.items():
             keys[0] += 1
             if keys[0] > MOST_KEYS:
-                raise RefusedEntryError("too-many-keys", f"There are more than {MOST_KEYS:,} fields", _ATTACH)
+                raise RefusedEntryError(
+                    "too-many-keys",
+                    Told("There are more than {most_keys:,} fields", most_keys=MOST_KEYS),
+                    _ATTACH,
+                )
             if not isinstance(key, str) or not _KEY.fullmatch(key):
                 raise RefusedEntryError(
-                    "bad-key", f"{str(key)[:80]!r} cannot be a field's name", "Use plain letters."
+                    "bad-key",
+                    Told("{key!r} cannot be a field's name", key=str(key)[:80]),
+                    "Use plain letters.",
                 )
             if type(one) is str and one.isascii() and one.isprintable():
                 made[key] = one
@@ -119,7 +143,9 @@ def _checked(value: Any, where: str, depth: int, keys: list[int]) -> Any:
             made[key] = _checked(one, f"{where}.{key}" if where else key, depth + 1, keys)
         return made
     raise RefusedEntryError(
-        "not-whole", f"{where} is {value!r}, not a whole number", f'Write decimal numbers as text: "{value}".'
+        "not-whole",
+        Told("{where} is {value!r}, not a whole number", where=where, value=value),
+        Told('Write decimal numbers as text: "{value}".', value=value),
     )
 
 
@@ -135,7 +161,12 @@ def checked_text(text: str, where: str) -> str:
         ):
             raise RefusedEntryError(
                 "control-character",
-                f"{where or 'the text'} holds the control character U+{ord(sign):04X} at place {place + 1}",
+                Told(
+                    "{where} holds the control character U+{ord:04X} at place {place}",
+                    where=where or "the text",
+                    ord=ord(sign),
+                    place=place + 1,
+                ),
                 "Type the text again without it.",
             )
     return unicodedata.normalize("NFC", text)

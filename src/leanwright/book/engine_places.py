@@ -7,6 +7,7 @@ from leanwright.book.kinds import hangar
 from leanwright.engine.nozzle_set import ROW_NAMES
 from leanwright.engine.profile import EngineProfile, Row, by_rows, opposed, unplaced
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 
 _PAIRED: Final = frozenset({"opposed", "vee"})
 """Layouts whose cylinders lie in rows with a left and a right side."""
@@ -38,13 +39,17 @@ def check_engine(body: hangar.Engine) -> None:
     if body.layout == "opposed" and body.cylinders % 2 and not body.rows:
         raise RefusedEntryError(
             "odd-opposed",
-            f"An opposed engine has no {body.cylinders} cylinders",
+            Told("An opposed engine has no {cylinders} cylinders", cylinders=body.cylinders),
             'Write "layout": "radial" or "in-line", name the rows, or correct the number.',
         )
     if body.firing_order and sorted(body.firing_order) != list(range(1, body.cylinders + 1)):
         raise RefusedEntryError(
             "firing-order",
-            f"The firing order {'-'.join(map(str, body.firing_order))} does not name each of 1 to {body.cylinders} once",
+            Told(
+                "The firing order {firing_order} does not name each of 1 to {cylinders} once",
+                firing_order="-".join(map(str, body.firing_order)),
+                cylinders=body.cylinders,
+            ),
             "Copy it from the engine's manual, with the numbering that belongs to it.",
         )
     if body.rows:
@@ -56,21 +61,31 @@ def _check_rows(body: hangar.Engine) -> None:
     if body.layout not in _PAIRED:
         raise RefusedEntryError(
             "rows-of-a-layout",
-            f"An engine whose layout is {body.layout} has no rows with two sides",
+            Told("An engine whose layout is {layout} has no rows with two sides", layout=body.layout),
             "Leave the rows out.",
         )
     try:
         found = by_rows(_rows(body), body.firing_order)
     except ValueError as error:
-        raise RefusedEntryError("rows", f"The rows do not fit: {error}", mend) from error
+        raise RefusedEntryError("rows", Told("The rows do not fit: {error}", error=error), mend) from error
     if found.cylinders != body.cylinders:
         raise RefusedEntryError(
-            "rows", f"The rows name {found.cylinders} cylinders; the engine has {body.cylinders}", mend
+            "rows",
+            Told(
+                "The rows name {cylinders} cylinders; the engine has {cylinders_2}",
+                cylinders=found.cylinders,
+                cylinders_2=body.cylinders,
+            ),
+            mend,
         )
     if body.numbering is not None and body.numbering != found.numbering:
         raise RefusedEntryError(
             "rows-against-numbering",
-            f"The cylinders are said to be counted {body.numbering}, but by the rows cylinder 1 does not lie there",
+            Told(
+                "The cylinders are said to be counted {numbering}, but by the rows cylinder 1 does not "
+                "lie there",
+                numbering=body.numbering,
+            ),
             "Leave the numbering out, or correct the rows.",
         )
 

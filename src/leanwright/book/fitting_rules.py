@@ -7,13 +7,16 @@ from leanwright.book.job_progress import BEFORE, going_on, must_be_done, of_this
 from leanwright.book.kinds import hangar, work
 from leanwright.book.state import JobState, State
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 
 
 def check_job(body: work.Job, entry: Entry, state: State) -> None:
     """A job begins once, on positions that the set's rules allow."""
     known = state.jobs.get(body.id)
     if known is not None and entry.supersedes is None:
-        raise RefusedEntryError("job-there", f"There is a job {body.id!r} already", "Use another name.")
+        raise RefusedEntryError(
+            "job-there", Told("There is a job {id!r} already", id=body.id), "Use another name."
+        )
     cylinders = [one.cylinder for one in body.positions]
     if not cylinders or len(set(cylinders)) != len(cylinders):
         raise RefusedEntryError(
@@ -35,7 +38,13 @@ def check_removal(body: work.Removal, entry: Entry, state: State) -> None:
     if placed is not None and placed.marking != body.marking and (new is None or placed.entry != new.latest):
         raise RefusedEntryError(
             "other-marking",
-            f"The book has {placed.marking} in cylinder {body.cylinder} (entry {placed.entry}), not {body.marking}",
+            Told(
+                "The book has {marking} in cylinder {cylinder} (entry {entry}), not {marking_2}",
+                marking=placed.marking,
+                cylinder=body.cylinder,
+                entry=placed.entry,
+                marking_2=body.marking,
+            ),
             "Read it again. If the book is wrong, enter as found what was there.",
         )
 
@@ -45,7 +54,9 @@ def check_step(body: work.FittingStep, entry: Entry, state: State) -> None:
     job = going_on(state, body.job, entry)
     if body.step in work.TORQUE_STEPS:
         raise RefusedEntryError(
-            "needs-reading", f"{body.step} needs the wrench's reading", "Enter a torque-reading."
+            "needs-reading",
+            Told("{step} needs the wrench's reading", step=body.step),
+            "Enter a torque-reading.",
         )
     if body.step == "old-nozzle-out":
         raise RefusedEntryError(
@@ -54,17 +65,21 @@ def check_step(body: work.FittingStep, entry: Entry, state: State) -> None:
     if body.step in work.ENGINE_STEPS:
         if body.cylinder is not None:
             raise RefusedEntryError(
-                "no-cylinder", f"{body.step} is of the engine, not of a cylinder", "Leave it out."
+                "no-cylinder",
+                Told("{step} is of the engine, not of a cylinder", step=body.step),
+                "Leave it out.",
             )
         _check_measured(body, job)
         if body.step not in work.MEASURED_STEPS and not body.seen:
             raise RefusedEntryError(
-                "nothing-seen", f"{body.step}: what was seen is missing", "Say it in words."
+                "nothing-seen", Told("{step}: what was seen is missing", step=body.step), "Say it in words."
             )
         return
     if body.cylinder is None:
         raise RefusedEntryError(
-            "all-of-them", f"{body.step} is entered for each cylinder by itself", "Name the cylinder."
+            "all-of-them",
+            Told("{step} is entered for each cylinder by itself", step=body.step),
+            "Name the cylinder.",
         )
     of_this_job(job, body.cylinder)
     if body.step == "line-off" and ("fuel-off", None) not in job.steps:
@@ -76,7 +91,9 @@ def check_step(body: work.FittingStep, entry: Entry, state: State) -> None:
     if body.step == "marking-read":
         _check_marking(body, job, state)
     elif not body.seen:
-        raise RefusedEntryError("nothing-seen", f"{body.step}: what was seen is missing", "Say it in words.")
+        raise RefusedEntryError(
+            "nothing-seen", Told("{step}: what was seen is missing", step=body.step), "Say it in words."
+        )
     if body.step == "looked-at-again":
         _check_second_look(body, job, entry)
 
@@ -85,7 +102,9 @@ def check_pause(body: work.Pause, entry: Entry, state: State) -> None:
     """Work that rests is not interrupted again."""
     del entry
     if state.jobs[body.job].paused is not None:
-        raise RefusedEntryError("paused-already", f"Job {body.job!r} rests already", "Go on with resume.")
+        raise RefusedEntryError(
+            "paused-already", Told("Job {job!r} rests already", job=body.job), "Go on with resume."
+        )
 
 
 def check_resume(body: work.Resume, entry: Entry, state: State) -> None:
@@ -94,14 +113,16 @@ def check_resume(body: work.Resume, entry: Entry, state: State) -> None:
     job = state.jobs[body.job]
     if job.paused is None:
         raise RefusedEntryError(
-            "not-paused", f"Job {body.job!r} was not interrupted", "Go on with the next step."
+            "not-paused", Told("Job {job!r} was not interrupted", job=body.job), "Go on with the next step."
         )
     wanted = to_touch(job)
     touched = {(one.step, one.cylinder) for one in body.touched}
     left = [one for one in wanted if one not in touched]
     if left:
         named = ", ".join(step_words(step, cylinder) for step, cylinder in left)
-        raise RefusedEntryError("not-touched", f"Not touched again yet: {named}", "Go back and touch each.")
+        raise RefusedEntryError(
+            "not-touched", Told("Not touched again yet: {named}", named=named), "Go back and touch each."
+        )
 
 
 def _check_measured(body: work.FittingStep, job: JobState) -> None:
@@ -110,14 +131,23 @@ def _check_measured(body: work.FittingStep, job: JobState) -> None:
     figure = job.figures.get(body.step)
     if figure is None:
         raise RefusedEntryError(
-            "no-figure", f"The limits of {body.step} are not entered yet", "Enter them with their document."
+            "no-figure",
+            Told("The limits of {step} are not entered yet", step=body.step),
+            "Enter them with their document.",
         )
     if body.value is None or body.unit is None:
-        raise RefusedEntryError("no-value", f"{body.step} is a number with its unit", "Enter value and unit.")
+        raise RefusedEntryError(
+            "no-value", Told("{step} is a number with its unit", step=body.step), "Enter value and unit."
+        )
     if body.unit != figure.item.body.unit:
         raise RefusedEntryError(
             "other-unit",
-            f"{body.value} {body.unit}: the limits are in {figure.item.body.unit}",
+            Told(
+                "{value} {unit}: the limits are in {unit_2}",
+                value=body.value,
+                unit=body.unit,
+                unit_2=figure.item.body.unit,
+            ),
             "Enter it in that unit.",
         )
 
@@ -133,7 +163,12 @@ def _check_marking(body: work.FittingStep, job: JobState, state: State) -> None:
     if wanted != body.marking:
         raise RefusedEntryError(
             "not-planned-here",
-            f"{_where(engine, body.cylinder)} waits for {wanted}, not {body.marking}",
+            Told(
+                "{where} waits for {wanted}, not {marking}",
+                where=_where(engine, body.cylinder),
+                wanted=wanted,
+                marking=body.marking,
+            ),
             "Read the marking again. If the plan has changed, correct the job.",
         )
     _check_twice(body, state, plan)
@@ -145,7 +180,9 @@ def _check_position(state: State, plan: work.Job, engine: hangar.Engine, cylinde
     allowed = parts_rules.allowed_cylinders(state.sets[plan.set].body, marking, engine)
     if allowed is None:
         raise RefusedEntryError(
-            "not-of-set", f"{marking} is not of the set {plan.set!r}", "Read the marking again."
+            "not-of-set",
+            Told("{marking} is not of the set {set!r}", marking=marking, set=plan.set),
+            "Read the marking again.",
         )
     if cylinder not in allowed:
         may = " and ".join(map(str, sorted(allowed))) or "no cylinder of this engine"
@@ -153,8 +190,13 @@ def _check_position(state: State, plan: work.Job, engine: hangar.Engine, cylinde
         waits = f" It waits for {wanted}." if wanted and wanted != marking else ""
         raise RefusedEntryError(
             "position-rule",
-            f"Not in this place. {marking} may go to {may} only. This is {_where(engine, cylinder)}",
-            f"Put it where it belongs.{waits}",
+            Told(
+                "Not in this place. {marking} may go to {may} only. This is {where}",
+                marking=marking,
+                may=may,
+                where=_where(engine, cylinder),
+            ),
+            Told("Put it where it belongs.{waits}", waits=waits),
         )
 
 
@@ -175,7 +217,12 @@ def _check_quarantine(body: work.FittingStep, state: State, plan: work.Job) -> N
         why = item.body.because if item.kind == "quarantine" else item.body.result
         raise RefusedEntryError(
             "in-quarantine",
-            f"This nozzle is in quarantine since {item.day} ({why!r}, entry {item.sequence})",
+            Told(
+                "This nozzle is in quarantine since {day} ({why!r}, entry {sequence})",
+                day=item.day,
+                why=why,
+                sequence=item.sequence,
+            ),
             "A person of the book has to release it first, with a reason.",
         )
 
@@ -193,7 +240,11 @@ def _check_twice(body: work.FittingStep, state: State, plan: work.Job) -> None:
     if len(used) >= limit:
         engine, cylinder = used[0]
         there = f"{cylinder}" if engine == plan.engine else f"{cylinder} of engine {engine}"
-        raise RefusedEntryError("already-in", f"{marking} is already in {there}", "Read the marking again.")
+        raise RefusedEntryError(
+            "already-in",
+            Told("{marking} is already in {there}", marking=marking, there=there),
+            "Read the marking again.",
+        )
 
 
 def _check_second_look(body: work.FittingStep, job: JobState, entry: Entry) -> None:

@@ -8,6 +8,7 @@ from leanwright.book.kinds import work
 from leanwright.book.state import JobState, State
 from leanwright.engine.torque import to_inlb, torque_at_joint
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 
 TOUCHED_AGAIN: Final = 3
 BEFORE: Final[dict[str, tuple[str, ...]]] = {
@@ -31,10 +32,14 @@ def going_on(state: State, name: str, entry: Entry) -> JobState:
     if job.paused is not None and entry.supersedes is None:
         named = ", ".join(step_words(step, cylinder) for step, cylinder in to_touch(job)) or "nothing yet"
         raise RefusedEntryError(
-            "paused", f"The work was interrupted (entry {job.paused.latest})", f"Touch again: {named}."
+            "paused",
+            Told("The work was interrupted (entry {latest})", latest=job.paused.latest),
+            Told("Touch again: {named}.", named=named),
         )
     if job.record is not None and state.records[job.record].released:
-        raise RefusedEntryError("signed", f"The record of job {name!r} is signed", "Begin a new job.")
+        raise RefusedEntryError(
+            "signed", Told("The record of job {name!r} is signed", name=name), "Begin a new job."
+        )
     return job
 
 
@@ -43,7 +48,7 @@ def of_this_job(job: JobState, cylinder: int) -> None:
     if cylinder not in {one.cylinder for one in job.item.body.positions}:
         raise RefusedEntryError(
             "not-of-this-job",
-            f"Cylinder {cylinder} is not part of job {job.item.body.id!r}",
+            Told("Cylinder {cylinder} is not part of job {id!r}", cylinder=cylinder, id=job.item.body.id),
             "Check the number.",
         )
 
@@ -52,7 +57,14 @@ def must_be_done(job: JobState, step: str, cylinder: int, wanted: str) -> None:
     """Raise if a step that comes before is still open."""
     if (step, cylinder) not in job.steps:
         raise RefusedEntryError(
-            "out-of-order", f"{wanted} at {cylinder} comes after {step}, which is open", f"Do {step} first."
+            "out-of-order",
+            Told(
+                "{wanted} at {cylinder} comes after {step}, which is open",
+                wanted=wanted,
+                cylinder=cylinder,
+                step=step,
+            ),
+            Told("Do {step} first.", step=step),
         )
 
 
@@ -66,7 +78,7 @@ def joint_inlb(body: work.TorqueReading) -> float:
         return torque_at_joint(reading, float(one.lever), float(one.extension), float(one.angle_deg))
     except ValueError as error:
         raise RefusedEntryError(
-            "extension", f"The extension cannot be used: {error}", "Measure it again."
+            "extension", Told("The extension cannot be used: {error}", error=error), "Measure it again."
         ) from error
 
 

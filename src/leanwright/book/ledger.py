@@ -19,6 +19,7 @@ from leanwright.book.state import State
 from leanwright.book.stores import tables
 from leanwright.book.stores.store import Store, UnknownOutcomeError
 from leanwright.errors import RefusedEntryError, UnusableBookError, UnwritableBookError
+from leanwright.told import Told
 
 MOST_ATTACHMENT_BYTES: Final = 10_000_000
 MOST_ATTACHMENTS: Final = 20
@@ -142,7 +143,9 @@ class Ledger:
         old = tables.row(connection, number) if number is not None else None
         if old is None or number is None:
             raise RefusedEntryError(
-                "no-such-entry", f"There is no entry {number}", "See leanwright book list."
+                "no-such-entry",
+                Told("There is no entry {number}", number=number),
+                "See leanwright book list.",
             )
         newer = tables.superseding(connection).get(number)
         if newer is not None:
@@ -200,7 +203,9 @@ class Ledger:
             row = tables.row(connection, sequence)
             if row is None:
                 raise RefusedEntryError(
-                    "no-such-entry", f"There is no entry {sequence}", "See leanwright book list."
+                    "no-such-entry",
+                    Told("There is no entry {sequence}", sequence=sequence),
+                    "See leanwright book list.",
                 )
             return _sealed_row(row), tables.superseding(connection).get(sequence)
 
@@ -264,16 +269,25 @@ def _ready(draft: Draft) -> _Ready:
         )
     hours = draft.worked.hours if draft.worked is not None else None
     if hours is not None and not re.fullmatch(HOURS, hours):
-        raise RefusedEntryError("bad-hours", f"{hours!r} is no reading of hours", 'Write it like "1234.5".')
+        raise RefusedEntryError(
+            "bad-hours", Told("{hours!r} is no reading of hours", hours=hours), 'Write it like "1234.5".'
+        )
     if len(draft.files) > MOST_ATTACHMENTS:
         raise RefusedEntryError(
-            "too-many-files", f"{len(draft.files)} files are too many for one entry", "Split them."
+            "too-many-files",
+            Told("{files} files are too many for one entry", files=len(draft.files)),
+            "Split them.",
         )
     for file in draft.files:
         if len(file.content) > MOST_ATTACHMENT_BYTES:
             raise RefusedEntryError(
                 "attachment-too-large",
-                f"{file.name} has {len(file.content):,} bytes; an attachment has at most {MOST_ATTACHMENT_BYTES:,}",
+                Told(
+                    "{name} has {content:,} bytes; an attachment has at most {most_attachment_bytes:,}",
+                    name=file.name,
+                    content=len(file.content),
+                    most_attachment_bytes=MOST_ATTACHMENT_BYTES,
+                ),
                 "Make it smaller, for example by scanning with fewer dots an inch.",
             )
     spoken = {
@@ -292,7 +306,11 @@ def _repeated(before: Any, ready: _Ready) -> Written:
     if entry.kind != ready.draft.kind or bytes(entry.body) != canonical(ready.plain):
         raise RefusedEntryError(
             "request-key-used",
-            f"The request key {ready.draft.request_key!r} belongs to entry {entry.sequence}, which says something else",
+            Told(
+                "The request key {request_key!r} belongs to entry {sequence}, which says something else",
+                request_key=ready.draft.request_key,
+                sequence=entry.sequence,
+            ),
             "Use a new request key for a new entry.",
         )
     return Written(entry.sequence, str(before[3]), repeated=True)
@@ -306,13 +324,23 @@ def _superseded_already(connection: sa.Connection, number: int, newer: int) -> R
     if entry is not None and entry.kind == "void":
         return RefusedEntryError(
             "superseded-already",
-            f"Entry {number} was taken back already, by entry {newer}{said}",
+            Told(
+                "Entry {number} was taken back already, by entry {newer}{said}",
+                number=number,
+                newer=newer,
+                said=said,
+            ),
             "If it was right after all, write it anew.",
         )
     return RefusedEntryError(
         "superseded-already",
-        f"Entry {number} was corrected already, by entry {newer}{said}",
-        f"Look at entry {newer}, and correct that one.",
+        Told(
+            "Entry {number} was corrected already, by entry {newer}{said}",
+            number=number,
+            newer=newer,
+            said=said,
+        ),
+        Told("Look at entry {newer}, and correct that one.", newer=newer),
     )
 
 
@@ -342,7 +370,7 @@ def make(store: Store, name: str, clock: Clock, program: str) -> Ledger:
     """Make the tables of a new book in an empty store, and open it."""
     if schema.form_of(store) is not None and has_name(store):
         raise RefusedEntryError(
-            "book-there", f"{store.place}: there is a book already", "Name another place."
+            "book-there", Told("{place}: there is a book already", place=store.place), "Name another place."
         )
     schema.migrate(store)
     with store.writing() as connection:

@@ -9,6 +9,7 @@ from leanwright.book.job_progress import open_steps, step_words
 from leanwright.book.kinds import papers
 from leanwright.book.state import State
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 
 CLOCKS_APART: Final = timedelta(minutes=10)
 """How far the clocks of the signer's device and of this machine may be apart."""
@@ -28,7 +29,7 @@ def check_time(signature: Signature, recorded: str, recorded_before: str) -> Non
     if moment is None or stamp(moment)[0] != signature.time:
         raise RefusedEntryError(
             "signature-time",
-            f"The signature's time {signature.time!r} is no time",
+            Told("The signature's time {time!r} is no time", time=signature.time),
             'Write it in UTC, like "2026-11-29T21:00:00Z".',
         )
     latest = max(recorded, recorded_before)
@@ -38,7 +39,11 @@ def check_time(signature: Signature, recorded: str, recorded_before: str) -> Non
     ):
         raise RefusedEntryError(
             "signed-in-the-future",
-            f"The signature's time {signature.time} lies in the future; this machine says {recorded}",
+            Told(
+                "The signature's time {time} lies in the future; this machine says {recorded}",
+                time=signature.time,
+                recorded=recorded,
+            ),
             "Check the time, and the clock.",
         )
 
@@ -49,7 +54,7 @@ def check_record(body: papers.MaintenanceRecord, entry: Entry, state: State) -> 
     if old is not None and state.records[old].released and entry.supersedes is None:
         raise RefusedEntryError(
             "signed",
-            f"The record of job {body.job!r} is signed (entry {old})",
+            Told("The record of job {job!r} is signed (entry {old})", job=body.job, old=old),
             "Correct it by a new, dated entry.",
         )
 
@@ -59,7 +64,9 @@ def check_signature(body: papers.SignatureEntry, entry: Entry, state: State) -> 
     record = next((one for one in state.records.values() if one.item.latest == body.record), None)
     if record is None:
         raise RefusedEntryError(
-            "no-such-record", f"Entry {body.record} is no record that holds", "See leanwright book list."
+            "no-such-record",
+            Told("Entry {record} is no record that holds", record=body.record),
+            "See leanwright book list.",
         )
     if entry.signature is None:
         raise RefusedEntryError(
@@ -77,11 +84,15 @@ def check_signature(body: papers.SignatureEntry, entry: Entry, state: State) -> 
         return
     if record.released:
         raise RefusedEntryError(
-            "released-already", f"Entry {body.record} is signed for release already", "Nothing is to do."
+            "released-already",
+            Told("Entry {record} is signed for release already", record=body.record),
+            "Nothing is to do.",
         )
     job = state.jobs[record.item.body.job]
     left = open_steps(job)
     if left or job.paused is not None:
         named = ", ".join(step_words(*one) for one in left[:4]) or "the interruption"
         more = f" and {len(left) - 4} more" if len(left) > 4 else ""
-        raise RefusedEntryError("steps-open", f"Open: {named}{more}", "The release waits for them.")
+        raise RefusedEntryError(
+            "steps-open", Told("Open: {named}{more}", named=named, more=more), "The release waits for them."
+        )

@@ -9,6 +9,7 @@ from leanwright.book.kinds import hangar, parts
 from leanwright.book.state import Held, State, parcel_of
 from leanwright.engine.nozzle_set import NozzleRuleError, PositionGroup, positions
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 
 _ORDER_OF_STATES: Final = ("to-send", "sent", "credited")
 
@@ -66,7 +67,13 @@ def check_receipt(body: parts.Receipt, entry: Entry, state: State) -> None:
     if body.result != found.result:
         raise RefusedEntryError(
             "not-the-match",
-            f"{body.marking} is entered as {body.result!r}, but held against order {body.order} it is {found.result!r}",
+            Told(
+                "{marking} is entered as {result!r}, but held against order {order} it is {result_2!r}",
+                marking=body.marking,
+                result=body.result,
+                order=body.order,
+                result_2=found.result,
+            ),
             "Receive it with that result.",
         )
 
@@ -78,19 +85,19 @@ def check_quarantine_release(body: parts.QuarantineRelease, entry: Entry, state:
     if held is None:
         raise RefusedEntryError(
             "not-in-quarantine",
-            f"Entry {body.quarantine} put nothing in quarantine",
+            Told("Entry {quarantine} put nothing in quarantine", quarantine=body.quarantine),
             "See leanwright book status.",
         )
     if held.released is not None:
         raise RefusedEntryError(
             "released-already",
-            f"{held.item.body.marking} was released by {held.released.body.by}",
+            Told("{marking} was released by {by}", marking=held.item.body.marking, by=held.released.body.by),
             "Nothing is to be done.",
         )
     if body.by not in state.persons:
         raise RefusedEntryError(
             "no-such-person",
-            f"{body.by!r} is no person of the book",
+            Told("{by!r} is no person of the book", by=body.by),
             "Enter the person first: leanwright book add person.",
         )
 
@@ -105,12 +112,18 @@ def check_set(body: parts.NozzleSet, entry: Entry, state: State) -> None:
         if unknown:
             raise RefusedEntryError(
                 "no-such-group",
-                f"Nozzle {nozzle.marking} names the group {unknown[0]!r}, which the set has not",
+                Told(
+                    "Nozzle {marking} names the group {unknown!r}, which the set has not",
+                    marking=nozzle.marking,
+                    unknown=unknown[0],
+                ),
                 "Add it.",
             )
         if nozzle.marking in seen:
             raise RefusedEntryError(
-                "marking-twice", f"The marking {nozzle.marking} stands twice", "Name each once."
+                "marking-twice",
+                Told("The marking {marking} stands twice", marking=nozzle.marking),
+                "Name each once.",
             )
         seen.add(nozzle.marking)
 
@@ -121,7 +134,7 @@ def check_parcel(body: parts.Parcel, entry: Entry, state: State) -> None:
     if not history:
         if not body.items:
             raise RefusedEntryError(
-                "empty-parcel", f"The parcel {body.id!r} holds nothing", "List what goes back."
+                "empty-parcel", Told("The parcel {id!r} holds nothing", id=body.id), "List what goes back."
             )
         return
     if entry.supersedes is None and _ORDER_OF_STATES.index(body.state) < _ORDER_OF_STATES.index(
@@ -129,7 +142,7 @@ def check_parcel(body: parts.Parcel, entry: Entry, state: State) -> None:
     ):
         raise RefusedEntryError(
             "parcel-goes-back",
-            f"The parcel {body.id!r} is {parcel_of(history).state} already",
+            Told("The parcel {id!r} is {state} already", id=body.id, state=parcel_of(history).state),
             "Correct the last entry.",
         )
 
@@ -154,14 +167,21 @@ def allowed_cylinders(
         if not profile(engine).places:
             raise RefusedEntryError(
                 "places-unknown",
-                f"The group {name!r} goes by row or bank, and the book does not know where the cylinders of engine {engine.id} lie",
+                Told(
+                    "The group {name!r} goes by row or bank, and the book does not know where the cylinders "
+                    "of engine {id} lie",
+                    name=name,
+                    id=engine.id,
+                ),
                 "Correct the engine: from which end they are numbered, or its rows.",
             )
         try:
             found |= positions(PositionGroup(group.rows, group.banks, group.cylinders), profile(engine))
         except NozzleRuleError as error:
             raise RefusedEntryError(
-                "bad-group", f"The group {name!r}: {error}", "Correct the nozzle set."
+                "bad-group",
+                Told("The group {name!r}: {error}", name=name, error=error),
+                "Correct the nozzle set.",
             ) from error
     return frozenset(found)
 

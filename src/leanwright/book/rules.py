@@ -15,6 +15,7 @@ from leanwright.book.kinds import hangar
 from leanwright.book.kinds.table import dates_of
 from leanwright.book.state import State, engine_of
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 
 GetState = Callable[[], State]
 _REFERENCES: Final = {
@@ -60,7 +61,9 @@ def check(candidate: Candidate, get_state: GetState) -> None:
     _check_dates(candidate)
     if entry.signature is not None and entry.kind not in _SIGNED_KINDS:
         raise RefusedEntryError(
-            "cannot-be-signed", f"A {entry.kind} is not signed", "Sign the record of the work."
+            "cannot-be-signed",
+            Told("A {kind} is not signed", kind=entry.kind),
+            "Sign the record of the work.",
         )
     if entry.signature is not None:
         paper_rules.check_time(entry.signature, entry.recorded, candidate.recorded_before)
@@ -88,12 +91,19 @@ def check_superseding(old: Entry, kind: str, reason: str | None, body: Mapping[s
     """Raise if an entry may not be put in the place of another."""
     if old.kind == "void":
         raise RefusedEntryError(
-            "taken-back", f"Entry {old.sequence} takes another back; it stays", "Write a new entry instead."
+            "taken-back",
+            Told("Entry {sequence} takes another back; it stays", sequence=old.sequence),
+            "Write a new entry instead.",
         )
     if kind not in {old.kind, "void"}:
         raise RefusedEntryError(
             "other-kind",
-            f"Entry {old.sequence} is a {old.kind}; a {kind} cannot correct it",
+            Told(
+                "Entry {sequence} is a {kind}; a {kind_2} cannot correct it",
+                sequence=old.sequence,
+                kind=old.kind,
+                kind_2=kind,
+            ),
             "Write the same kind.",
         )
     if not reason or not reason.strip():
@@ -102,7 +112,12 @@ def check_superseding(old: Entry, kind: str, reason: str | None, body: Mapping[s
     if kind in _NAMED and name is not None and body.get("id") != name:
         raise RefusedEntryError(
             "other-name",
-            f"Other entries speak of {kind} {name!r} by that name; it cannot become {body.get('id')!r}",
+            Told(
+                "Other entries speak of {kind} {name!r} by that name; it cannot become {get!r}",
+                kind=kind,
+                name=name,
+                get=body.get("id"),
+            ),
             "Keep the name, or take the entry back and enter another.",
         )
 
@@ -134,7 +149,12 @@ def _check_dates(candidate: Candidate) -> None:
         if day > today and not name.endswith("due"):
             raise RefusedEntryError(
                 "in-the-future",
-                f"The date {day} ({name}) lies in the future; this machine's date is {today}",
+                Told(
+                    "The date {day} ({name}) lies in the future; this machine's date is {today}",
+                    day=day,
+                    name=name,
+                    today=today,
+                ),
                 "Check the date, and the clock.",
             )
 
@@ -147,7 +167,12 @@ def _check_references(body: Any, state: State) -> None:
             there = ", ".join(list(known)[:8]) or "none yet"
             raise RefusedEntryError(
                 f"no-such-{name}",
-                f"There is no {words} {wanted!r} in the book (there is: {there})",
+                Told(
+                    "There is no {words} {wanted!r} in the book (there is: {there})",
+                    words=words,
+                    wanted=wanted,
+                    there=there,
+                ),
                 "Enter it first.",
             )
 
@@ -164,7 +189,12 @@ def _check_cylinders(body: Any, state: State) -> None:
         if cylinder > count:
             raise RefusedEntryError(
                 "no-such-cylinder",
-                f"Engine {engine} has {count} cylinders; there is no {cylinder}",
+                Told(
+                    "Engine {engine} has {count} cylinders; there is no {cylinder}",
+                    engine=engine,
+                    count=count,
+                    cylinder=cylinder,
+                ),
                 "Check the number.",
             )
 
@@ -205,7 +235,16 @@ def _check_hours(entry: Entry, body: Any, state: State) -> None:
         if earlier or later or same_day:
             raise RefusedEntryError(
                 "hours-go-back",
-                f"Engine {engine} had {other} h on {other_day} (entry {number}); {hours} h on {day} does not fit",
+                Told(
+                    "Engine {engine} had {other} h on {other_day} (entry {number}); {hours} h on {day} does "
+                    "not fit",
+                    engine=engine,
+                    other=other,
+                    other_day=other_day,
+                    number=number,
+                    hours=hours,
+                    day=day,
+                ),
                 "Check the reading. If the meter was changed, correct the engine with new_meter.",
             )
 
@@ -223,13 +262,15 @@ def _check_void(entry: Entry, state: State) -> None:
             if item.latest == entry.supersedes and _leans(name, key, state):
                 raise RefusedEntryError(
                     "in-use",
-                    f"Other entries speak of {name} {key!r}",
+                    Told("Other entries speak of {name} {key!r}", name=name, key=key),
                     "Correct it instead of taking it back.",
                 )
     for key, job in state.jobs.items():
         if job.item.latest == entry.supersedes and (job.steps or job.figures):
             raise RefusedEntryError(
-                "in-use", f"Work was done under job {key!r}", "Correct it instead of taking it back."
+                "in-use",
+                Told("Work was done under job {key!r}", key=key),
+                "Correct it instead of taking it back.",
             )
 
 

@@ -10,6 +10,7 @@ from leanwright.book.kinds import hangar, work
 from leanwright.book.state import State
 from leanwright.engine.torque import UNITS_INLB, likely_mistake, to_inlb
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 
 USUAL_INLB: Final = (15.0, 200.0)
 """Outside this band a torque of the instructions is entered by a second person too. Our own band, not a source's."""
@@ -21,25 +22,29 @@ def check_figure(body: work.Figure, entry: Entry, state: State) -> None:
     low, high = Decimal(body.low), Decimal(body.high)
     if low > high or (body.what.endswith("torque") and low <= 0):
         raise RefusedEntryError(
-            "limits", f"The limits {low} to {high} {body.unit} are in no order", "Copy them again."
+            "limits",
+            Told("The limits {low} to {high} {unit} are in no order", low=low, high=high, unit=body.unit),
+            "Copy them again.",
         )
     if body.what.endswith("torque") and body.unit not in UNITS_INLB:
         raise RefusedEntryError(
             "torque-unit",
-            f"{body.unit!r} is no unit of torque here",
-            f"Write one of {', '.join(UNITS_INLB)}.",
+            Told("{unit!r} is no unit of torque here", unit=body.unit),
+            Told("Write one of {units_inlb}.", units_inlb=", ".join(UNITS_INLB)),
         )
     if body.confirms is None:
         return
     first = state.jobs[body.job].figures.get(body.what)
     if first is None or first.item.latest != body.confirms:
         raise RefusedEntryError(
-            "no-such-figure", f"Entry {body.confirms} is no {body.what} of this job", "Check it."
+            "no-such-figure",
+            Told("Entry {confirms} is no {what} of this job", confirms=body.confirms, what=body.what),
+            "Check it.",
         )
     if same_person(first.item.author, entry.author.name):
         raise RefusedEntryError(
             "same-person",
-            f"{entry.author.name} entered the figure; another person has to confirm it",
+            Told("{name} entered the figure; another person has to confirm it", name=entry.author.name),
             "Ask somebody.",
         )
     there = first.item.body
@@ -52,8 +57,20 @@ def check_figure(body: work.Figure, entry: Entry, state: State) -> None:
     ):
         raise RefusedEntryError(
             "figures-differ",
-            f"Entered first: {there.low} to {there.high} {there.unit} from {there.document} {there.revision}. "
-            f"Entered now: {body.low} to {body.high} {body.unit} from {body.document} {body.revision}",
+            Told(
+                "Entered first: {low} to {high} {unit} from {document} {revision}. Entered now: {low_2} "
+                "to {high_2} {unit_2} from {document_2} {revision_2}",
+                low=there.low,
+                high=there.high,
+                unit=there.unit,
+                document=there.document,
+                revision=there.revision,
+                low_2=body.low,
+                high_2=body.high,
+                unit_2=body.unit,
+                document_2=body.document,
+                revision_2=body.revision,
+            ),
             "Look at the instructions together, and correct the one that is wrong.",
         )
 
@@ -76,14 +93,23 @@ def check_torque(body: work.TorqueReading, entry: Entry, state: State) -> None:
     if figure is None:
         raise RefusedEntryError(
             "no-figure",
-            f"The instructions' {work.TORQUE_STEPS[body.step]} is not entered yet",
+            Told(
+                "The instructions' {torque_steps} is not entered yet",
+                torque_steps=work.TORQUE_STEPS[body.step],
+            ),
             "Enter it with its document.",
         )
     if needs_second_person(figure.item.body) and figure.confirmed is None:
         raise RefusedEntryError(
             "unusual-figure",
-            f"{figure.item.body.low} to {figure.item.body.high} {figure.item.body.unit} is unusual "
-            f"(outside {USUAL_INLB[0]:g} to {USUAL_INLB[1]:g} in-lb)",
+            Told(
+                "{low} to {high} {unit} is unusual (outside {usual_inlb:g} to {usual_inlb_2:g} in-lb)",
+                low=figure.item.body.low,
+                high=figure.item.body.high,
+                unit=figure.item.body.unit,
+                usual_inlb=USUAL_INLB[0],
+                usual_inlb_2=USUAL_INLB[1],
+            ),
             "Another person has to enter the instructions' figure too.",
         )
     tool = state.tools[body.tool].body
@@ -95,18 +121,20 @@ def check_torque(body: work.TorqueReading, entry: Entry, state: State) -> None:
 def check_wrench(tool: hangar.Tool, day: date, state: State) -> None:
     """Raise for a wrench out of calibration, or withdrawn."""
     if tool.kind != "torque-wrench" or tool.withdrawn:
-        raise RefusedEntryError("no-wrench", f"{tool.id} is no torque wrench in use", "Take another.")
+        raise RefusedEntryError(
+            "no-wrench", Told("{id} is no torque wrench in use", id=tool.id), "Take another."
+        )
     due = calibration_due(tool, state)
     if due is None:
         raise RefusedEntryError(
             "calibration-unknown",
-            f"Nothing says until when wrench {tool.id} is in calibration",
+            Told("Nothing says until when wrench {id} is in calibration", id=tool.id),
             "Enter its certificate.",
         )
     if day > due:
         raise RefusedEntryError(
             "calibration-over",
-            f"Wrench {tool.id} is out of calibration since {due}",
+            Told("Wrench {id} is out of calibration since {due}", id=tool.id, due=due),
             "Use another, or have it calibrated.",
         )
 
@@ -115,14 +143,22 @@ def _check_reach(body: work.TorqueReading, tool: hangar.Tool) -> None:
     """The reading is one that the wrench can show, by its certificate."""
     if tool.low is None or tool.high is None or tool.unit not in UNITS_INLB:
         raise RefusedEntryError(
-            "range-unknown", f"The range of wrench {tool.id} is not entered", "Correct the tool."
+            "range-unknown", Told("The range of wrench {id} is not entered", id=tool.id), "Correct the tool."
         )
     low, high = (to_inlb(float(one), tool.unit) for one in (tool.low, tool.high))
     reading = to_inlb(float(body.reading), body.unit)
     if not low <= reading <= high:
         raise RefusedEntryError(
             "outside-wrench",
-            f"{body.reading} {body.unit} lies outside the range of wrench {tool.id} ({tool.low} to {tool.high} {tool.unit})",
+            Told(
+                "{reading} {unit} lies outside the range of wrench {id} ({low} to {high} {unit_2})",
+                reading=body.reading,
+                unit=body.unit,
+                id=tool.id,
+                low=tool.low,
+                high=tool.high,
+                unit_2=tool.unit,
+            ),
             "Use a wrench that reaches it.",
         )
 
@@ -145,7 +181,7 @@ def _check_range(body: work.TorqueReading, figure: work.Figure) -> None:
     said = f"The instructions say {figure.low} to {figure.high} {figure.unit}"
     raise RefusedEntryError(
         "torque-outside",
-        f"{_reading_words(body, torque)}. {said}",
+        Told("{reading_words}. {said}", reading_words=_reading_words(body, torque), said=said),
         _mistake_words(body, torque, low, high) or "Read the wrench again.",
     )
 

@@ -13,6 +13,7 @@ from leanwright.cli.asked import FILE
 from leanwright.cli.book_keeping import COMMANDS
 from leanwright.cli.book_options import book_place
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 
 if TYPE_CHECKING:
     from leanwright.workbench.records import Said
@@ -87,7 +88,7 @@ def _content(file: Path) -> bytes:
     except OSError as error:
         raise RefusedEntryError(
             "unreadable-file",
-            f"{file}: It cannot be read ({error.strerror})",
+            Told("{file}: It cannot be read ({strerror})", file=file, strerror=error.strerror),
             "Name a file that is there; - is standard input.",
         ) from error
 

@@ -3,11 +3,14 @@
 import importlib
 import os
 import sys
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import click
 
 from leanwright import __version__
+
+if TYPE_CHECKING:
+    from leanwright.errors import LeanwrightError
 
 COMMANDS: Final = {
     "balance": "leanwright.cli.balance",
@@ -50,6 +53,16 @@ class _Commands(click.Group):
             ctx.fail(f"There is no command {args[0][:40]!r}; there are {', '.join(sorted(COMMANDS))}.")
         return super().resolve_command(ctx, args)
 
+    def invoke(self, ctx: click.Context) -> object:
+        """Run the command; what it refuses is said in the language that was asked for."""
+        from leanwright.errors import LeanwrightError
+
+        try:
+            return super().invoke(ctx)
+        except LeanwrightError as error:
+            click.echo(f"leanwright: {_one_line(_worded(error, ctx))}", err=True)
+            return EXIT_UNUSABLE
+
 
 @click.command(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "terminal_width": 80})
 @click.version_option(__version__, prog_name="leanwright", message="%(prog)s %(version)s")
@@ -63,8 +76,6 @@ def cli() -> None:
 
 def run() -> None:
     """Run the command line; every way out has its exit code and, if it failed, one plain sentence."""
-    from leanwright.errors import LeanwrightError
-
     try:
         code = cli.main(prog_name="leanwright", standalone_mode=False)
     except click.exceptions.Exit as stop:
@@ -75,9 +86,6 @@ def run() -> None:
     except click.ClickException as error:
         more = " --help lists the options." if isinstance(error, click.NoSuchOption) else ""
         click.echo(f"leanwright: {_one_line(error.format_message())}{more}", err=True)
-        code = EXIT_UNUSABLE
-    except LeanwrightError as error:
-        click.echo(f"leanwright: {_one_line(str(error))}", err=True)
         code = EXIT_UNUSABLE
     except (KeyboardInterrupt, click.Abort):
         click.echo("leanwright: stopped; nothing was half-written.", err=True)
@@ -96,6 +104,17 @@ def run() -> None:
         click.echo(f"leanwright: {_one_line(str(error))}; choose another place or free some room.", err=True)
         code = EXIT_UNUSABLE
     sys.exit(code if isinstance(code, int) else 0)
+
+
+def _worded(error: "LeanwrightError", ctx: click.Context) -> str:
+    from leanwright.cli.options import SPOKEN
+
+    if ctx.meta.get(SPOKEN, "en") == "en":
+        return str(error)
+    from leanwright.report.words import Voice
+    from leanwright.report.words.catalogue import load
+
+    return Voice(load(ctx.meta[SPOKEN])).told(error.said)
 
 
 def _one_line(text: str) -> str:

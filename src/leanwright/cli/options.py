@@ -49,8 +49,22 @@ remember = click.option(
 )
 LANGUAGES = ("en", "de", "fr", "es", "it", "pt")
 """Those of :mod:`leanwright.report.words`; named here too, so that help needs no catalogue."""
+SPOKEN: Final = "leanwright.language"
+"""Where the context keeps the language that was asked for, for a refusal."""
+
+
+def _keep_spoken(ctx: click.Context, _param: click.Parameter, value: str) -> str:
+    ctx.meta[SPOKEN] = value
+    return value
+
+
 language = click.option(
-    "--language", type=click.Choice(LANGUAGES), default="en", help="Language of the answer."
+    "--language",
+    type=click.Choice(LANGUAGES),
+    default="en",
+    is_eager=True,
+    callback=_keep_spoken,
+    help="Language of the answer.",
 )
 numbered_from = click.option(
     "--numbered-from",

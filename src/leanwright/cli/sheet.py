@@ -54,6 +54,8 @@ def command(
     place win over every sheet.
     """
     from leanwright.errors import NothingToPrintError
+    from leanwright.report.words import Voice
+    from leanwright.report.words.catalogue import load
     from leanwright.workbench import records, sheets
     from leanwright.workbench.writing import write_whole
 
@@ -70,7 +72,7 @@ def command(
     except NothingToPrintError as error:
         from leanwright.cli.main import EXIT_NO_ANSWER
 
-        click.echo(str(error), err=True)
+        click.echo(Voice(load(language)).told(error.said), err=True)
         return EXIT_NO_ANSWER
     finally:
         book.close()

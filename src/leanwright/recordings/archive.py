@@ -16,6 +16,7 @@ from leanwright.errors import NotDelimitedTextError, RefusedArchiveError, TooLar
 from leanwright.recordings.container import BLOCK, Content, UnbrokenRun, check_ratio, display_name, inflate
 from leanwright.recordings.content import SAVE_AS_TEXT, is_gzip, is_zip
 from leanwright.recordings.limits import Limits
+from leanwright.told import Told
 
 # Layouts of APPNOTE.TXT, the published description of the zip format, sections 4.3.7 and 4.3.16.
 LOCAL: Final = struct.Struct("<4s5H3L2H")
@@ -100,7 +101,11 @@ def _directory(label: str, data: bytearray, limits: Limits) -> list[zipfile.ZipI
 
 
 def _too_many(label: str, limits: Limits) -> TooLargeError:
-    return TooLargeError(label, f"It holds more than {limits.archive_members} files.", PACK_AGAIN)
+    return TooLargeError(
+        label,
+        Told("It holds more than {archive_members} files.", archive_members=limits.archive_members),
+        PACK_AGAIN,
+    )
 
 
 def _check_entry(label: str, entry: zipfile.ZipInfo) -> None:
@@ -108,16 +113,24 @@ def _check_entry(label: str, entry: zipfile.ZipInfo) -> None:
     shown = display_name(entry.orig_filename)
     name = entry.orig_filename
     if OUTSIDE.search(name) or any(unicodedata.category(c) in {"Cc", "Cf", "Cs"} for c in name):
-        raise RefusedArchiveError(label, f"It holds a file with a dangerous name ({shown!r}).", DO_NOT_USE)
+        raise RefusedArchiveError(
+            label, Told("It holds a file with a dangerous name ({shown!r}).", shown=shown), DO_NOT_USE
+        )
     if entry.flag_bits & LOCKED:
-        raise RefusedArchiveError(label, f"{shown!r} in it is locked with a password.", PACK_AGAIN)
+        raise RefusedArchiveError(
+            label, Told("{shown!r} in it is locked with a password.", shown=shown), PACK_AGAIN
+        )
     if entry.compress_type not in {STORED, DEFLATED}:
         raise RefusedArchiveError(
-            label, f"{shown!r} in it is packed by a method that is not read here.", PACK_AGAIN
+            label,
+            Told("{shown!r} in it is packed by a method that is not read here.", shown=shown),
+            PACK_AGAIN,
         )
     form = stat.S_IFMT(entry.external_attr >> 16)
     if form not in {0, stat.S_IFREG, stat.S_IFDIR}:
-        raise RefusedArchiveError(label, f"{shown!r} in it is a link or a device, not a file.", DO_NOT_USE)
+        raise RefusedArchiveError(
+            label, Told("{shown!r} in it is a link or a device, not a file.", shown=shown), DO_NOT_USE
+        )
 
 
 def _locate(label: str, data: bytearray, entry: zipfile.ZipInfo) -> Member:

@@ -13,6 +13,7 @@ from leanwright.recordings.draft import Draft, group_of, is_measured, stranger
 from leanwright.recordings.plausible import fitting_units, high_value, is_confirmed
 from leanwright.recordings.step import smallest_step
 from leanwright.recordings.units import typed
+from leanwright.told import Told, joined
 
 Floats = NDArray[np.float64]
 
@@ -29,7 +30,12 @@ def confirm(draft: Draft, drafts: Sequence[Draft], findings: list[Finding]) -> D
             Finding(
                 "warning",
                 "unit-contradicts",
-                f"{draft.column.name!r} reads as {draft.quantity}, but {draft.unit} measures something else; it is left aside.",
+                Told(
+                    "{name!r} reads as {quantity}, but {unit} measures something else; it is left aside.",
+                    name=draft.column.name,
+                    quantity=draft.quantity,
+                    unit=draft.unit,
+                ),
             )
         )
         return stranger(draft)
@@ -45,22 +51,42 @@ def confirm(draft: Draft, drafts: Sequence[Draft], findings: list[Finding]) -> D
         return _summary_if_between(draft, group)
     others = [d for d in group if d is not draft and is_confirmed(quantity, d.rest, d.unit)]
     name = draft.quantity.upper() if quantity.per_cylinder else draft.quantity.replace("_", " ")
-    told = f"{draft.column.name!r} has values up to {high_value(own) or 0.0:g}, which is not what {name} looks like"
+    shown = {"name": draft.column.name, "high": high_value(own) or 0.0, "quantity": name}
     if draft.by_user or (others and not _is_finer(own, others)):
-        why = "you said so" if draft.by_user else f"the other {name} columns look right"
-        findings.append(
-            Finding(
-                "warning",
-                "values-implausible",
-                f"{told}; it is kept, since {why}.",
-                cylinder=draft.wire.cylinder,
+        told = (
+            Told(
+                "{name!r} has values up to {high:g}, which is not what {quantity} looks like; it is kept, since you "
+                "said so.",
+                **shown,
+            )
+            if draft.by_user
+            else Told(
+                "{name!r} has values up to {high:g}, which is not what {quantity} looks like; it is kept, since the "
+                "other {quantity} columns look right.",
+                **shown,
             )
         )
+        findings.append(Finding("warning", "values-implausible", told, cylinder=draft.wire.cylinder))
         return draft
     likely = [unit for unit in fitting_units(draft.quantity, own) if unit != draft.unit]
-    hint = f"If it is, type {typed(draft, likely)}." if likely else "Use --column if it is."
-    unit = f" in {draft.unit}" if draft.unit is not None else ""
-    findings.append(Finding("warning", "meaning-refuted", f"{told}{unit}; it is left aside. {hint}"))
+    hint = (
+        Told("If it is, type {typed}.", typed=typed(draft, likely))
+        if likely
+        else Told("Use --column if it is.")
+    )
+    refuted = (
+        Told(
+            "{name!r} has values up to {high:g}, which is not what {quantity} looks like; it is left aside.",
+            **shown,
+        )
+        if draft.unit is None
+        else Told(
+            "{name!r} has values up to {high:g}, which is not what {quantity} looks like in {unit}; it is left aside.",
+            **shown,
+            unit=draft.unit,
+        )
+    )
+    findings.append(Finding("warning", "meaning-refuted", joined([refuted, hint])))
     return stranger(draft)
 
 

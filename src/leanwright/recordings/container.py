@@ -19,6 +19,7 @@ from leanwright.errors import (
 )
 from leanwright.recordings.content import UNPACK, is_gzip, is_zip, strange_kind
 from leanwright.recordings.limits import LIMITS, MIB, Limits
+from leanwright.told import Told
 
 BLOCK: Final = 1 * MIB
 NAME_A_FILE: Final = "Name a recording, as the panel exported it."
@@ -107,7 +108,9 @@ def _read_file(path: Path, label: str, limits: Limits) -> bytearray:
         ) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise UnreachableRecordingError(label, f"It cannot be read ({reason}).", NAME_A_FILE) from None
+        raise UnreachableRecordingError(
+            label, Told("It cannot be read ({reason}).", reason=reason), NAME_A_FILE
+        ) from None
 
 
 def _read_stream(stream: BinaryIO | FileIO, label: str, limits: Limits, expected: int = 0) -> bytearray:
@@ -149,13 +152,18 @@ class UnbrokenRun:
         if self._run > self._limit:
             raise TooLargeError(
                 self._label,
-                f"It goes on for more than {self._limit // MIB} MiB without a line end, so it is no text in lines.",
+                Told(
+                    "It goes on for more than {limit} MiB without a line end, so it is no text in lines.",
+                    limit=self._limit // MIB,
+                ),
                 "Name the recording itself, exported from the panel as delimited text (CSV).",
             )
 
 
 def _too_large(label: str, limits: Limits) -> TooLargeError:
-    return TooLargeError(label, f"It is larger than {limits.file_bytes // MIB} MiB.", SPLIT)
+    return TooLargeError(
+        label, Told("It is larger than {file_bytes} MiB.", file_bytes=limits.file_bytes // MIB), SPLIT
+    )
 
 
 def _unpack_gzip(label: str, data: bytearray, limits: Limits) -> Content:
@@ -211,8 +219,10 @@ def check_ratio(label: str, unpacked: int, packed: int, limits: Limits, most: in
     if unpacked > limits.ratio_free_bytes and unpacked > limits.ratio * packed:
         raise RefusedArchiveError(
             label,
-            f"It unpacks to more than {limits.ratio} times its size, as recordings never do.",
+            Told(
+                "It unpacks to more than {ratio} times its size, as recordings never do.", ratio=limits.ratio
+            ),
             "Do not use this file; copy the recording from the panel again.",
         )
     if unpacked > most:
-        raise TooLargeError(label, f"It unpacks to more than {most // MIB} MiB.", SPLIT)
+        raise TooLargeError(label, Told("It unpacks to more than {most} MiB.", most=most // MIB), SPLIT)

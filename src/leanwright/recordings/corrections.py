@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from leanwright.errors import UnusableCorrectionError
 from leanwright.quantities import QUANTITIES, UNITS
 from leanwright.recordings.label import HIGHEST_CYLINDER, read_unit
+from leanwright.told import Told, quoted
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +33,12 @@ def read_correction(text: str) -> Correction:
     quantity = QUANTITIES.get(parts[0].lower())
     if quantity is None:
         raise UnusableCorrectionError(
-            text, f"{parts[0]!r} is no quantity; there are {', '.join(QUANTITIES)}."
+            text,
+            Told(
+                "{part!r} is no quantity; there are {quantities}.",
+                part=parts[0],
+                quantities=", ".join(QUANTITIES),
+            ),
         )
     cylinder, unit = None, None
     for part in parts[1:]:
@@ -41,20 +47,30 @@ def read_correction(text: str) -> Correction:
         elif part and unit is None:
             unit = part if part in UNITS else read_unit(part)
             if unit is None:
-                raise UnusableCorrectionError(text, f"{part!r} is no unit; there are {', '.join(UNITS)}.")
+                raise UnusableCorrectionError(
+                    text, Told("{part!r} is no unit; there are {units}.", part=part, units=", ".join(UNITS))
+                )
         else:
             raise UnusableCorrectionError(text, "It does not have the form.")
     if cylinder is not None and not quantity.per_cylinder:
-        raise UnusableCorrectionError(text, f"{quantity.name} does not belong to a cylinder.")
+        raise UnusableCorrectionError(text, Told("{name} does not belong to a cylinder.", name=quantity.name))
     if cylinder is not None and not 1 <= cylinder <= HIGHEST_CYLINDER:
-        raise UnusableCorrectionError(text, f"There is no cylinder {cylinder}; they count from 1.")
+        raise UnusableCorrectionError(
+            text, Told("There is no cylinder {cylinder}; they count from 1.", cylinder=cylinder)
+        )
     if (
         unit is not None
         and quantity.name not in {"summary", "unknown"}
         and UNITS[unit].dimension != quantity.dimension
     ):
         raise UnusableCorrectionError(
-            text, f"{unit} measures {UNITS[unit].dimension}, and {quantity.name} does not."
+            text,
+            Told(
+                "{unit} measures {dimension}, and {name} does not.",
+                unit=unit,
+                dimension=UNITS[unit].dimension,
+                name=quantity.name,
+            ),
         )
     return Correction(text, header, quantity.name, cylinder, unit)
 
@@ -77,15 +93,22 @@ def find_columns(corrections: Sequence[Correction], names: Sequence[str]) -> dic
         ):
             places = [int(number) - 1]
         if not places:
-            shown = ", ".join(repr(name) for name in names)
+            shown = quoted(names)
             raise UnusableCorrectionError(
-                correction.text, f"There is no column {correction.header!r}; there are {shown}."
+                correction.text,
+                Told(
+                    "There is no column {header!r}; there are {shown}.", header=correction.header, shown=shown
+                ),
             )
         if len(places) > 1:
             several = ", ".join(f"#{place + 1}" for place in places)
             raise UnusableCorrectionError(
                 correction.text,
-                f"Several columns are headed {correction.header!r}; name one by its place: {several}.",
+                Told(
+                    "Several columns are headed {header!r}; name one by its place: {several}.",
+                    header=correction.header,
+                    several=several,
+                ),
             )
         found[places[0]] = correction
     return found

@@ -10,6 +10,7 @@ from leanwright.findings import Finding
 from leanwright.recordings.draft import Draft
 from leanwright.recordings.plausible import RUNNING, fits_unit, fitting_units, flow_share, high_value
 from leanwright.recordings.units import air_drawn_gph, beside_celsius, inside, sign, typed
+from leanwright.told import Told, either
 
 Floats = NDArray[np.float64]
 
@@ -91,13 +92,17 @@ def _is_share(share: float | None) -> bool:
 
 
 def _told(columns: Sequence[Draft], unit: str, likely: Sequence[str], values: Floats) -> Finding:
-    names = [repr(d.column.name) for d in columns]
-    shown = names[0] if len(names) == 1 else f"{names[0]} to {names[-1]}"
-    each = ", and so on" if len(columns) > 1 else ""
-    message = (
-        f"{shown}: stated in {sign(unit)}, but values up to {high_value(values) or 0.0:g} are not those of a running "
-        f"engine in it; {' or '.join(map(sign, likely))} would fit. Nothing is converted. If so, type "
-        f"{typed(columns[0], likely)}{each}."
+    names = [Told("{name!r}", name=d.column.name) for d in columns]
+    shown = names[0] if len(names) == 1 else Told("{first} to {last}", first=names[0], last=names[-1])
+    what = typed(columns[0], likely)
+    message = Told(
+        "{shown}: stated in {sign}, but values up to {high_value:g} are not those of a running "
+        "engine in it; {likely} would fit. Nothing is converted. If so, type {typed}.",
+        shown=shown,
+        sign=sign(unit),
+        high_value=high_value(values) or 0.0,
+        likely=either([sign(one) for one in likely]),
+        typed=what if len(columns) == 1 else Told("{typed}, and so on", typed=what),
     )
     return Finding(
         "warning", "unit-doubtful", message, cylinder=columns[0].wire.cylinder if len(columns) == 1 else None

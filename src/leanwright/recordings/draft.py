@@ -17,6 +17,7 @@ from leanwright.recordings.plausible import without_sentinels
 from leanwright.recordings.recording import UnitFrom
 from leanwright.recordings.vocabulary import ROW_NUMBER, squash, vocabulary
 from leanwright.recordings.wiring import Wire
+from leanwright.told import Told, quoted
 
 Floats = NDArray[np.float64]
 
@@ -144,12 +145,21 @@ def without_doubles(drafts: Sequence[Draft], findings: list[Finding]) -> list[Dr
 
 def _double(best: Draft, other: Draft, quantity: str, cylinder: int) -> Finding:
     names = [
-        repr(d.column.name) if d.named_alone else f"#{d.place + 1} {d.column.name!r}" for d in (best, other)
+        Told("{name!r}", name=d.column.name)
+        if d.named_alone
+        else Told("#{place} {name!r}", place=d.place + 1, name=d.column.name)
+        for d in (best, other)
     ]
     header = other.column.name if other.named_alone else f"#{other.place + 1}"
-    message = (
-        f"{names[0]} and {names[1]} both read as {quantity.upper()} of cylinder {cylinder}; the first is used. If the "
-        f'second is another cylinder, say which: --column "{header}={quantity}:N".'
+    message = Told(
+        "{used} and {other} both read as {upper} of cylinder {cylinder}; the first is used. "
+        'If the second is another cylinder, say which: --column "{header}={quantity}:N".',
+        used=names[0],
+        other=names[1],
+        upper=quantity.upper(),
+        cylinder=cylinder,
+        header=header,
+        quantity=quantity,
     )
     return Finding("warning", "double-column", message, cylinder=cylinder)
 
@@ -166,7 +176,9 @@ def group_of(drafts: Sequence[Draft], draft: Draft) -> list[Draft]:
     return [d for d in drafts if d.quantity == draft.quantity and d.wire.engine == draft.wire.engine]
 
 
-def listed(names: Sequence[str]) -> str:
+def listed(names: Sequence[str], *, in_quotes: bool = False) -> str:
     """Names one after the other; of very many the first ones and how many more there are."""
-    shown = ", ".join(names[:LISTED_NAMES])
-    return shown if len(names) <= LISTED_NAMES else f"{shown} and {len(names) - LISTED_NAMES} more"
+    first = names[:LISTED_NAMES]
+    shown = quoted(first) if in_quotes else ", ".join(first)
+    more = len(names) - LISTED_NAMES
+    return Told("{names} and {more} more", names=shown, more=more) if more > 0 else shown

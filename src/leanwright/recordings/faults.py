@@ -16,6 +16,7 @@ from leanwright.recordings.layout import Layout
 from leanwright.recordings.limits import LIMITS
 from leanwright.recordings.recording import Channel
 from leanwright.recordings.table import BELOW_ANOTHER, SkippedLine, Table
+from leanwright.told import Told
 
 FEWEST_LOST: Final = 10
 LARGE_LOSS: Final = 0.1
@@ -41,7 +42,10 @@ def file_findings(content: Content, encoding: Encoding, table: Table) -> list[Fi
             Finding(
                 "warning",
                 "cut-last-line",
-                f"The file ends in the middle of line {table.cut_line}; that line is skipped.",
+                Told(
+                    "The file ends in the middle of line {cut_line}; that line is skipped.",
+                    cut_line=table.cut_line,
+                ),
                 table.cut_line,
             )
         )
@@ -68,9 +72,13 @@ def file_findings(content: Content, encoding: Encoding, table: Table) -> list[Fi
 
 def _other_table(lines: Sequence[SkippedLine]) -> Finding:
     first, last = lines[0].line, lines[-1].line
-    message = (
-        f"{len(lines)} lines from {first} to {last} are skipped: each of them {lines[0].reason.removeprefix('it ')}. "
-        "It is a table of its own: save it as a file of its own, and name that."
+    message = Told(
+        "{lines} lines from {first} to {last} are skipped, each for one reason: {reason}. It is a table of its own: save "
+        "it as a file of its own, and name that.",
+        lines=len(lines),
+        first=first,
+        last=last,
+        reason=lines[0].reason,
     )
     return Finding("warning", "other-table", message, first)
 
@@ -90,7 +98,11 @@ def skip_findings(skipped: Sequence[SkippedLine]) -> list[Finding]:
     more = sum(map(len, runs[LIMITS.findings_listed :]))
     if more > 0:
         findings.append(
-            Finding("warning", "more-lines-skipped", f"{more} more lines are skipped for like reasons.")
+            Finding(
+                "warning",
+                "more-lines-skipped",
+                Told("{more} more lines are skipped for like reasons.", more=more),
+            )
         )
     return findings
 
@@ -109,9 +121,15 @@ def _runs(skipped: Sequence[SkippedLine]) -> list[list[SkippedLine]]:
 def _told(run: Sequence[SkippedLine]) -> Finding:
     first, last = run[0], run[-1]
     if len(run) == 1:
-        message = f"Line {first.line} is skipped: {first.reason}."
+        message = Told("Line {line} is skipped: {reason}.", line=first.line, reason=first.reason)
     else:
-        message = f"Lines {first.line} to {last.line} are skipped, {len(run)} in all: {first.reason}."
+        message = Told(
+            "Lines {first} to {last} are skipped, {lines} in all: {reason}.",
+            first=first.line,
+            last=last.line,
+            lines=len(run),
+            reason=first.reason,
+        )
     return Finding("warning", "line-skipped", message, first.line)
 
 
@@ -122,7 +140,14 @@ def loss_findings(kept: int, skipped: Sequence[SkippedLine]) -> list[Finding]:
     if len(lost) < FEWEST_LOST or len(lost) < LARGE_LOSS * whole:
         return []
     reason, count = Counter(line.reason for line in lost).most_common(1)[0]
-    message = f"{len(lost)} of {whole} rows ({100 * len(lost) / whole:.0f} %) are lost to the answer. The reason of {count}: {reason}."
+    message = Told(
+        "{lost} of {whole} rows ({share:.0f} %) are lost to the answer. The reason of {count}: {reason}.",
+        lost=len(lost),
+        whole=whole,
+        share=100 * len(lost) / whole,
+        count=count,
+        reason=reason,
+    )
     return [Finding("warning", "many-rows-lost", message, lost[0].line)]
 
 
@@ -135,11 +160,16 @@ def cell_findings(table: Table, channels: Sequence[Channel]) -> list[Finding]:
         for row, text in column.garbled.items():
             line = int(table.lines[row])
             shown = display_name(text, longest=40)
-            message = f"Line {line}, {column.name!r}: {shown!r} is no number; it counts as missing."
+            message = Told(
+                "Line {line}, {name!r}: {shown!r} is no number; it counts as missing.",
+                line=line,
+                name=column.name,
+                shown=shown,
+            )
             findings.append(Finding("warning", "cell-unreadable", message, line, cylinder=channel.cylinder))
         more = column.garbled_count - len(column.garbled)
         if more > 0:
-            message = f"{column.name!r} has {more} more cells that are no numbers."
+            message = Told("{name!r} has {more} more cells that are no numbers.", name=column.name, more=more)
             findings.append(Finding("warning", "more-cells-unreadable", message, cylinder=channel.cylinder))
     return findings
 
@@ -154,9 +184,11 @@ def _without_time(table: Table, labels: Sequence[Label]) -> Finding:
         cell = next((text.strip() for text in column.texts or () if not is_missing(text)), None)
         if label.quantity == "time" and cell is not None:
             shown = display_name(cell, longest=40)
-            message = (
-                f"{column.name!r} is named as the time, but its cells, as {shown!r}, cannot be read as one; rows are "
-                "taken as 1 s apart. State the time between rows with --interval."
+            message = Told(
+                "{name!r} is named as the time, but its cells, as {shown!r}, cannot be read as one; rows "
+                "are taken as 1 s apart. State the time between rows with --interval.",
+                name=column.name,
+                shown=shown,
             )
             break
     return Finding("error", "no-time", message)
@@ -188,7 +220,11 @@ def clock_findings(clock: Clock, layout: Layout, table: Table, labels: Sequence[
             Finding(
                 "note",
                 "time-unit-by-values",
-                f"No unit is stated for {layout.names[clock.places[0]]!r}; by its steps it counts in {clock.unit or 'milliseconds'}.",
+                Told(
+                    "No unit is stated for {names!r}; by its steps it counts in {unit}.",
+                    names=layout.names[clock.places[0]],
+                    unit=clock.unit or "ms",
+                ),
             )
         )
     return findings

@@ -19,6 +19,7 @@ from leanwright.recordings.content import EXPORT
 from leanwright.recordings.label import is_unit_cell, read_label
 from leanwright.recordings.limits import Limits
 from leanwright.recordings.quoting import QUOTE, QuotingError, split_cells
+from leanwright.told import Told
 
 DELIMITERS: Final = (",", ";", "\t", "|")
 REMARK: Final = re.compile(r"^\s*(?:#+|//+|%+|!+|\*+|;+|'|--)\s*")
@@ -116,7 +117,7 @@ def _find_layout(name: str, lines: Sequence[str], limits: Limits) -> Layout:
     best = next((cut for cut in likely if _fitting(cut)), cuts[0])
     delimiter, width, records = best.delimiter, best.width, best.records
     if width > limits.columns + 1:
-        raise TooLargeError(name, f"It has more than {limits.columns} columns.", EXPORT)
+        raise TooLargeError(name, Told("It has more than {columns} columns.", columns=limits.columns), EXPORT)
     header = _header(name, best)
     unit_record = _units_after(records, header)
     last = _remarks_after(records, unit_record or header)
@@ -226,7 +227,12 @@ def _header(name: str, cut: _Cut) -> _Record:
             nearest = max(above, key=lambda record: (_known(record), record.line))
             raise NoHeaderError(
                 name,
-                f"Line {nearest.line} has {nearest.used} names, but the rows have {width} cells.",
+                Told(
+                    "Line {line} has {used} names, but the rows have {width} cells.",
+                    line=nearest.line,
+                    used=nearest.used,
+                    width=width,
+                ),
                 "Give every column one name, and every row one cell a column.",
             )
         raise NoHeaderError(name, "It has rows but no line of column names above them.", PUT_A_HEADER)

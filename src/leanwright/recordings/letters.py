@@ -7,6 +7,7 @@ from typing import Final
 from leanwright.findings import Finding
 from leanwright.quantities import QUANTITIES
 from leanwright.recordings.label import Label, read_label
+from leanwright.told import Told
 
 LETTERS: Final = "ABCDEFGH"
 BETWEEN: Final = " \t_-."
@@ -52,9 +53,13 @@ def told(names: Sequence[str], labels: Sequence[Label]) -> list[Finding]:
     for quantity in dict.fromkeys(label.quantity for label in labels if label.by_letter):
         places = [i for i, label in enumerate(labels) if label.by_letter and label.quantity == quantity]
         first, last = (names[place] for place in (places[0], places[-1]))
-        message = (
-            f"{first!r} to {last!r} are taken as cylinders 1 to {len(places)}, in the order of their letters. If they "
-            f'are others, say so: --column "{first}={quantity}:1", and so on.'
+        message = Told(
+            "{first!r} to {last!r} are taken as cylinders 1 to {cylinders}, in the order of their "
+            'letters. If they are others, say so: --column "{first}={quantity}:1", and so on.',
+            first=first,
+            last=last,
+            cylinders=len(places),
+            quantity=quantity,
         )
         findings.append(Finding("warning", "cylinders-by-letter", message))
     return findings

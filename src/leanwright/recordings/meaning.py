@@ -24,6 +24,7 @@ from leanwright.recordings.step import smallest_step
 from leanwright.recordings.twins import without_twins
 from leanwright.recordings.units import with_units
 from leanwright.recordings.wiring import assign
+from leanwright.told import Told
 
 Floats = NDArray[np.float64]
 
@@ -102,8 +103,13 @@ def _tell_strangers(
             Finding(
                 "warning",
                 "names-not-understood",
-                "None of the names is one of an EGT, a CHT or the fuel flow in a language that is read here. Say which "
-                f'columns they are, for example --column "{example.column.name}=egt:1:{unit}", and keep it with --remember.',
+                Told(
+                    "None of the names is one of an EGT, a CHT or the fuel flow in a language that is read "
+                    'here. Say which columns they are, for example --column "{name}=egt:1:{unit}", and keep '
+                    "it with --remember.",
+                    name=example.column.name,
+                    unit=unit,
+                ),
             )
         )
     if names:
@@ -111,7 +117,10 @@ def _tell_strangers(
             Finding(
                 "note",
                 "columns-not-understood",
-                f"Not understood and left aside: {listed(names)}. Say what they are with --column if they matter.",
+                Told(
+                    "Not understood and left aside: {names}. Say what they are with --column if they matter.",
+                    names=listed(names),
+                ),
             )
         )
 
@@ -176,7 +185,12 @@ def _measured(draft: Draft, findings: list[Finding]) -> Floats:
         Finding(
             "note",
             "numbers-for-missing",
-            f"In {draft.column.name!r} {listed([f'{m:g}' for m in meant])} stands for a missing value ({int(which.sum())} cells).",
+            Told(
+                "In {name!r} {names} stands for a missing value ({cells} cells).",
+                name=draft.column.name,
+                names=listed([f"{m:g}" for m in meant]),
+                cells=int(which.sum()),
+            ),
             cylinder=draft.wire.cylinder,
         )
     )
@@ -190,7 +204,12 @@ def _tell_cells(draft: Draft, findings: list[Finding]) -> None:
             Finding(
                 "note",
                 "words-for-missing",
-                f"In {column.name!r} {listed([repr(w) for w in column.words])} stands for a missing value ({column.word_count} cells).",
+                Told(
+                    "In {name!r} {names} stands for a missing value ({cells} cells).",
+                    name=column.name,
+                    names=listed(column.words, in_quotes=True),
+                    cells=column.word_count,
+                ),
                 cylinder=draft.wire.cylinder,
             )
         )

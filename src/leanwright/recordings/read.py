@@ -47,6 +47,7 @@ from leanwright.recordings.succession import told as newest_first
 from leanwright.recordings.table import SkippedLine, Table
 from leanwright.recordings.timeline import make_timeline
 from leanwright.recordings.vocabulary import ROW_NUMBER
+from leanwright.told import Told
 
 FETCH_AGAIN: Final = "Copy the whole file from the panel again."
 CLOCK_QUANTITIES: Final = frozenset({"time", "date", ROW_NUMBER})
@@ -85,7 +86,8 @@ def read_recordings(
         )
     if refused:
         left_out = tuple(
-            Finding("warning", "archive-member-not-read", f"Left out: {error}") for error in refused
+            Finding("warning", "archive-member-not-read", Told("Left out: {error}", error=error.said))
+            for error in refused
         )
         recordings[0] = replace(recordings[0], findings=recordings[0].findings + left_out)
     return tuple(recordings)
@@ -106,7 +108,7 @@ def read_recording(
     if len(recordings) > 1:
         raise SeveralRecordingsError(
             _source_name(source, name),
-            f"It holds {len(recordings)} recordings.",
+            Told("It holds {recordings} recordings.", recordings=len(recordings)),
             "Unpack it, and name one of them.",
         )
     return recordings[0]

@@ -21,6 +21,7 @@ from leanwright.recordings.quoting import QUOTE, QuotingError, split_cells, spli
 from leanwright.recordings.regular import Cells, cut_cells
 from leanwright.recordings.room import Room
 from leanwright.recordings.table import BELOW_ANOTHER, SkippedLine, Table
+from leanwright.told import Told
 
 NUL: Final = "\0"
 TAIL: Final = 200
@@ -257,24 +258,28 @@ class RowReader:
         except QuotingError:
             return False
 
-    def _reason_to_skip(self, line: str, cells: list[str] | None) -> str | None:
+    def _reason_to_skip(self, line: str, cells: list[str] | None) -> Told | None:
         limits, layout = self._limits, self._layout
         if NUL in line:
-            return "it holds NUL bytes, as a broken card leaves them"
+            return Told("it holds NUL bytes, as a broken card leaves them")
         if DAMAGED in line:
-            return "it holds bytes that are no characters"
+            return Told("it holds bytes that are no characters")
         if len(line) > limits.row_bytes or len(line.encode()) > limits.row_bytes:
-            return f"it is longer than {limits.row_bytes // 1024} KiB"
+            return Told("it is longer than {most} KiB", most=limits.row_bytes // 1024)
         if cells is None:
-            return "a quote in it is not closed, or stands inside a cell"
+            return Told("a quote in it is not closed, or stands inside a cell")
         if len(cells) != layout.cells:
-            return f"it has {len(cells)} {'cell' if len(cells) == 1 else 'cells'}, not {layout.cells}"
+            return Told(
+                "it has 1 cell, not {cells}" if len(cells) == 1 else "it has {found} cells, not {cells}",
+                found=len(cells),
+                cells=layout.cells,
+            )
         if any(cell.strip() for cell in cells[len(layout.names) :]):
-            return "it has a cell beyond the last column"
+            return Told("it has a cell beyond the last column")
         if max(map(len, cells)) > limits.cell_characters:
-            return f"a cell in it is longer than {limits.cell_characters} characters"
+            return Told("a cell in it is longer than {most} characters", most=limits.cell_characters)
         if self._other_header is not None:
-            return f"{BELOW_ANOTHER} (line {self._other_header})"
+            return Told(BELOW_ANOTHER + " (line {header})", header=self._other_header)
         return None
 
     def _is_header(self, cells: list[str]) -> bool:
@@ -348,7 +353,9 @@ class RowReader:
     def _count(self, numbers: NDArray[np.int64]) -> None:
         self._rows += numbers.size
         if self._rows > self._limits.rows:
-            raise TooLargeError(self._name, f"It has more than {self._limits.rows} rows.", SPLIT)
+            raise TooLargeError(
+                self._name, Told("It has more than {rows} rows.", rows=self._limits.rows), SPLIT
+            )
         self._numbers.append(numbers)
 
     def _last_column(self) -> Sequence[str]:

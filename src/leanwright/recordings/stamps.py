@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from leanwright.findings import Finding
 from leanwright.recordings.dates import SECONDS_A_DAY
+from leanwright.told import Told, joined
 
 Floats = NDArray[np.float64]
 
@@ -104,18 +105,20 @@ def _offsets(runs: _Runs, interval: float) -> Floats:
 def _told(runs: _Runs, stated: float | None, interval: float) -> Finding:
     whole = runs.whole
     rows = float(np.median(whole)) if whole.size else float(runs.lengths.max())
-    shown = f"The clock shows no seconds; {rows:g} rows share a minute."
+    shown = Told("The clock shows no seconds; {rows:g} rows share a minute.", rows=rows)
     if stated is None:
-        return Finding(
-            "warning",
-            "stamps-spread",
-            f"{shown} They are spread evenly inside it, {interval:.4g} s apart; state the time between rows with "
-            "--interval if it is another.",
+        spread = Told(
+            "They are spread evenly inside it, {interval:.4g} s apart; state the time between rows with --interval if it "
+            "is another.",
+            interval=interval,
         )
+        return Finding("warning", "stamps-spread", joined([shown, spread]))
     if whole.size and abs(rows * stated - MINUTE_S) > AGREES_WITHIN * MINUTE_S + stated:
-        return Finding(
-            "warning",
-            "interval-contradicts-clock",
-            f"{shown} At the stated {stated:g} s they would take {rows * stated:g} s; check --interval.",
+        contradicted = Told(
+            "At the stated {stated:g} s they would take {taken:g} s; check --interval.",
+            stated=stated,
+            taken=rows * stated,
         )
-    return Finding("note", "stamps-spread", f"{shown} They are taken as {stated:g} s apart, as stated.")
+        return Finding("warning", "interval-contradicts-clock", joined([shown, contradicted]))
+    as_stated = Told("They are taken as {stated:g} s apart, as stated.", stated=stated)
+    return Finding("note", "stamps-spread", joined([shown, as_stated]))

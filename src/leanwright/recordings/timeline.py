@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from leanwright.findings import Finding
 from leanwright.recordings.dates import SECONDS_A_DAY
+from leanwright.told import Told
 
 Floats = NDArray[np.float64]
 
@@ -54,22 +55,37 @@ def make_timeline(
         strays = 0 if row in starts else _strays(time, row, step)
         if strays:
             time[row : row + strays] = before
-            message = (
-                f"The clock goes back {_span(back)} at line {line} for {strays} row{'s'[: strays > 1]}; "
-                "there the time of the row before is used."
+            message = Told(
+                "The clock goes back {span} at line {line} for one row; there the time of the row before is used."
+                if strays == 1
+                else "The clock goes back {span} at line {line} for {strays} rows; there the time of the row before is "
+                "used.",
+                span=_span(back),
+                line=line,
+                strays=strays,
             )
         elif row not in starts and row > 1 and _is_leap(time, row, step):
             time[row - 1] = time[row - 2]
-            message = f"The clock leaps ahead for one row at line {int(lines[row - 1])}; there the time of the row before is used."
+            message = Told(
+                "The clock leaps ahead for one row at line {line}; there the time of the row before is used.",
+                line=int(lines[row - 1]),
+            )
         else:
             moved_on[row] = back + step
             if _begins_again(seconds, row, step):
                 starts.add(row)
-            message = f"The clock goes back {_span(back)} at line {line}; all later times are moved on by {_span(back + step)}."
+            message = Told(
+                "The clock goes back {span} at line {line}; all later times are moved on by {moved}.",
+                span=_span(back),
+                line=line,
+                moved=_span(back + step),
+            )
         if told <= LISTED:
             findings.append(Finding("warning", "clock-goes-back", message, line))
     if told > LISTED:
-        message = f"The clock goes back {told} times; {LISTED} of them are listed."
+        message = Told(
+            "The clock goes back {times} times; {listed} of them are listed.", times=told, listed=LISTED
+        )
         findings.append(Finding("warning", "clock-goes-back-often", message))
     time += np.cumsum(moved_on)
     time = np.maximum.accumulate(np.round(time - time[0], 6))
@@ -94,7 +110,7 @@ def _past_midnight(
     days[rows] = SECONDS_A_DAY
     for row in rows[:LISTED]:
         line = int(lines[row])
-        message = f"The clock passes midnight at line {line}; the day after is meant."
+        message = Told("The clock passes midnight at line {line}; the day after is meant.", line=line)
         findings.append(Finding("note", "past-midnight", message, line))
     later: Floats = seconds + np.cumsum(days)
     return later
@@ -107,7 +123,7 @@ def _span(seconds: float) -> str:
     ('4.5 s', '23 h 59 min 59 s', '24 h')
     """
     if seconds < SHORT_S:
-        return f"{seconds:g} s"
+        return Told("{seconds:g} s", seconds=seconds)
     minutes, rest = divmod(round(seconds), 60)
     parts = ((minutes // 60, "h"), (minutes % 60, "min"), (rest, "s"))
     return " ".join(f"{count} {unit}" for count, unit in parts if count)
@@ -157,8 +173,14 @@ def _irregularities(time: Floats, lines: NDArray[np.int64], step: float) -> list
             Finding(
                 "note",
                 "gaps",
-                f"The rows have {gaps.size} gap{'s'[: gaps.size > 1]}; the longest is {_span(float(steps[longest]))}, before line "
-                f"{int(lines[longest + 1])}. Nothing is filled in.",
+                Told(
+                    "The rows have one gap of {span}, before line {line}. Nothing is filled in."
+                    if gaps.size == 1
+                    else "The rows have {gaps} gaps; the longest is {span}, before line {line}. Nothing is filled in.",
+                    gaps=gaps.size,
+                    span=_span(float(steps[longest])),
+                    line=int(lines[longest + 1]),
+                ),
                 int(lines[longest + 1]),
                 float(time[longest]),
             )
@@ -169,7 +191,12 @@ def _irregularities(time: Floats, lines: NDArray[np.int64], step: float) -> list
             Finding(
                 "note",
                 "repeated-times",
-                f"{repeats} row{'s have' if repeats > 1 else ' has'} the same time as the row before.",
+                Told(
+                    "One row has the same time as the row before."
+                    if repeats == 1
+                    else "{repeats} rows have the same time as the row before.",
+                    repeats=repeats,
+                ),
             )
         )
     return findings

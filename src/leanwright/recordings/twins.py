@@ -10,6 +10,7 @@ import numpy as np
 from leanwright.findings import Finding
 from leanwright.recordings.draft import Draft
 from leanwright.recordings.units import typed
+from leanwright.told import Told, either, joined
 
 FEWEST_ROWS: Final = 60
 FEWEST_VALUES: Final = 10
@@ -25,16 +26,22 @@ def without_twins(drafts: Sequence[Draft], findings: list[Finding]) -> list[Draf
             continue
         dropped |= {d.place for d in (one, two) if not d.by_user}
         kept = next((d for d in (one, two) if d.by_user), None)
+        ways = [typed(draft, (), unit=False) for draft in (one, two)]
         use = (
-            f"Neither is used. Say which cylinder it is: {typed(one, (), unit=False)} or {typed(two, (), unit=False)}."
+            Told("Neither is used. Say which cylinder it is: {typed}.", typed=either(ways))
             if kept is None
-            else f"{_shown(kept)} is used, since you said so."
+            else Told("{shown} is used, since you said so.", shown=_shown(kept))
+        )
+        twice = Told(
+            "{one} and {other} hold the same value in every row: one probe was recorded twice.",
+            one=_shown(one),
+            other=_shown(two),
         )
         findings.append(
             Finding(
                 "warning",
                 "identical-columns",
-                f"{_shown(one)} and {_shown(two)} hold the same value in every row: one probe was recorded twice. {use}",
+                joined([twice, use]),
                 cylinder=one.wire.cylinder,
             )
         )
@@ -45,7 +52,11 @@ def without_twins(drafts: Sequence[Draft], findings: list[Finding]) -> list[Draf
 
 
 def _shown(draft: Draft) -> str:
-    return repr(draft.column.name) if draft.named_alone else f"column #{draft.place + 1}"
+    return (
+        Told("{name!r}", name=draft.column.name)
+        if draft.named_alone
+        else Told("column #{place}", place=draft.place + 1)
+    )
 
 
 def _identical(one: Draft, two: Draft) -> bool:

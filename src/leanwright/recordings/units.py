@@ -12,6 +12,7 @@ from leanwright.quantities import QUANTITIES
 from leanwright.recordings.draft import Draft, is_measured, listed
 from leanwright.recordings.plausible import convert_array, drawn_flow_gph, fitting_flow_units, fitting_units
 from leanwright.recordings.wiring import FEWEST_CYLINDERS
+from leanwright.told import Told, both, either
 
 Floats = NDArray[np.float64]
 
@@ -49,9 +50,12 @@ def with_units(drafts: list[Draft]) -> tuple[list[Draft], list[tuple[int, Findin
             drafts = [replace(d, unit=unit, unit_from="values") if d.place in places else d for d in drafts]
     for d in drafts:
         if d.strange_unit is not None and is_measured(d) and d.unit is None:
-            message = (
-                f"The unit {d.strange_unit!r} of {d.column.name!r} is not one that is converted here; the column is left "
-                f"without values. Where it is rather another, state it: {typed(d, ())}."
+            message = Told(
+                "The unit {strange_unit!r} of {name!r} is not one that is converted here; the column is "
+                "left without values. Where it is rather another, state it: {typed}.",
+                strange_unit=d.strange_unit,
+                name=d.column.name,
+                typed=typed(d, ()),
             )
             findings.append(
                 (d.place, Finding("warning", "unit-not-converted", message, cylinder=d.wire.cylinder))
@@ -109,28 +113,35 @@ def _flow_units(flow: Floats, columns: int, drafts: Sequence[Draft], engine: int
 
 
 def _unit_finding(drafts: Sequence[Draft], unit: str | None, fits: Sequence[str], values: Floats) -> Finding:
-    shown = listed([repr(d.column.name) for d in drafts])
+    shown = listed([d.column.name for d in drafts], in_quotes=True)
     if unit is not None and drafts[0].quantity == "fuel_flow":
-        message = (
-            f"No unit is stated for {shown}; by the values it is {unit}, and every flow follows from that. "
-            f"State it to be sure: {typed(drafts[0], [unit])}."
+        message = Told(
+            "No unit is stated for {shown}; by the values it is {unit}, and every flow follows from "
+            "that. State it to be sure: {typed}.",
+            shown=shown,
+            unit=unit,
+            typed=typed(drafts[0], [unit]),
         )
         return Finding("warning", "flow-unit-by-values", message)
     if unit is not None:
         return Finding(
-            "note", "unit-by-values", f"No unit is stated for {shown}; by the values it is {sign(unit)}."
+            "note",
+            "unit-by-values",
+            Told("No unit is stated for {shown}; by the values it is {sign}.", shown=shown, sign=sign(unit)),
         )
     finite = values[np.isfinite(values)]
-    span = f"values from {float(finite.min()):g} to {float(finite.max()):g}"
     shown_fits = [sign(one) for one in fits]
-    why = (
-        f"{' and '.join(shown_fits)} both fit"
-        if len(fits) == 2
-        else (f"{', '.join(shown_fits)} fit" if fits else "no unit fits")
-    )
-    message = (
-        f"No unit is stated for {shown}, and {why} {span}; without it there are no values. "
-        f"State it: {typed(drafts[0], fits)}."
+    message = Told(
+        "No unit is stated for {shown}, and {fits} fit values from {low:g} to {high:g}; without it there are no values. "
+        "State it: {typed}."
+        if fits
+        else "No unit is stated for {shown}, and no unit fits values from {low:g} to {high:g}; without it there are no "
+        "values. State it: {typed}.",
+        shown=shown,
+        fits=both(shown_fits),
+        low=float(finite.min()),
+        high=float(finite.max()),
+        typed=typed(drafts[0], fits),
     )
     return Finding("warning" if drafts[0].quantity in NEEDED else "note", "unit-unknown", message)
 
@@ -146,4 +157,4 @@ def typed(draft: Draft, units: Sequence[str], *, unit: bool = True) -> str:
     if not unit:
         return f'--column "{header}={draft.quantity}{number}"'
     meant = units or [quantity.unit or ""]
-    return " or ".join(f'--column "{header}={draft.quantity}{number}:{one}"' for one in meant)
+    return either([f'--column "{header}={draft.quantity}{number}:{one}"' for one in meant])

@@ -94,7 +94,7 @@ def sentences(measured: Measured, voice: Voice) -> list[str]:
 def doubts(measured: Measured, voice: Voice) -> list[str]:
     """What makes the whole answer doubtful in how a file was read, a paragraph each."""
     found = [
-        f"{voice.word('severity', finding.severity)}{voice.colon}{clean(finding.message)}"
+        f"{voice.word('severity', finding.severity)}{voice.colon}{clean(voice.told(finding.message))}"
         for result in measured.results
         for finding in result.recording.findings
         if finding.code in DOUBTS

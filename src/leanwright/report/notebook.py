@@ -230,7 +230,7 @@ def _recording(recording: Recording, voice: Voice) -> Fragment:
         messages=[
             Message(
                 voice.word("severity", finding.severity) + _where(finding.line, voice) + voice.colon,
-                clean(finding.message),
+                clean(voice.told(finding.message)),
             )
             for finding in recording.findings
         ],

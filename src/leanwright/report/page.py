@@ -243,7 +243,7 @@ def recording_part(number: int, recording: Recording, voice: Voice) -> Recording
         interval="" if interval is None else f"{stripped(interval, 2, voice.marks)}\u00a0s",
         understanding=understanding(recording, voice),
         findings=tuple(
-            (finding.severity, voice.word("severity", finding.severity), clean(finding.message))
+            (finding.severity, voice.word("severity", finding.severity), clean(voice.told(finding.message)))
             for finding in recording.findings
         ),
         columns=tuple(

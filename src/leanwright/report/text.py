@@ -220,7 +220,9 @@ def _recording(
     for finding in recording.findings:
         if finding.code not in said and (finding.severity != "note" or finding.code in _GUESSED):
             lines += wrapped(
-                [f"  {voice.word('severity', finding.severity)}{voice.colon}{clean(finding.message)}"],
+                [
+                    f"  {voice.word('severity', finding.severity)}{voice.colon}{clean(voice.told(finding.message))}"
+                ],
                 write,
                 indent="    ",
             )
@@ -246,7 +248,9 @@ def _channels(recording: Recording, voice: Voice, write: Writer) -> list[str]:
         for finding in recording.findings
         if finding.severity == "note" and finding.code not in _GUESSED
         for line in wrapped(
-            [f"{voice.word('severity', 'note')}{voice.colon}{clean(finding.message)}"], write, indent="  "
+            [f"{voice.word('severity', 'note')}{voice.colon}{clean(voice.told(finding.message))}"],
+            write,
+            indent="  ",
         )
     ]
     return [*table(head, lines, write, left=6, drop_empty=True), *notes]

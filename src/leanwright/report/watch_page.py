@@ -30,8 +30,8 @@ def _texts(watched: Watched, voice: Voice) -> AnswerTexts:
     figures = [
         trend_figure(watched, "egt", voice, width=width, label=f"{caption}: {title}") for width in _WIDTHS
     ]
-    notes = [one.message for one in watched.findings]
-    notes += [f"{clean(name, 60)}: {clean(reason, 300)}" for name, reason in watched.unreadable]
+    notes = [clean(voice.told(one.message)) for one in watched.findings]
+    notes += [f"{clean(name, 60)}: {clean(voice.told(reason), 300)}" for name, reason in watched.unreadable]
     return AnswerTexts(
         title,
         [" ".join(event_sentences(one, voice)) for one in watched.events],

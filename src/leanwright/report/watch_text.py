@@ -31,8 +31,8 @@ def watch_text(
     blocks = [wrapped([say(Statement("watch-events", counts), voice)], write)]
     blocks += [wrapped(event_sentences(one, voice), write) for one in watched.events]
     blocks.append(_latest(watched, voice, write))
-    told = [one.message for one in watched.findings]
-    told += [f"{clean(name, 60)}: {clean(reason, 300)}" for name, reason in watched.unreadable]
+    told = [clean(voice.told(one.message)) for one in watched.findings]
+    told += [f"{clean(name, 60)}: {clean(voice.told(reason), 300)}" for name, reason in watched.unreadable]
     blocks.append([line for one in told[:_MOST_FINDINGS] for line in wrapped([one], write, indent="  ")])
     if len(told) > _MOST_FINDINGS:
         blocks[-1].append(write(voice.label("survey-more", more=len(told) - _MOST_FINDINGS)))

@@ -13,6 +13,7 @@ from starlette.routing import Route, Router
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from leanwright import errors
+from leanwright.told import Told
 from leanwright.web import refusal, show
 from leanwright.web.bodies import Sent, sent
 from leanwright.web.guard import Guard
@@ -152,7 +153,9 @@ def _of_error(error: Exception, scope: Scope, house: House) -> Refusal:
     tell_fault(house.log, number, error, path=str(scope["path"])[:200])
     for kind, words in KEPT_FROM.items():
         if isinstance(error, kind):
-            return Refusal(503, words, f"The log holds the details under {number}.", number)
+            return Refusal(
+                503, words, Told("The log holds the details under {number}.", number=number), number
+            )
     return refusal.at_fault(number)
 
 

@@ -10,6 +10,7 @@ from leanwright.analysis.measured import Measured
 from leanwright.book.ledger import Ledger, Written
 from leanwright.errors import RefusedEntryError
 from leanwright.recordings.container import display_name
+from leanwright.told import Told
 from leanwright.workbench import records
 from leanwright.workbench.records import NOTHING_SAID, Said
 
@@ -21,7 +22,9 @@ def enter_answer(book: Ledger, engine: str, measured: Measured, said: Said = NOT
     """Write the answer of one recording into the book; raises for several, whose answer belongs to none of them."""
     if len(measured.results) != 1:
         raise RefusedEntryError(
-            "one-recording", f"This answer is of {len(measured.results)} recordings", "Enter each by itself."
+            "one-recording",
+            Told("This answer is of {results} recordings", results=len(measured.results)),
+            "Enter each by itself.",
         )
     recording, balance = measured.results[0].recording, measured.balance
     body = {

@@ -9,6 +9,7 @@ from leanwright.book.ledger import Ledger, Written
 from leanwright.book.state import State
 from leanwright.engine.profile import EngineProfile, Numbering, opposed
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 from leanwright.workbench import records
 from leanwright.workbench.records import NOTHING_SAID, Said
 
@@ -33,7 +34,9 @@ def shown(book: Ledger, engine: str) -> dict[str, Any]:
     state = book.state()
     if engine not in state.engines:
         raise RefusedEntryError(
-            "no-such-engine", f"There is no engine {engine!r} in the book", "Enter it first."
+            "no-such-engine",
+            Told("There is no engine {engine!r} in the book", engine=engine),
+            "Enter it first.",
         )
     item = state.engines[engine]
     body: hangar.Engine = item.body

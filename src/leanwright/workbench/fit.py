@@ -14,6 +14,7 @@ from leanwright.book.state import FigureState, JobState, State
 from leanwright.book.torque_rules import calibration_due, needs_second_person
 from leanwright.engine.torque import UNITS_INLB, to_inlb, wrench_setting
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 from leanwright.workbench import records
 from leanwright.workbench.records import NOTHING_SAID, Said
 
@@ -75,13 +76,15 @@ def wrench_has_to_read(
     """
     if unit not in UNITS_INLB:
         raise RefusedEntryError(
-            "torque-unit", f"{unit!r} is no unit of torque here", f"Write one of {', '.join(UNITS_INLB)}."
+            "torque-unit",
+            Told("{unit!r} is no unit of torque here", unit=unit),
+            Told("Write one of {units_inlb}.", units_inlb=", ".join(UNITS_INLB)),
         )
     try:
         reading = wrench_setting(torque, lever, extension, angle_deg)
     except ValueError as error:
         raise RefusedEntryError(
-            "extension", f"The extension cannot be used: {error}", "Measure it again."
+            "extension", Told("The extension cannot be used: {error}", error=error), "Measure it again."
         ) from error
     return {"reading": reading, "unit": unit, "reading_inlb": to_inlb(reading, unit)}
 
@@ -90,7 +93,9 @@ def worksheet(book: Ledger, job: str) -> dict[str, Any]:
     """Everything that the fitting worksheet shows, on paper, on a screen or on a phone, as plain data."""
     state = book.state()
     if job not in state.jobs:
-        raise RefusedEntryError("no-such-job", f"There is no job {job!r} in the book", "Begin it first.")
+        raise RefusedEntryError(
+            "no-such-job", Told("There is no job {job!r} in the book", job=job), "Begin it first."
+        )
     found = state.jobs[job]
     plan: work.Job = found.item.body
     engine = state.engines[plan.engine].body

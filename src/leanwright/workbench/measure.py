@@ -19,6 +19,7 @@ from leanwright.analysis.sweep import find_moves, find_sweeps, untimed, why_no_s
 from leanwright.engine.profile import EngineProfile, FuelSystem, Numbering, opposed, unplaced
 from leanwright.findings import Finding, Statement
 from leanwright.recordings.recording import Floats, Recording
+from leanwright.told import Told
 from leanwright.workbench.fuel_system import stated_fuel_system
 from leanwright.workbench.one_engine import measured_apart, stated_apart
 
@@ -128,9 +129,11 @@ def _with_too_few_told(recording: Recording, cylinders: int, engine: int) -> Rec
     beyond = [number for number in recording.cylinders(engine) if number > cylinders]
     if not beyond:
         return recording
-    message = (
-        f"You say {cylinders} cylinders, but the file has EGT of cylinder {', '.join(map(str, beyond))} too; those are "
-        "measured as well. Check --cylinders."
+    message = Told(
+        "You say {cylinders} cylinders, but the file has EGT of cylinder {beyond} too; those are "
+        "measured as well. Check --cylinders.",
+        cylinders=cylinders,
+        beyond=", ".join(map(str, beyond)),
     )
     finding = Finding("warning", "more-cylinders-than-stated", message, cylinder=beyond[0])
     return replace(recording, findings=(*recording.findings, finding))

@@ -25,6 +25,7 @@ from leanwright.report.text import balance_text
 from leanwright.report.units import System
 from leanwright.report.words import Voice
 from leanwright.report.words.catalogue import load
+from leanwright.told import Told
 from leanwright.workbench.nozzle_files import Aircraft
 
 LEFT_OUT: Final = frozenset(
@@ -153,7 +154,7 @@ def _whole(place: Path) -> bytes:
         return place.read_bytes()
     except OSError as error:
         raise UnreachableRecordingError(
-            place.name, f"It cannot be opened ({error.strerror}).", "Check the name."
+            place.name, Told("It cannot be opened ({strerror}).", strerror=error.strerror), "Check the name."
         ) from error
 
 

@@ -7,6 +7,7 @@ from typing import Any, Final
 from leanwright.book.ledger import Ledger
 from leanwright.book.state import State
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 from leanwright.workbench import file_form
 from leanwright.workbench.fit import health as checks_of
 from leanwright.workbench.nozzle_forms import ALL_CHECKS
@@ -30,7 +31,7 @@ def taken(book: Ledger, kind: str, name: str, before: Mapping[str, Any]) -> byte
     state = book.state()
     if kind not in _MAKERS or name not in offered(book, kind, name):
         raise RefusedEntryError(
-            "not-in-book", f"The book has no {name!r} to take this from", "Choose another."
+            "not-in-book", Told("The book has no {name!r} to take this from", name=name), "Choose another."
         )
     values = {**before, **_MAKERS[kind](state, name)}
     return file_form.write(KINDS[kind].form, values, FROM_BOOK + name)

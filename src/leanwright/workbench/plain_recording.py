@@ -10,10 +10,11 @@ from typing import Final
 import msgspec
 import numpy as np
 
-from leanwright.findings import Finding
+from leanwright.findings import Finding, Severity
 from leanwright.quantities import QUANTITIES
 from leanwright.recordings.limits import LIMITS
 from leanwright.recordings.recording import Channel, FirstRow, Floats, LineRun, Recording, UnitFrom
+from leanwright.workbench.plain_text import NotATextError, PlainText, from_plain, to_plain
 
 MARK: Final = b"leanwright/reading/1\n"
 _FLOAT: Final = np.dtype("<f8")
@@ -31,13 +32,22 @@ class _Column(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     resolution: float | None
 
 
+class _Noticed(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    severity: Severity
+    code: str
+    message: PlainText
+    line: int | None
+    time_s: float | None
+    cylinder: int | None
+
+
 class _Head(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     name: str
     sha256: str
     rows: int
     columns: tuple[_Column, ...]
     rows_skipped: int
-    findings: tuple[Finding, ...]
+    findings: tuple[_Noticed, ...]
     metadata: tuple[str, ...]
     power_up_rows: tuple[int, ...]
     layout: str
@@ -67,7 +77,10 @@ def to_bytes(recording: Recording) -> bytes:
         rows=recording.rows_kept,
         columns=columns,
         rows_skipped=recording.rows_skipped,
-        findings=recording.findings,
+        findings=tuple(
+            _Noticed(one.severity, one.code, to_plain(one.message), one.line, one.time_s, one.cylinder)
+            for one in recording.findings
+        ),
         metadata=recording.metadata,
         power_up_rows=recording.power_up_rows,
         layout=recording.layout,
@@ -97,6 +110,13 @@ def from_bytes(content: bytes) -> Recording:
     if not np.isfinite(time_s).all() or (np.diff(time_s) < 0.0).any():
         raise NotAReadingError("its time goes back")
     values = iter(arrays[2:])
+    try:
+        findings = tuple(
+            Finding(**{**msgspec.structs.asdict(one), "message": from_plain(one.message)})
+            for one in head.findings
+        )
+    except NotATextError as error:
+        raise NotAReadingError(str(error)) from error
     return Recording(
         name=head.name,
         sha256=head.sha256,
@@ -104,7 +124,7 @@ def from_bytes(content: bytes) -> Recording:
         lines=lines,
         channels=tuple(_channel(one, next(values) if one.numbers else None) for one in head.columns),
         rows_skipped=head.rows_skipped,
-        findings=head.findings,
+        findings=findings,
         metadata=head.metadata,
         power_up_rows=head.power_up_rows,
         layout=head.layout,

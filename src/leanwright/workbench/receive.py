@@ -10,6 +10,7 @@ from leanwright.book import chain, parts_rules
 from leanwright.book.ledger import Ledger, Written
 from leanwright.book.state import State
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 from leanwright.workbench import records, standing
 from leanwright.workbench.records import NOTHING_SAID, Said
 
@@ -52,7 +53,7 @@ def read_markings(text: str) -> tuple[Came, ...]:
         if cylinder and not (cylinder.isascii() and cylinder.isdigit()):
             raise RefusedEntryError(
                 "no-number",
-                f"{marking}: {cylinder!r} is no cylinder",
+                Told("{marking}: {cylinder!r} is no cylinder", marking=marking, cylinder=cylinder),
                 "Write marking, cylinder, serial number.",
             )
         serial = rest[1] if len(rest) > 1 and rest[1] else None
@@ -154,6 +155,6 @@ def _with_order(book: Ledger, order: str) -> State:
     state = book.state()
     if order not in state.orders:
         raise RefusedEntryError(
-            "no-such-order", f"There is no order {order!r} in the book", "Enter it first."
+            "no-such-order", Told("There is no order {order!r} in the book", order=order), "Enter it first."
         )
     return state

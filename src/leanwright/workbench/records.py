@@ -30,6 +30,7 @@ from leanwright.book.readable import entry_lines
 from leanwright.book.stores import postgresql, sqlite
 from leanwright.book.stores.store import Store
 from leanwright.errors import RefusedEntryError, UnusableBookError, UnwritableBookError
+from leanwright.told import Told
 
 PROGRAM = f"leanwright {__version__}"
 
@@ -185,7 +186,7 @@ def _draft(
 ) -> Draft:
     if not isinstance(body, dict):
         raise RefusedEntryError(
-            "not-an-object", f"A {kind} has to be a JSON object", 'Write {"field": value}.'
+            "not-an-object", Told("A {kind} has to be a JSON object", kind=kind), 'Write {"field": value}.'
         )
     author = Author(name=said.by, identified_by="typed") if said.by else this_user()
     if said.hours and not said.worked:
@@ -203,7 +204,9 @@ def _converted(values: dict[str, Any], kind: Any, name: str) -> Any:
         return msgspec.convert({key: value for key, value in values.items() if value is not None}, kind)
     except msgspec.ValidationError as error:
         raise RefusedEntryError(
-            f"bad-{name}", f"{name}: {error}", 'Dates are written 2026-11-29, hours "1234.5".'
+            f"bad-{name}",
+            Told("{name}: {error}", name=name, error=error),
+            'Dates are written 2026-11-29, hours "1234.5".',
         ) from error
 
 

@@ -10,6 +10,7 @@ from leanwright.book.entry import TIME_FORM
 from leanwright.book.ledger import Ledger, Written
 from leanwright.book.paper_rules import shown_digest
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 from leanwright.workbench import records, standing
 from leanwright.workbench.records import NOTHING_SAID, Said
 
@@ -28,13 +29,17 @@ def draft(
     """Write the draft of a job's maintenance record into the book, in the owner's wording if one is given."""
     state = book.state()
     if job not in state.jobs:
-        raise RefusedEntryError("no-such-job", f"There is no job {job!r} in the book", "Begin it first.")
+        raise RefusedEntryError(
+            "no-such-job", Told("There is no job {job!r} in the book", job=job), "Begin it first."
+        )
     engine = state.engines[state.jobs[job].item.body.engine].body
     aircraft = state.aircraft.get(engine.aircraft or "")
     wanted = rules or (aircraft.body.rules if aircraft else "us-part-43")
     if wanted not in {"us-part-43", "easa-part-ml", "uk-part-ml"}:
         raise RefusedEntryError(
-            "no-such-rules", f"There are no rules {wanted!r}", "Write us-part-43, easa-part-ml or uk-part-ml."
+            "no-such-rules",
+            Told("There are no rules {wanted!r}", wanted=wanted),
+            "Write us-part-43, easa-part-ml or uk-part-ml.",
         )
     text = wording or record_draft.draft_text(state, job, wanted, completed, performed_by)
     body = {
@@ -56,7 +61,9 @@ def checked(book: Ledger, record: int) -> dict[str, Any]:
     found = next((one for one in state.records.values() if one.item.latest == record), None)
     if found is None:
         raise RefusedEntryError(
-            "no-such-record", f"Entry {record} is no record that holds", "See leanwright book list."
+            "no-such-record",
+            Told("Entry {record} is no record that holds", record=record),
+            "See leanwright book list.",
         )
     items = [asdict(one) for one in record_check.check(state, found)]
     return {

@@ -15,6 +15,7 @@ from leanwright.book.kinds.parts import Parcel
 from leanwright.book.ledger import Ledger, Written
 from leanwright.book.state import State, parcel_of
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 from leanwright.workbench import records, standing
 from leanwright.workbench.records import NOTHING_SAID, Said
 from leanwright.workbench.writing import write_whole
@@ -34,7 +35,9 @@ def parcel_list(book: Ledger, parcel: str) -> dict[str, Any]:
     history = state.parcels.get(parcel)
     if not history:
         raise RefusedEntryError(
-            "no-such-parcel", f"There is no parcel {parcel!r} in the book", "Enter it first."
+            "no-such-parcel",
+            Told("There is no parcel {parcel!r} in the book", parcel=parcel),
+            "Enter it first.",
         )
     stands = parcel_of(history)
     return {

@@ -24,6 +24,7 @@ from leanwright.errors import (
     UnwritableBookError,
     UnwritablePlaceError,
 )
+from leanwright.told import Told
 from leanwright.workbench import records
 from leanwright.workbench.writing import write_whole
 
@@ -44,7 +45,9 @@ def check(place: str | None, head: str | None = None) -> Verified:
         wanted = chain.readable(head)
         if wanted is None:
             raise RefusedEntryError(
-                "mistyped-head", f"{head[:80]!r} is no head: its check digits do not fit", "Copy it again."
+                "mistyped-head",
+                Told("{head!r} is no head: its check digits do not fit", head=head[:80]),
+                "Copy it again.",
             )
     store = records.open_store(place, read_only=True)
     try:

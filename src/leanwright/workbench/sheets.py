@@ -20,6 +20,7 @@ from leanwright.report.sheet_text import sheet_text
 from leanwright.report.sheets.balance import Paper
 from leanwright.report.words import Voice
 from leanwright.report.words.catalogue import load
+from leanwright.told import Told
 from leanwright.workbench import sheet_data
 
 _Made = tuple[Sheet, Source, Voice]
@@ -75,7 +76,8 @@ def _labels(book: Ledger, state: State, of: str | None, language: str) -> _Made:
     new = sheet_data.new_nozzles(state, order)
     if not new:
         raise NothingToPrintError(
-            f"Nothing of order {order!r} came as ordered yet", "Receive it first: leanwright sheet receiving."
+            Told("Nothing of order {order!r} came as ordered yet", order=order),
+            "Receive it first: leanwright sheet receiving.",
         )
     engine = sheet_data.of_engine(state, item.body.engine)
     voice = _voice(language, engine)
@@ -136,7 +138,7 @@ def _record_number(book: Ledger, state: State, of: str | None) -> int:
     if of in state.jobs:
         first = state.jobs[of].record
         if first is None:
-            raise NothingToPrintError(f"Job {of!r} has no record yet", "Draft it first.")
+            raise NothingToPrintError(Told("Job {of!r} has no record yet", of=of), "Draft it first.")
         return state.records[first].item.latest
     if of.isascii() and of.isdigit() and 0 < int(of) <= state.head_sequence:
         number = int(of)
@@ -154,7 +156,7 @@ def _chosen(known: Mapping[str, Any], of: str | None, what: str) -> str:
     if of is None:
         if not known:
             raise NothingToPrintError(
-                f"There is no {what} in the book", "Enter it first: leanwright book add."
+                Told("There is no {what} in the book", what=what), "Enter it first: leanwright book add."
             )
         return list(known)[-1]
     if of not in known:

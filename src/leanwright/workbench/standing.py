@@ -17,6 +17,7 @@ from leanwright.book.job_progress import open_steps
 from leanwright.book.ledger import Ledger
 from leanwright.book.state import JobState, State, parcel_of
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 from leanwright.workbench import engines
 
 BACKUP_AGE: Final = timedelta(hours=24)
@@ -93,7 +94,9 @@ def engine_at(
     an engine that the book does not know at all.
     """
     if hours is not None and not re.fullmatch(HOURS, hours):
-        raise RefusedEntryError("bad-hours", f"{hours!r} is no reading of hours", 'Write it like "1234.5".')
+        raise RefusedEntryError(
+            "bad-hours", Told("{hours!r} is no reading of hours", hours=hours), 'Write it like "1234.5".'
+        )
     state = book.state_at(day=day, engine=engine, hours=Decimal(hours) if hours is not None else None)
     if engine not in state.engines:
         known = book.state().engines
@@ -101,7 +104,11 @@ def engine_at(
             there = ", ".join(known) or "none yet"
             raise RefusedEntryError(
                 "no-such-engine",
-                f"There is no engine {engine!r} in the book (there is: {there})",
+                Told(
+                    "There is no engine {engine!r} in the book (there is: {there})",
+                    engine=engine,
+                    there=there,
+                ),
                 "Check the name.",
             )
         state.engines[engine] = known[engine]

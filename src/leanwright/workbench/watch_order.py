@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from leanwright.findings import Finding
+from leanwright.told import Told
 
 
 def in_order(
@@ -21,7 +22,11 @@ def in_order(
     mine = [row for row in rows if row["engine"] == engine]
     if rows and not mine:
         there = ", ".join(map(str, sorted({row["engine"] for row in rows})))
-        message = f"No recording has an engine {engine}; there is {there}. Choose with --engine."
+        message = Told(
+            "No recording has an engine {engine}; there is {there}. Choose with --engine.",
+            engine=engine,
+            there=there,
+        )
         findings.append(Finding("warning", "no-such-engine", message))
     for row in mine:
         if row["flight"] in single:
@@ -30,7 +35,11 @@ def in_order(
                 Finding(
                     "note",
                     "same-flight-twice",
-                    f"{row['name']} holds the same flight as {first} and is left out.",
+                    Told(
+                        "{row} holds the same flight as {first} and is left out.",
+                        row=row["name"],
+                        first=first,
+                    ),
                 )
             )
         else:
@@ -43,7 +52,10 @@ def in_order(
                 "warning",
                 "no-date",
                 (
-                    f"{', '.join(undated[:5])}: no date; taken to be before the others. Name such files by date."
+                    Told(
+                        "{undated}: no date; taken to be before the others. Name such files by date.",
+                        undated=", ".join(undated[:5]),
+                    )
                 ),
             )
         )
@@ -57,8 +69,12 @@ def in_order(
                         "warning",
                         "flights-overlap",
                         (
-                            f"{other['name']} begins before {one['name']} ends: the panel's clock was wrong in one of them. "
-                            "Their order may be wrong."
+                            Told(
+                                "{other} begins before {one} ends: the panel's clock was wrong in one of them. Their "
+                                "order may be wrong.",
+                                other=other["name"],
+                                one=one["name"],
+                            )
                         ),
                     )
                 )
@@ -79,7 +95,12 @@ def _of_one_engine(rows: list[Mapping[str, Any]], findings: list[Finding]) -> li
                     "warning",
                     "another-engine",
                     (
-                        f"{row['name']} has {len(cylinders)} cylinders, not {len(usual)}: another engine, left out."
+                        Told(
+                            "{row} has {cylinders} cylinders, not {usual}: another engine, left out.",
+                            row=row["name"],
+                            cylinders=len(cylinders),
+                            usual=len(usual),
+                        )
                     ),
                 )
             )
@@ -90,8 +111,11 @@ def _of_one_engine(rows: list[Mapping[str, Any]], findings: list[Finding]) -> li
                 "warning",
                 "several-engines-stated",
                 (
-                    f"These recordings name several engines: {'; '.join(sorted(stated))}. Watch a folder of one, or tell the "
-                    "change of engine in --work."
+                    Told(
+                        "These recordings name several engines: {stated}. Watch a folder of one, or tell the "
+                        "change of engine in --work.",
+                        stated="; ".join(sorted(stated)),
+                    )
                 ),
             )
         )

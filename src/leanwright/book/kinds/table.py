@@ -10,6 +10,7 @@ from leanwright.book.entry import Record
 from leanwright.book.kinds import hangar, papers, parts, work
 from leanwright.book.kinds.plain_words import told
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 
 KINDS: Final[Mapping[str, type[Record]]] = {
     "aircraft": hangar.Aircraft,
@@ -56,23 +57,27 @@ def body_of(kind: str, body: Any) -> Record:
     """The body of a kind, checked; raises :class:`RefusedEntryError` that names the field."""
     if kind not in KINDS:
         raise RefusedEntryError(
-            "unknown-kind", f"There is no kind of entry named {kind!r}", f"The kinds are: {', '.join(KINDS)}."
+            "unknown-kind",
+            Told("There is no kind of entry named {kind!r}", kind=kind),
+            Told("The kinds are: {kinds}.", kinds=", ".join(KINDS)),
         )
     if not isinstance(body, dict):
         raise RefusedEntryError(
-            "not-an-object", f"A {kind} has to be a JSON object", 'Write {"field": value}.'
+            "not-an-object", Told("A {kind} has to be a JSON object", kind=kind), 'Write {"field": value}.'
         )
     if kind == _TORQUE and not body.get("unit"):
         raise RefusedEntryError(
             "torque-without-unit",
-            f"The torque {body.get('reading', '')!r} has no unit",
+            Told("The torque {get!r} has no unit", get=body.get("reading", "")),
             'Give "unit" as in-lb, ft-lb, N·m or kgf·cm, as the wrench shows it.',
         )
     try:
         return msgspec.convert(body, KINDS[kind], strict=True)
     except msgspec.ValidationError as error:
         raise RefusedEntryError(
-            "not-of-its-kind", f"This is no {kind}: {told(str(error), KINDS[kind], body)}", _form(kind)
+            "not-of-its-kind",
+            Told("This is no {kind}: {told}", kind=kind, told=told(str(error), KINDS[kind], body)),
+            _form(kind),
         ) from error
 
 

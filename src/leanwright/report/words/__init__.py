@@ -11,6 +11,7 @@ from leanwright.report.numbers import NO_BREAK, Marks
 from leanwright.report.units import System
 from leanwright.report.words import fields
 from leanwright.report.words.catalogue import Catalogue, optional_parts
+from leanwright.report.words.told import told
 
 __all__ = ["Catalogue", "Piece", "Voice", "phrase", "say", "say_all"]
 
@@ -52,6 +53,10 @@ class Voice:
         """A short text of the page or the terminal, filled in."""
         template = self.catalogue.template("label", name, values)
         return "".join(piece.text for piece in _fill(template, values, self, set(), f"label {name}"))
+
+    def told(self, text: str) -> str:
+        """A finding, a refusal or a text of the workbench, which was written in English, in this language."""
+        return told(text, self.catalogue)
 
     def word(self, kind: str, value: object) -> str:
         """The word for one value of a fixed set, such as a verdict or a direction."""

@@ -1,0 +1,41 @@
+"""Findings and refusals, which are written in English where they are made, in the words of another language."""
+
+import string
+
+from leanwright.report.cleaning import clean
+from leanwright.report.numbers import NO_BREAK
+from leanwright.report.words.catalogue import Catalogue
+from leanwright.told import Told
+
+
+def told(text: str, catalogue: Catalogue) -> str:
+    """A text in the catalogue's language; in English where that language has no words for it.
+
+    Numbers are written with the marks of the language, and what English puts into quotes stands in those of the
+    language.
+    """
+    english = Told.of(text)
+    if catalogue.language == "en":
+        return str(english)
+    pattern = catalogue.content["text"].get(english.pattern, english.pattern)
+    return "".join(
+        literal.replace("~", NO_BREAK)
+        + ("" if key is None else _value(key, spec or "", conversion, english, catalogue))
+        for literal, key, spec, conversion in string.Formatter().parse(pattern)
+    )
+
+
+def _value(key: str, spec: str, conversion: str | None, english: Told, catalogue: Catalogue) -> str:
+    value = english.values[key]
+    if spec in catalogue.content["word"]:
+        # The word of a fixed set, where English writes the value itself.
+        return catalogue.word(spec, str(value).replace(" ", "_").casefold())
+    if isinstance(value, Told):
+        return told(value, catalogue)
+    if conversion == "r":
+        return str(catalogue.form("quoted").format(text=clean(str(value))))
+    written = format(value, spec)
+    if isinstance(value, (int, float)) and not isinstance(value, bool):
+        marks = catalogue.marks
+        return written.translate({ord("."): marks.decimal, ord(","): marks.group})
+    return written
