@@ -15,10 +15,9 @@ class LeanwrightError(Exception):
 
 
 def _with_next_step(reason: str, next_step: str) -> str:
-    """A sentence from its reason, which bears no full stop, and what to do."""
-    if not next_step:
-        return Told("{reason}.", reason=Told.of(reason))
-    return Told("{reason}. {next_step}", reason=Told.of(reason), next_step=Told.of(next_step))
+    """A sentence from its reason, with a full stop where that has none, and what to do."""
+    whole = Told.of(reason) if reason.endswith(".") else Told("{reason}.", reason=Told.of(reason))
+    return Told("{reason} {next_step}", reason=whole, next_step=Told.of(next_step)) if next_step else whole
 
 
 class UnreadableRecordingError(LeanwrightError):
