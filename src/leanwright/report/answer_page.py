@@ -1,6 +1,6 @@
 """Plan, comparison and causes as self-contained pages: sentence, what to do, figure, tables, what else is to be said."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -179,15 +179,21 @@ def causes_main(
 
 def main_of(
     texts: AnswerTexts,
-    measured: Measured,
+    measured: Measured | None,
     voice: Voice,
     doors: Sequence[Door] = (),
     cards: Sequence[ChoiceCard] = (),
     *,
     headless: bool = False,
+    heading: str = "",
 ) -> MainPart:
-    """Such a page about one engine, without a frame; ``headless`` leaves the sentences to whoever puts it somewhere."""
+    """Such a page without a frame.
+
+    ``headless`` leaves the sentences to whoever puts it somewhere; ``heading`` names the label above a figure that is no ladder.
+    """
     content = _content(texts, measured, voice, doors) | {"cards": cards, "headless": headless}
+    if heading:
+        content["label"] = _headed(voice, heading)
     body = environment().get_template("answer_main.html.j2").render(content)
     title = texts.title.replace(NO_BREAK, " ")
     return MainPart(title, Markup(body), content["engine"], content["invented"])  # noqa: S704  escaped there
@@ -212,13 +218,16 @@ def _content(
 
 def page_of(texts: AnswerTexts, heading: str, voice: Voice) -> str:
     """A page that is about no single engine; ``heading`` names the label above its figure."""
+    content = _content(texts, None, voice) | {"label": _headed(voice, heading)}
+    body = environment().get_template("answer.html.j2").render(content)
+    return framed(body, texts.title, voice.catalogue.language)
 
+
+def _headed(voice: Voice, heading: str) -> Callable[..., str]:
     def label(name: str, /, **values: object) -> str:
         return voice.label(heading if name == "ladder-heading" else name, **values)
 
-    content = _content(texts, None, voice) | {"label": label}
-    body = environment().get_template("answer.html.j2").render(content)
-    return framed(body, texts.title, voice.catalogue.language)
+    return label
 
 
 def _page(texts: AnswerTexts, measured: Measured, voice: Voice) -> str:

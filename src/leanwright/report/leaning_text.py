@@ -24,7 +24,7 @@ def leaning_text(
     if advice.guide is None:
         return "\n".join(wrapped([voice.label("leaning-none"), voice.label("caution")], write))
     blocks = [wrapped(sentences(advice, advice.guide, voice), write), _table(advice.guide, voice, write)]
-    blocks.append(wrapped([voice.label("leaning-key"), *_limits(advice, voice)], write))
+    blocks.append(wrapped([voice.label("leaning-key"), *limit_words(advice, voice)], write))
     blocks.append(wrapped([voice.label("leaning-caution"), voice.label("caution")], write))
     return "\n\n".join("\n".join(block) for block in blocks if block)
 
@@ -65,9 +65,14 @@ def sentences(advice: Advice, guide: Guide, voice: Voice) -> list[str]:
     return said
 
 
-def _table(guide: Guide, voice: Voice, write: Writer) -> list[str]:
+def guide_table(guide: Guide, voice: Voice) -> tuple[list[str], list[list[str]]]:
+    """Head and a row a total flow."""
     head = [sign_of("gph", voice.units), *(str(number) for number in sorted(guide.peaks_gph)), ""]
-    return table(head, [_row(row, voice) for row in guide.rows], write, left=0)
+    return head, [_row(row, voice) for row in guide.rows]
+
+
+def _table(guide: Guide, voice: Voice, write: Writer) -> list[str]:
+    return table(*guide_table(guide, voice), write, left=0)
 
 
 def _row(row: Row, voice: Voice) -> list[str]:
@@ -84,7 +89,8 @@ def _cell(place: Place, voice: Voice) -> str:
     return f"{percent}/{below}"
 
 
-def _limits(advice: Advice, voice: Voice) -> list[str]:
+def limit_words(advice: Advice, voice: Voice) -> list[str]:
+    """The limits that the owner typed, and those that cannot be held against the guide."""
     if advice.limits is None:
         return [voice.label("leaning-no-limits")]
     shown = [

@@ -1,8 +1,9 @@
 """A watched engine as one self-contained page."""
 
 from leanwright.findings import Statement
-from leanwright.report.answer_page import AnswerTexts, Part, page_of
+from leanwright.report.answer_page import AnswerTexts, Part, main_of, page_of
 from leanwright.report.cleaning import clean
+from leanwright.report.main_part import MainPart
 from leanwright.report.numbers import plain
 from leanwright.report.units import System, show_difference, sign_of
 from leanwright.report.watch_document import Watched
@@ -20,6 +21,12 @@ def watch_page(watched: Watched, *, units: System = "us", language: str = "en") 
     voice = Voice(load(language), units)
     texts = _texts(watched, voice)
     return page_of(texts, "watch-heading", voice)
+
+
+def watch_main(watched: Watched, *, units: System = "us", language: str = "en") -> MainPart:
+    """The same without a frame."""
+    voice = Voice(load(language), units)
+    return main_of(_texts(watched, voice), None, voice, heading="watch-heading")
 
 
 def _texts(watched: Watched, voice: Voice) -> AnswerTexts:

@@ -28,7 +28,7 @@ OPEN: Final = "/open/"
 """Where a one-time address is opened: the only addresses without a session."""
 TOLD: Final = (
     errors.UnreadableRecordingError, errors.UnusableCorrectionError, errors.UnusableSweepError, errors.UnusableFileError,
-    errors.RefusedEntryError, errors.BusyBookError,
+    errors.RefusedEntryError, errors.BusyBookError, errors.UnusablePowerError,
 )  # fmt: skip
 """Errors whose sentence is for the user. Others may name a place of this machine, and go to the log."""
 KEPT_FROM: Final = {

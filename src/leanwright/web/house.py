@@ -10,6 +10,7 @@ from leanwright.web.keys import Keys
 from leanwright.web.limits import LIMITS, Limits
 from leanwright.workbench.desk import Desk
 from leanwright.workbench.desk_answers import Answers
+from leanwright.workbench.desk_watch import Watches
 from leanwright.workbench.open_book import OpenBook
 
 
@@ -22,6 +23,7 @@ class House:
     desk: Desk
     answers: Answers
     imports: Imports
+    watches: Watches
     book: OpenBook
     """The book: a file, or a database."""
     memory: Path

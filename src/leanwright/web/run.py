@@ -23,6 +23,7 @@ from leanwright.web.pages.incoming import keep
 from leanwright.web.protocol import PlainProtocol
 from leanwright.workbench.desk import open_desk
 from leanwright.workbench.desk_answers import Answers
+from leanwright.workbench.desk_watch import Watches
 from leanwright.workbench.open_book import OpenBook
 from leanwright.workbench.opening import memory_place
 
@@ -82,6 +83,7 @@ def prepare(
         desk,
         Answers(desk),
         Imports(lambda item, readings: keep(desk, now(), item, list(readings)), partial(tell, log), limits),
+        Watches(desk),
         OpenBook(book),
         memory or memory_place(),
         log,

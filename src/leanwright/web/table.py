@@ -11,6 +11,7 @@ from leanwright.web.pages import (
     books,
     entering,
     fitting,
+    folders,
     home,
     incoming,
     papers,
@@ -19,6 +20,7 @@ from leanwright.web.pages import (
     releasing,
     settings,
     trying,
+    watching,
 )
 from leanwright.web.visit import Entry
 
@@ -32,6 +34,7 @@ TABLE: Final = (
     Entry("/recordings", get=recordings.every, post=incoming.take_in, uploads=True),
     Entry("/imports/{import}", get=incoming.watch, example={"import": "0" * 16}),
     Entry("/imports/{import}/stop", post=incoming.stop, example={"import": "0" * 16}),
+    Entry("/recordings/belong", get=recordings.belong, post=recordings.say_engine, form=recordings.BelongForm),
     Entry("/recordings/{recording}", get=recordings.one, example=_RECORDING),
     Entry("/recordings/{recording}/trace", get=recordings.trace, example=_RECORDING),
     Entry("/recordings/{recording}/columns", get=recordings.columns, post=recordings.put_right,
@@ -76,6 +79,10 @@ TABLE: Final = (
     Entry("/release/draft", post=releasing.draft, form=releasing.DraftForm),
     Entry("/release/sign", post=releasing.sign, form=releasing.SignForm),
     Entry("/release/attach", post=releasing.attach, form=releasing.AttachForm, uploads=True),
+    Entry("/watch", get=watching.watch, post=watching.look, form=watching.LookForm),
+    Entry("/leaning", get=watching.lean),
+    Entry("/folders/take", post=folders.take, form=folders.OfferedForm),
+    Entry("/folders/leave", post=folders.leave, form=folders.OfferedForm),
     Entry("/settings", get=settings.settings, post=settings.change, form=settings.SettingsForm),
     Entry("/leave", post=settings.leave),
 )  # fmt: skip

@@ -8,10 +8,20 @@ from leanwright.recordings.memory import load_remembered, remember
 from leanwright.recordings.read import read_recordings
 from leanwright.recordings.recording import Recording
 from leanwright.workbench.places import memory_place
+from leanwright.workbench.plain_recording import MARK, from_bytes, is_reading
 
-__all__ = ["STANDARD_INPUT", "memory_place", "open_recordings"]
+__all__ = ["STANDARD_INPUT", "memory_place", "open_recordings", "read_kept"]
 
 STANDARD_INPUT = "-"
+
+
+def read_kept(place: Path) -> tuple[Recording, ...]:
+    """Every recording of a file: one as the panel wrote it, or a reading that the desk keeps."""
+    with place.open("rb") as stream:
+        begun = stream.read(len(MARK))
+    if is_reading(begun):
+        return (from_bytes(place.read_bytes()),)
+    return tuple(read_recordings(place, remembered=load_remembered(memory_place())))
 
 
 def open_recordings(

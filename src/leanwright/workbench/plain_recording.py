@@ -63,6 +63,11 @@ class NotAReadingError(ValueError):
     """Bytes that are no reading as this module writes them."""
 
 
+def is_reading(content: bytes) -> bool:
+    """Whether bytes begin as those that :func:`to_bytes` writes."""
+    return content.startswith(MARK)
+
+
 def to_bytes(recording: Recording) -> bytes:
     """Write a recording as plain bytes."""
     columns = tuple(

@@ -23,6 +23,11 @@ class Preferences(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     cylinders: Annotated[int, msgspec.Meta(ge=2, le=18)] | None = None
     fuel_system: FuelSystem | None = None
     goal_gph: Annotated[float, msgspec.Meta(gt=0.0, le=20.0)] | None = None
+    fuel_price: Annotated[float, msgspec.Meta(ge=0.0, le=1e6)] | None = None
+    hours_per_year: Annotated[float, msgspec.Meta(ge=0.0, le=8760.0)] | None = None
+    currency: Annotated[str, msgspec.Meta(max_length=10)] = ""
+    folders: tuple[Annotated[str, msgspec.Meta(max_length=1000)], ...] = ()
+    """Folders in which new recordings are looked for."""
     person: Annotated[str, msgspec.Meta(max_length=200)] = ""
 
 

@@ -19,10 +19,8 @@ from leanwright.analysis.health_cause import cruise_rows
 from leanwright.analysis.measured import Measured
 from leanwright.analysis.trend import Change, Trend
 from leanwright.engine.profile import unplaced
-from leanwright.recordings.memory import load_remembered
-from leanwright.recordings.read import read_recordings
 from leanwright.workbench.measure import measure
-from leanwright.workbench.places import memory_place
+from leanwright.workbench.opening import read_kept
 
 Floats = NDArray[np.float64]
 MOST_BEFORE: Final = 6
@@ -115,7 +113,7 @@ def _measured(names: Sequence[str], flown: Flown) -> Measured | None:
         place = flown.places.get(name.split(": ")[0])
         if place is None or not place.is_file():
             continue
-        recordings = read_recordings(place, remembered=load_remembered(memory_place()))
+        recordings = read_kept(place)
         results += [measure([one], engine=flown.engine).results[0] for one in recordings]
     if not results:
         return None

@@ -9,18 +9,16 @@ import numpy as np
 
 from leanwright.analysis.health import Seen, seen_in
 from leanwright.analysis.health_cruise import Cruise
-from leanwright.recordings.memory import load_remembered
-from leanwright.recordings.read import read_recordings
 from leanwright.recordings.recording import Recording
 from leanwright.workbench.flight_mark import flight_mark
 from leanwright.workbench.measure import measure
 from leanwright.workbench.one_engine import stated_engine
-from leanwright.workbench.places import memory_place
+from leanwright.workbench.opening import read_kept
 
 
 def evidence_of_file(place: str, name: str) -> list[dict[str, Any]]:
     """The evidence of each recording of a file, for each of its engines; an error of :mod:`leanwright.errors` if there is none."""
-    recordings = read_recordings(Path(place), remembered=load_remembered(memory_place()))
+    recordings = read_kept(Path(place))
     several = len(recordings) > 1
     return [
         _row(recording, f"{name}: {recording.name}" if several else name, engine)

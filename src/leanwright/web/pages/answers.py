@@ -37,6 +37,7 @@ def balance(visit: Visit) -> Response:
         Door(query("/choose", r=names), "Choose nozzles", first=True) if uneven else None,
         Door(query("/explain", r=names), "See the causes") if told else None,
         Door(query("/card", r=names), "Card for the next flight", first=not told),
+        Door(query("/leaning", r=names), "How to lean it now") if told else None,
         Door(query("/balance/sheet", r=names), "Sheet to print"),
     ]
     part = balance_main(

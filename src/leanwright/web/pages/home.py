@@ -1,68 +1,127 @@
 """The start page: each engine and where it stands, the recordings that came last, and where to drop another."""
 
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from starlette.responses import Response
 
 from leanwright.errors import LeanwrightError
+from leanwright.report.figures.ring import small_ring
 from leanwright.report.figures.signs import verdict_sign
 from leanwright.web.pages import books
-from leanwright.web.show import drawing, page
+from leanwright.web.pages.folders import digest
+from leanwright.web.show import drawing, page, query
 from leanwright.web.visit import Visit
 from leanwright.workbench import desk as desks
+from leanwright.workbench import folders
+from leanwright.workbench.on_the_round import Stand, due_elsewhere, stands
 
 LATEST: Final = 12
 
 
+OFFERED: Final = 20
+"""New files that are named one by one."""
+WORDS: Final[Mapping[str, tuple[str, str]]] = {
+    "measure": ("No answer is entered yet.", "Drop a recording, and enter its answer"),
+    "explain": ("", ""),
+    "choose": ("Uneven: nozzles can be chosen.", "Choose nozzles"),
+    "receive": ("Parts are ordered.", "Receive them"),
+    "fit": ("Work is open.", "Go on with the work"),
+    "release": ("Not released: nobody has signed.", "To the record"),
+    "prove": ("Released. The flight after is still to be measured.", "Before and after"),
+    "watch": ("Even.", "Watch it"),
+}
+"""Where an engine stands, in words, and the way on."""
+
+
 def home(visit: Visit) -> Response:
     """Where everything stands."""
-    status, trouble = _status(visit)
+    found, status, trouble = _book(visit)
     kept = desks.everything(visit.house.desk)
-    engines = sorted(status["engines"], key=_urgency) if status else []
+    offered = folders.look(visit.house.desk, visit.preferences.folders)
     return page(
-        visit, "home.html.j2", title=_title(engines, len(kept)), kept=kept[:LATEST], more=max(0, len(kept) - LATEST),
-        status=status, engines=engines, trouble=trouble,
+        visit, "home.html.j2", title=_title(found, len(kept)), kept=kept[:LATEST], more=max(0, len(kept) - LATEST),
+        status=status, engines=[_engine(one) for one in found], trouble=trouble,
+        due=due_elsewhere(status["due"], [one.status["engine"] for one in found]) if status else [],
+        offered=[(digest(one), one) for one in offered.new[:OFFERED]], offered_more=max(0, len(offered.new) - OFFERED),
+        lost=offered.lost, first_steps=_first_steps(visit, status),
     )  # fmt: skip
 
 
-def _status(visit: Visit) -> tuple[dict[str, Any] | None, str]:
-    """Where the book stands; ``None`` where there is none yet, and what is wrong with it."""
+def _book(visit: Visit) -> tuple[list[Stand], dict[str, Any] | None, str]:
+    """Where the engines stand, where the book does, and what is wrong with it."""
     if not books.is_there(visit):
-        return None, ""
+        return [], None, ""
     try:
         from leanwright.workbench.answer_entry import latest_answers
+        from leanwright.workbench.standing import status as standing
 
-        status = books.status(visit)
         with visit.house.book.using() as book:
-            answers = latest_answers(book)
-        for one in status["engines"]:
-            one["answer"] = _sign(answers.get(one["engine"]))
+            status = standing(book)
+            found = stands(book.state(), status["due"], latest_answers(book))
     except LeanwrightError:
-        return None, "The book cannot be opened. leanwright book verify tells why."
-    return status, ""
+        return [], None, "The book cannot be opened. leanwright book verify tells why."
+    return found, status, ""
 
 
-def _sign(answer: dict[str, Any] | None) -> dict[str, Any] | None:
+def _engine(one: Stand) -> dict[str, Any]:
+    """One engine as the page shows it."""
+    words, way = WORDS[one.step]
+    if one.step == "measure" and one.answer is not None:
+        words, way = "Cannot tell yet.", "See what would settle it"
+    return {
+        "stand": one, "words": words, "way": way, "href": _way_on(one), "answer": _sign(one.answer),
+        "ring": drawing(small_ring("prove" if one.step == "watch" else one.step)),
+    }  # fmt: skip
+
+
+def _way_on(one: Stand) -> str:
+    engine = one.status["engine"]
+    if one.step == "receive":
+        return query("/receive", order=one.about)
+    if one.step in {"fit", "release"}:
+        return query(f"/{one.step}", job=one.about)
+    if one.step == "prove":
+        return query("/prove", before=[one.about] if one.about else [])
+    if one.step == "choose":
+        return query("/choose", r=one.about)
+    if one.step == "watch":
+        return query("/watch", engine=engine)
+    return query("/balance", r=one.about) if one.about else "/recordings"
+
+
+def _first_steps(visit: Visit, status: dict[str, Any] | None) -> list[tuple[str, str, bool]]:
+    """What a new book still needs before work can begin: where it is entered, in words, and whether it is there."""
+    if status is None:
+        return []
+    with visit.house.book.using() as book:
+        state = book.state()
+    steps = (
+        ("person", "who works or signs", state.persons), ("aircraft", "the aircraft", state.aircraft),
+        ("engine", "its engine", state.engines), ("as-found", "which nozzles are in it", state.fitted),
+        ("nozzle-set", "the set of nozzles", state.sets), ("tool", "the torque wrench", state.tools),
+        ("order", "an order", state.orders), ("job", "the work", state.jobs),
+    )  # fmt: skip
+    return [(f"/book/new/{kind}", words, bool(there)) for kind, words, there in steps]
+
+
+def _sign(answer: Mapping[str, Any] | None) -> dict[str, Any] | None:
     """The last answer entered for an engine, with its sign."""
     if answer is None:
         return None
-    verdict = answer.get("verdict", "cannot-tell")
+    verdict: Any = answer.get("verdict") or "cannot-tell"
     return {
-        "spread_gph": None, "u_spread_gph": None, **answer, "verdict": verdict.replace("-", " "),
+        "spread_gph": None, "u_spread_gph": None, "goal_gph": None, **answer, "verdict": verdict.replace("-", " "),
         "sign": drawing(verdict_sign(verdict)),
     }  # fmt: skip
 
 
-def _urgency(engine: dict[str, Any]) -> tuple[bool, str]:
-    return engine["status"] != "not released", engine["engine"]
-
-
-def _title(engines: list[dict[str, Any]], recordings: int) -> str:
+def _title(engines: Sequence[Stand], recordings: int) -> str:
     if engines:
-        waiting = sum(one["status"] == "not released" for one in engines)
+        waiting = sum(one.status["status"] == "not released" for one in engines)
         told = f"{len(engines)} engine{'s' if len(engines) > 1 else ''}."
         return (
-            f"{told} {waiting or 'None'} {'is' if waiting < 2 else 'are'} not released."
+            f"{told} {waiting} {'is' if waiting < 2 else 'are'} not released."
             if waiting
             else f"{told} No work is open."
         )

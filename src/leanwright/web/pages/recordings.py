@@ -18,7 +18,7 @@ from leanwright.report.units import sign_of
 from leanwright.report.words import Voice, say
 from leanwright.report.words.catalogue import load
 from leanwright.web.imports import Item
-from leanwright.web.pages.asked import measured, one_recording
+from leanwright.web.pages.asked import engine_of, measured, one_recording, some
 from leanwright.web.pages.incoming import follow, order_of
 from leanwright.web.refusal import RefusedError
 from leanwright.web.show import download, drawing, go, page
@@ -148,6 +148,39 @@ def say_by_hand(visit: Visit, form: SweepForm) -> Response:
         raise RefusedError(unusable(f"The end, {clock(end)}, is not after the start, {clock(start)}"))
     hand = HandSweep(form.what, start, end, form.reason)
     return _with_hand(visit, about, (*about.by_hand, hand))
+
+
+class BelongForm(Form, frozen=True):
+    """Recordings, and the engine of the book that they belong to."""
+
+    r: tuple[Annotated[str, msgspec.Meta(pattern="^[0-9a-f]{64}$")], ...] = ()
+    engine: Annotated[str, msgspec.Meta(max_length=60)] = ""
+
+
+def belong(visit: Visit) -> Response:
+    """Ask which engine some recordings belong to."""
+    abouts = some(visit)
+    engines = engines_of(visit)
+    title = "Which engine do these belong to?" if engines else "The book has no engine yet."
+    return page(visit, "belong.html.j2", title=title, abouts=abouts, engines=engines, now=engine_of(abouts))
+
+
+def say_engine(visit: Visit, form: BelongForm) -> Response:
+    """Note which engine some recordings belong to."""
+    if form.engine and form.engine not in engines_of(visit):
+        raise RefusedError(unusable(f"The book has no engine {form.engine!r}"))
+    for name in form.r:
+        about = one_recording(visit, name)
+        desks.write_about(visit.house.desk, msgspec.structs.replace(about, engine=form.engine))
+    return go("/recordings", visit)
+
+
+def engines_of(visit: Visit) -> list[str]:
+    """The engines of the book."""
+    if not visit.house.book.is_there():
+        return []
+    with visit.house.book.using() as book:
+        return list(book.state().engines)
 
 
 def take_back(visit: Visit, form: NumberForm) -> Response:

@@ -1,6 +1,6 @@
 """How the owner likes it, and what is known of the engine while no book says it."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Final, Literal
 
 import msgspec
 from starlette.responses import Response
@@ -9,32 +9,79 @@ from leanwright.engine.profile import FuelSystem, Numbering
 from leanwright.web.show import go, page
 from leanwright.web.visit import Form, Visit
 from leanwright.workbench import preferences as preferences_of
+from leanwright.workbench.folders import usable
 from leanwright.workbench.preferences import Language, Look, Preferences
+
+NUMBERS: Final = ("cylinders", "goal_gph", "fuel_price", "hours_per_year")
+Typed = Annotated[str, msgspec.Meta(max_length=200)]
 
 
 class SettingsForm(Form, frozen=True):
-    """All settings at once; what is left empty is not known."""
+    """All settings at once; what is left empty is not known. Numbers come as they were typed."""
 
     units: Literal["us", "metric"]
     language: Language
     look: Look
     numbering: Numbering | None = None
-    cylinders: Annotated[int, msgspec.Meta(ge=2, le=18)] | None = None
     fuel_system: FuelSystem | None = None
-    goal_gph: Annotated[float, msgspec.Meta(gt=0.0, le=20.0)] | None = None
-    person: Annotated[str, msgspec.Meta(max_length=200)] = ""
+    cylinders: Typed = ""
+    goal_gph: Typed = ""
+    fuel_price: Typed = ""
+    hours_per_year: Typed = ""
+    currency: Typed = ""
+    person: Typed = ""
+    folders: Annotated[str, msgspec.Meta(max_length=20_000)] = ""
 
 
 def settings(visit: Visit) -> Response:
     """What is set."""
-    saved = visit.query.get("saved") == "1"
-    return page(visit, "settings.html.j2", title="Settings", liked=visit.preferences, saved=saved)
+    liked = visit.preferences
+    plain = msgspec.to_builtins(liked)
+    typed = {name: "" if value is None else str(value) for name, value in plain.items()}
+    return _shown(
+        visit, typed | {"folders": "\n".join(liked.folders)}, {}, saved=visit.query.get("saved") == "1"
+    )
 
 
 def change(visit: Visit, form: SettingsForm) -> Response:
-    """Set it."""
-    preferences_of.write(visit.house.desk.folder, Preferences(**msgspec.structs.asdict(form)))
+    """Set it; what cannot be used is told beside its field, and nothing is set."""
+    typed = {name: value or "" for name, value in msgspec.structs.asdict(form).items()}
+    wrong: dict[str, str] = {}
+    values: dict[str, Any] = {name: value or None for name, value in typed.items()}
+    for name in NUMBERS:
+        values[name] = _number(name, typed[name], wrong)
+    values["folders"] = [line.strip() for line in form.folders.splitlines() if line.strip()]
+    for folder in values["folders"]:
+        if not usable(folder):
+            wrong["folders"] = f"“{folder[:200]}” is no folder of this machine, named from its root."
+    values |= {"currency": form.currency, "person": form.person}
+    if not wrong:
+        try:
+            liked = msgspec.convert(values, Preferences)
+        except msgspec.ValidationError as error:
+            name = str(error).rpartition("$.")[2].rstrip("`").partition("[")[0]
+            wrong[name] = f"This cannot be used: {str(error).partition(' - at')[0].rstrip('.')}."
+    if wrong:
+        return _shown(visit, typed, wrong)
+    preferences_of.write(visit.house.desk.folder, liked)
     return go("/settings?saved=1", visit)
+
+
+def _number(name: str, text: str, wrong: dict[str, str]) -> float | int | None:
+    if not text:
+        return None
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        wrong[name] = f"“{text[:40]}” is no number."
+        return None
+    return int(value) if name == "cylinders" and value.is_integer() else value
+
+
+def _shown(visit: Visit, typed: dict[str, str], wrong: dict[str, str], *, saved: bool = False) -> Response:
+    return page(
+        visit, "settings.html.j2", title="Settings", liked=typed, wrong=wrong, saved=saved, code=422 if wrong else 200
+    )  # fmt: skip
 
 
 def leave(visit: Visit, _form: Form) -> Response:

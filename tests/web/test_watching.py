@@ -1,0 +1,62 @@
+"""Watch and leaning: recordings of one engine are looked at once, in pieces; what was worked out is shown."""
+
+from pathlib import Path
+
+from leanwright.workbench.desk_watch import not_looked_at, of_engine
+from leanwright.workbench.invent import simulate_into
+from tests.web.wire import Browser
+
+LIMITS = b'format = "leanwright/limits/1"\ndocument = "Manual (invented)"\n[[limit]]\nwhat = "fuel flow"\nunit = "gal/h"\nleast = 9.0\n'
+
+
+def test_an_engine_is_watched_from_the_recordings_on_the_desk(fresh: Browser, tmp_path: Path) -> None:
+    assert "Nothing to watch yet." in fresh.get("/watch").text
+    for seed in (1, 2, 3):
+        place = simulate_into(tmp_path / str(seed), seed=seed, cylinders=6, faults=(), sweeps=2)[0]
+        fresh.drop((f"flight-{seed}.csv", place.read_bytes()))
+    desk = fresh.served.house.desk
+    assert len(not_looked_at(desk, of_engine(desk, ""))) == 3
+    assert "0 of 3 recordings are looked at." in fresh.get("/watch").text
+    address = fresh.post("/watch", engine="").header("location")
+    for _ in range(30):  # to weigh what changed takes a while; each answer comes soon
+        if "go=on" not in address:
+            break
+        assert "data-again" in fresh.get(address).text
+        address = fresh.post("/watch", engine="").header("location")
+    assert not_looked_at(desk, of_engine(desk, "")) == ()
+    shown = fresh.get(address).text
+    assert "data-again" not in shown
+    assert "<svg" in shown
+    assert "flight-2.csv" in shown
+
+
+def test_how_to_lean_is_shown_with_the_owners_limits_and_a_bad_power_is_told(
+    fresh: Browser, flight: bytes
+) -> None:
+    recording = fresh.go(fresh.drop(("flight.csv", flight))).partition("r=")[2]
+    plain = fresh.get(f"/leaning?r={recording}")
+    assert plain.status == 200
+    assert "<table" in plain.text
+    from leanwright.workbench import papers
+
+    papers.keep(fresh.served.house.desk, "", "limits", LIMITS)
+    assert "Manual (invented)" in fresh.get(f"/leaning?r={recording}").text
+    assert fresh.get(f"/leaning?r={recording}&power=22/2350").status == 200
+    told = fresh.get(f"/leaning?r={recording}&power=much")
+    assert (told.status, "write manifold pressure in inHg" in told.text) == (422, True)
+
+
+def test_recordings_are_said_to_belong_to_an_engine_of_the_book(fresh: Browser, flight: bytes) -> None:
+    recording = fresh.go(fresh.drop(("flight.csv", flight))).partition("r=")[2]
+    assert "The book has no engine yet." in fresh.get(f"/recordings/belong?r={recording}").text
+    fresh.post("/book/begin")
+    with fresh.served.house.book.using() as book:
+        from leanwright.workbench import records
+
+        records.add(book, "engine", {"id": "E6", "cylinders": 6, "numbering": "from-rear"})
+    assert fresh.post("/recordings/belong", r=[recording], engine="E6").status == 303
+    assert (
+        "middle right" in fresh.get(f"/balance?r={recording}").text
+    )  # the book tells how its cylinders are counted
+    assert fresh.post("/recordings/belong", r=[recording], engine="E7").status == 422
+    assert fresh.post("/recordings/belong", r=[recording], engine="").status == 303
