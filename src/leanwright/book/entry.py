@@ -18,7 +18,8 @@ TIME_FORM: Final = "%Y-%m-%dT%H:%M:%SZ"
 Digest = Annotated[str, msgspec.Meta(pattern="^[0-9a-f]{64}$")]
 Text = Annotated[str, msgspec.Meta(min_length=1, max_length=20_000)]
 Line = Annotated[str, msgspec.Meta(min_length=1, max_length=200)]
-Decimal = Annotated[str, msgspec.Meta(pattern=r"^-?(0|[1-9][0-9]{0,11})(\.[0-9]{1,9})?$")]
+DECIMAL: Final = r"^-?(0|[1-9][0-9]{0,11})(\.[0-9]{1,9})?$"
+Decimal = Annotated[str, msgspec.Meta(pattern=DECIMAL)]
 HOURS: Final = r"(0|[1-9][0-9]{0,5})(\.[0-9]{1,4})?"
 ClockFlag = Literal["earlier-than-before", "implausible"]
 

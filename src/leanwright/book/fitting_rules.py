@@ -3,7 +3,15 @@
 from leanwright.book import parts_rules
 from leanwright.book.engine_places import place_words
 from leanwright.book.entry import Entry
-from leanwright.book.job_progress import BEFORE, going_on, must_be_done, of_this_job, step_words, to_touch
+from leanwright.book.job_progress import (
+    BEFORE,
+    FIRST_OF_ALL,
+    going_on,
+    must_be_done,
+    of_this_job,
+    step_words,
+    to_touch,
+)
 from leanwright.book.kinds import hangar, work
 from leanwright.book.state import JobState, State
 from leanwright.errors import RefusedEntryError
@@ -31,7 +39,13 @@ def check_removal(body: work.Removal, entry: Entry, state: State) -> None:
     """A nozzle comes out once the line is off, and it is the one that was there."""
     job = going_on(state, body.job, entry)
     of_this_job(job, body.cylinder)
-    must_be_done(job, "line-off", body.cylinder, "old-nozzle-out")
+    for before in BEFORE["old-nozzle-out"]:
+        must_be_done(job, before, body.cylinder, "old-nozzle-out")
+    check_was_there(body, job, state)
+
+
+def check_was_there(body: work.Removal, job: JobState, state: State) -> None:
+    """What comes out is what the book has in that cylinder, if it has anything there."""
     placed = state.fitted.get(job.item.body.engine, {}).get(body.cylinder)
     # A removal may be corrected when the new nozzle is in already: then it is not the one that came out.
     new = job.steps.get(("marking-read", body.cylinder))
@@ -82,14 +96,15 @@ def check_step(body: work.FittingStep, entry: Entry, state: State) -> None:
             "Name the cylinder.",
         )
     of_this_job(job, body.cylinder)
-    if body.step == "line-off" and ("fuel-off", None) not in job.steps:
+    first, begins = FIRST_OF_ALL
+    if body.step == begins and (first, None) not in job.steps:
         raise RefusedEntryError(
             "fuel-on", "The fuel is not off yet by the book", "Enter fuel-off, and how it was checked."
         )
     for before in BEFORE.get(body.step, ()):
         must_be_done(job, before, body.cylinder, body.step)
     if body.step == "marking-read":
-        _check_marking(body, job, state)
+        check_marking(body, job, state)
     elif not body.seen:
         raise RefusedEntryError(
             "nothing-seen", Told("{step}: what was seen is missing", step=body.step), "Say it in words."
@@ -152,7 +167,11 @@ def _check_measured(body: work.FittingStep, job: JobState) -> None:
         )
 
 
-def _check_marking(body: work.FittingStep, job: JobState, state: State) -> None:
+def check_marking(body: work.FittingStep, job: JobState, state: State) -> None:
+    """A nozzle that was read may go where it is meant to go: not in quarantine, in a place of its own, planned, not twice.
+
+    Whatever was done before it is not asked here.
+    """
     if body.marking is None or body.cylinder is None:
         raise RefusedEntryError("no-marking", "The marking as read is missing", "Read it off the nozzle.")
     plan = job.item.body

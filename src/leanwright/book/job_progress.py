@@ -12,6 +12,7 @@ from leanwright.told import Told
 
 TOUCHED_AGAIN: Final = 3
 BEFORE: Final[dict[str, tuple[str, ...]]] = {
+    "old-nozzle-out": ("line-off",),
     "marking-read": ("seat-inspected",),
     "thread-compound": ("marking-read",),
     "started-by-hand": ("thread-compound",),
@@ -21,6 +22,9 @@ BEFORE: Final[dict[str, tuple[str, ...]]] = {
     "line-marked": ("line-torqued-at-nozzle", "line-torqued-at-divider"),
     "looked-at-again": ("line-marked", "clamp-back"),
 }
+"""Which steps at a cylinder come before which."""
+FIRST_OF_ALL: Final = ("fuel-off", "line-off")
+"""The engine's step that comes before any cylinder is begun, and the step with which a cylinder is begun."""
 
 
 def going_on(state: State, name: str, entry: Entry) -> JobState:

@@ -7,8 +7,8 @@ from typing import Final
 from leanwright.book.entry import Entry, local_date
 from leanwright.book.job_progress import BEFORE, going_on, joint_inlb, must_be_done, of_this_job, same_person
 from leanwright.book.kinds import hangar, work
-from leanwright.book.state import State
-from leanwright.engine.torque import UNITS_INLB, likely_mistake, to_inlb
+from leanwright.book.state import JobState, State
+from leanwright.engine.torque import UNITS_INLB, Mistake, likely_mistake, to_inlb
 from leanwright.errors import RefusedEntryError
 from leanwright.told import Told
 
@@ -89,13 +89,21 @@ def check_torque(body: work.TorqueReading, entry: Entry, state: State) -> None:
     of_this_job(job, body.cylinder)
     for before in BEFORE[body.step]:
         must_be_done(job, before, body.cylinder, body.step)
-    figure = job.figures.get(work.TORQUE_STEPS[body.step])
+    figure = usable_figure(body.step, job)
+    tool = state.tools[body.tool].body
+    check_wrench(tool, entry.worked.date if entry.worked else local_date(entry), state)
+    check_range(body, figure)
+    check_reach(body, tool)
+
+
+def usable_figure(step: str, job: JobState) -> work.Figure:
+    """The instructions' figure for a step; raises while it is missing, or unusual and entered by one person only."""
+    figure = job.figures.get(work.TORQUE_STEPS[step])
     if figure is None:
         raise RefusedEntryError(
             "no-figure",
             Told(
-                "The instructions' {torque_steps} is not entered yet",
-                torque_steps=work.TORQUE_STEPS[body.step],
+                "The instructions' {torque_steps} is not entered yet", torque_steps=work.TORQUE_STEPS[step]
             ),
             "Enter it with its document.",
         )
@@ -112,10 +120,8 @@ def check_torque(body: work.TorqueReading, entry: Entry, state: State) -> None:
             ),
             "Another person has to enter the instructions' figure too.",
         )
-    tool = state.tools[body.tool].body
-    check_wrench(tool, entry.worked.date if entry.worked else local_date(entry), state)
-    _check_range(body, figure.item.body)
-    _check_reach(body, tool)
+    body: work.Figure = figure.item.body
+    return body
 
 
 def check_wrench(tool: hangar.Tool, day: date, state: State) -> None:
@@ -139,13 +145,9 @@ def check_wrench(tool: hangar.Tool, day: date, state: State) -> None:
         )
 
 
-def _check_reach(body: work.TorqueReading, tool: hangar.Tool) -> None:
-    """The reading is one that the wrench can show, by its certificate."""
-    if tool.low is None or tool.high is None or tool.unit not in UNITS_INLB:
-        raise RefusedEntryError(
-            "range-unknown", Told("The range of wrench {id} is not entered", id=tool.id), "Correct the tool."
-        )
-    low, high = (to_inlb(float(one), tool.unit) for one in (tool.low, tool.high))
+def check_reach(body: work.TorqueReading, tool: hangar.Tool) -> None:
+    """Raise unless the reading is one that the wrench can show, by its certificate."""
+    low, high = reach_inlb(tool)
     reading = to_inlb(float(body.reading), body.unit)
     if not low <= reading <= high:
         raise RefusedEntryError(
@@ -163,6 +165,15 @@ def _check_reach(body: work.TorqueReading, tool: hangar.Tool) -> None:
         )
 
 
+def reach_inlb(tool: hangar.Tool) -> tuple[float, float]:
+    """What a wrench can show, by its certificate [in-lb]; raises where that is not entered."""
+    if tool.low is None or tool.high is None or tool.unit not in UNITS_INLB:
+        raise RefusedEntryError(
+            "range-unknown", Told("The range of wrench {id} is not entered", id=tool.id), "Correct the tool."
+        )
+    return to_inlb(float(tool.low), tool.unit), to_inlb(float(tool.high), tool.unit)
+
+
 def calibration_due(tool: hangar.Tool, state: State) -> date | None:
     """Until when a tool is in calibration: as its certificate says, else by the owner's interval."""
     if tool.calibration_due is not None:
@@ -173,10 +184,23 @@ def calibration_due(tool: hangar.Tool, state: State) -> date | None:
     return tool.calibrated + timedelta(days=interval.body.days)
 
 
-def _check_range(body: work.TorqueReading, figure: work.Figure) -> None:
-    low, high = (to_inlb(float(one), figure.unit) for one in (figure.low, figure.high))
+def figure_inlb(figure: work.Figure) -> tuple[float, float]:
+    """The limits of an instructions' torque [in-lb]."""
+    return to_inlb(float(figure.low), figure.unit), to_inlb(float(figure.high), figure.unit)
+
+
+def accepted_inlb(figure: work.Figure) -> tuple[float, float]:
+    """Between which torques a reading is taken in at all [in-lb]: wide enough to be entered as it was read."""
+    low, high = figure_inlb(figure)
+    return low * (1.0 - READING_TOLERANCE), high * (1.0 + READING_TOLERANCE)
+
+
+def check_range(body: work.TorqueReading, figure: work.Figure) -> None:
+    """Raise for a torque outside the instructions' range; the likely mix-up of units is named."""
+    low, high = figure_inlb(figure)
     torque = joint_inlb(body)
-    if low * (1.0 - READING_TOLERANCE) <= torque <= high * (1.0 + READING_TOLERANCE):
+    lowest, highest = accepted_inlb(figure)
+    if lowest <= torque <= highest:
         return
     said = f"The instructions say {figure.low} to {figure.high} {figure.unit}"
     raise RefusedEntryError(
@@ -195,17 +219,24 @@ def _reading_words(body: work.TorqueReading, torque: float) -> str:
 
 
 def _mistake_words(body: work.TorqueReading, torque: float, low: float, high: float) -> str:
-    """The likely mix-up in words: of the unit that was entered first, then whichever fits the ratio."""
-    own = likely_mistake(torque, low, high, READING_TOLERANCE, read=body.unit)
-    found = own or likely_mistake(torque, low, high, READING_TOLERANCE)
+    found, own = likely_mix_up(torque, low, high, body.unit)
     if found is None:
         return ""
     times = (
         f"{found.ratio:.3g} times too much" if found.ratio > 1 else f"{1 / found.ratio:.3g} times too little"
     )
-    if own is not None:
+    if own:
         return f"Likely mistake: {times}; {body.reading} {found.meant} was entered as {body.reading} {found.read}."
     return (
         f"Likely mistake: {times}, as when {found.meant} are taken for {found.read}. "
         "Compare the unit on the wrench with that of the instructions."
     )
+
+
+def likely_mix_up(torque: float, low: float, high: float, unit: str) -> tuple[Mistake | None, bool]:
+    """The mix-up of units that explains a torque [in-lb], and whether it is one of the unit that was entered.
+
+    One of that unit comes first, then whichever fits the ratio.
+    """
+    own = likely_mistake(torque, low, high, READING_TOLERANCE, read=unit)
+    return own or likely_mistake(torque, low, high, READING_TOLERANCE), own is not None

@@ -24,7 +24,7 @@ class Mistake:
     meant: str
 
 
-_MISTAKES: Final = tuple(
+MISTAKES: Final = tuple(
     Mistake(UNITS_INLB[read] / UNITS_INLB[meant], read, meant)
     for read, meant in (
         ("ft-lb", "in-lb"),
@@ -37,6 +37,7 @@ _MISTAKES: Final = tuple(
         ("kgf·cm", "N·m"),
     )
 )
+"""The mix-ups that are looked for."""
 
 
 def to_inlb(value: float, unit: str) -> float:
@@ -192,7 +193,7 @@ def likely_mistake(
         return None
     explained = [
         (abs(math.log(torque_inlb / one.ratio / middle)), one)
-        for one in _MISTAKES
+        for one in MISTAKES
         if read in (None, one.read)
         and low_inlb * (1.0 - tolerance) <= torque_inlb / one.ratio <= high_inlb * (1.0 + tolerance)
     ]

@@ -82,6 +82,8 @@ PAINTS: Final[dict[str, Paint]] = {
     "case": _both("band", "edge", 2),
     "box": _both("paper", "edge", 2),
     "box-out": _both("paper", "accent", 2.5),
+    "box-allowed": _both("paper", "good", 3),
+    "box-refused": _both("paper", "stop", 4),
     "fin": _stroke("line", 1),
     "scale": _stroke("line", 1),
     "bar": _fill("ink"),
