@@ -19,19 +19,24 @@ PAGES = {
 }
 
 
+def chromium() -> str | None:
+    """Where this machine has a Chromium."""
+    return shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+
+
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     """Chromium, if this machine has one; where ``CI`` is set its absence is a failure."""
-    place = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    place = chromium()
     if place is None:
         reason = "no Chromium on this machine"
         if os.environ.get("CI"):
             pytest.fail(reason)
         pytest.skip(reason)
     with sync_playwright() as driver:
-        chromium = driver.chromium.launch(executable_path=place, args=["--no-sandbox", "--disable-gpu"])
-        yield chromium
-        chromium.close()
+        started = driver.chromium.launch(executable_path=place, args=["--no-sandbox", "--disable-gpu"])
+        yield started
+        started.close()
 
 
 @pytest.fixture(scope="session")

@@ -3,15 +3,7 @@
 from leanwright.book import parts_rules
 from leanwright.book.engine_places import place_words
 from leanwright.book.entry import Entry
-from leanwright.book.job_progress import (
-    BEFORE,
-    FIRST_OF_ALL,
-    going_on,
-    must_be_done,
-    of_this_job,
-    step_words,
-    to_touch,
-)
+from leanwright.book.job_progress import BEFORE, going_on, must_be_done, of_this_job, step_words, to_touch
 from leanwright.book.kinds import hangar, work
 from leanwright.book.state import JobState, State
 from leanwright.errors import RefusedEntryError
@@ -39,8 +31,7 @@ def check_removal(body: work.Removal, entry: Entry, state: State) -> None:
     """A nozzle comes out once the line is off, and it is the one that was there."""
     job = going_on(state, body.job, entry)
     of_this_job(job, body.cylinder)
-    for before in BEFORE["old-nozzle-out"]:
-        must_be_done(job, before, body.cylinder, "old-nozzle-out")
+    must_be_done(job, "line-off", body.cylinder, "old-nozzle-out")
     check_was_there(body, job, state)
 
 
@@ -96,8 +87,7 @@ def check_step(body: work.FittingStep, entry: Entry, state: State) -> None:
             "Name the cylinder.",
         )
     of_this_job(job, body.cylinder)
-    first, begins = FIRST_OF_ALL
-    if body.step == begins and (first, None) not in job.steps:
+    if body.step == "line-off" and ("fuel-off", None) not in job.steps:
         raise RefusedEntryError(
             "fuel-on", "The fuel is not off yet by the book", "Enter fuel-off, and how it was checked."
         )

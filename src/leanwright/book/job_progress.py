@@ -6,13 +6,12 @@ from typing import Any, Final
 from leanwright.book.entry import Entry
 from leanwright.book.kinds import work
 from leanwright.book.state import JobState, State
-from leanwright.engine.torque import to_inlb, torque_at_joint
+from leanwright.engine.torque import ROUNDING, to_inlb, torque_at_joint
 from leanwright.errors import RefusedEntryError
 from leanwright.told import Told
 
 TOUCHED_AGAIN: Final = 3
 BEFORE: Final[dict[str, tuple[str, ...]]] = {
-    "old-nozzle-out": ("line-off",),
     "marking-read": ("seat-inspected",),
     "thread-compound": ("marking-read",),
     "started-by-hand": ("thread-compound",),
@@ -22,9 +21,6 @@ BEFORE: Final[dict[str, tuple[str, ...]]] = {
     "line-marked": ("line-torqued-at-nozzle", "line-torqued-at-divider"),
     "looked-at-again": ("line-marked", "clamp-back"),
 }
-"""Which steps at a cylinder come before which."""
-FIRST_OF_ALL: Final = ("fuel-off", "line-off")
-"""The engine's step that comes before any cylinder is begun, and the step with which a cylinder is begun."""
 
 
 def going_on(state: State, name: str, entry: Entry) -> JobState:
@@ -89,7 +85,7 @@ def joint_inlb(body: work.TorqueReading) -> float:
 def within_figure(body: work.TorqueReading, figure: work.Figure) -> bool:
     """Whether a reading is within the instructions' range, without any allowance but rounding."""
     low, high = (to_inlb(float(one), figure.unit) for one in (figure.low, figure.high))
-    return low * (1.0 - 1e-9) <= joint_inlb(body) <= high * (1.0 + 1e-9)
+    return low * (1.0 - ROUNDING) <= joint_inlb(body) <= high * (1.0 + ROUNDING)
 
 
 def to_touch(job: JobState) -> list[tuple[str, int | None]]:

@@ -214,8 +214,17 @@ def _reading_words(body: work.TorqueReading, torque: float) -> str:
     """What was read, and what it is in inch-pounds where that is something else."""
     read = f"{body.reading} {body.unit}"
     if body.extension is not None:
-        return f"{read} is {torque:.4g} in-lb at the joint, with the extension"
-    return read if body.unit == "in-lb" else f"{read} is {torque:.4g} in-lb"
+        return f"{read} is {four_digits(torque)} in-lb at the joint, with the extension"
+    return read if body.unit == "in-lb" else f"{read} is {four_digits(torque)} in-lb"
+
+
+def four_digits(torque: float) -> str:
+    """A torque with four digits that count, never with an exponent.
+
+    >>> four_digits(396.04), four_digits(12938.065)
+    ('396', '12940')
+    """
+    return f"{Decimal(f'{torque:.4g}'):f}"
 
 
 def _mistake_words(body: work.TorqueReading, torque: float, low: float, high: float) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from leanwright.cli import options
+from leanwright.cli import book_hand_in, options
 from leanwright.cli.asked import FILE
 from leanwright.cli.book_keeping import COMMANDS
 from leanwright.cli.book_options import book_place
@@ -72,12 +72,12 @@ def _said(values: dict[str, Any]) -> "Said":
     files: tuple[Path, ...] = values.pop("files")
     return records.Said(
         **values,
-        files=tuple(records.attached(file.name, _content(file)) for file in files),
-        signature=records.parse_body(_content(signature), signature.name) if signature else None,
+        files=tuple(records.attached(file.name, content_of(file)) for file in files),
+        signature=records.parse_body(content_of(signature), signature.name) if signature else None,
     )
 
 
-def _content(file: Path) -> bytes:
+def content_of(file: Path) -> bytes:
     """The content of a file, or standard input for "-"; a file that is far too large is not read to its end."""
     limit = 64 << 20
     if str(file) == "-":
@@ -221,7 +221,7 @@ def add(kind: str, file: Path, **values: Any) -> int:
 
     place = values.pop("place")
     said = _said(values)
-    body = records.parse_body(_content(file), file.name)
+    body = records.parse_body(content_of(file), file.name)
     book = records.open_book(place)
     try:
         written = records.add(book, kind, body, said)
@@ -313,7 +313,7 @@ def correct(number: int, file: Path, reason: str, **values: Any) -> int:
 
     place = values.pop("place")
     said = _said(values)
-    body = records.parse_body(_content(file), file.name)
+    body = records.parse_body(content_of(file), file.name)
     book = records.open_book(place)
     try:
         written = records.correct(book, number, body, reason, said)
@@ -342,5 +342,5 @@ def void(number: int, reason: str, **values: Any) -> int:
     return 0
 
 
-for kept in COMMANDS:
+for kept in (book_hand_in.command, *COMMANDS):
     command.add_command(kept)

@@ -25,6 +25,12 @@ _KINDS = ("receiving", "fitting", "record", "returns", "labels", "tags", "quaran
     help="Which order, job, record (by entry or job) or parcel. Default: the newest.",
 )
 @click.option("--pdf", type=asked.FILE, metavar="FILE", help="Write it as a sheet to print.")
+@click.option(
+    "--html",
+    type=asked.FILE,
+    metavar="FILE",
+    help="Write the fitting worksheet as one file for a phone without a network.",
+)
 @click.option("--letter", is_flag=True, help="Print on US Letter; A4 if this is not given.")
 @click.option(
     "--print-date",
@@ -40,6 +46,7 @@ def command(
     place: str | None,
     name: str | None,
     pdf: Path | None,
+    html: Path | None,
     letter: bool,
     print_date: datetime | None,
     language: str,
@@ -49,6 +56,7 @@ def command(
 
     KIND is receiving (the order against what came), fitting (the worksheet), record (the draft, with an empty
     signature block), returns (a parcel), labels (new nozzles), tags (old nozzles) or quarantine (parts set apart).
+    What is entered in a worksheet on a phone comes back with: leanwright book hand-in FILE.
 
     The program releases nothing and signs for nobody. Licensed people, the makers' instructions and the rules of the
     place win over every sheet.
@@ -60,8 +68,16 @@ def command(
     from leanwright.workbench.writing import write_whole
 
     options.keep_apart()
+    if html is not None and (kind != "fitting" or pdf is not None):
+        raise click.UsageError(
+            "--html is for the fitting worksheet alone: leanwright sheet fitting --html FILE."
+        )
     book = records.open_book(place, read_only=True)
     try:
+        if html is not None:
+            write_whole(html, sheets.phone(book, of=name, language=language).encode())
+            options.tell("wrote", html, language)
+            return 0
         if pdf is None:
             ascii_only = options.ascii_only(plain=plain)
             click.echo(sheets.text(book, kind, of=name, language=language, ascii_only=ascii_only))

@@ -38,6 +38,8 @@ MISTAKES: Final = tuple(
     )
 )
 """The mix-ups that are looked for."""
+ROUNDING: Final = 1e-9
+"""How far a torque at the end of a range may lie outside it by rounding alone [1]."""
 
 
 def to_inlb(value: float, unit: str) -> float:
@@ -195,6 +197,7 @@ def likely_mistake(
         (abs(math.log(torque_inlb / one.ratio / middle)), one)
         for one in MISTAKES
         if read in (None, one.read)
-        and low_inlb * (1.0 - tolerance) <= torque_inlb / one.ratio <= high_inlb * (1.0 + tolerance)
+        and low_inlb * (1.0 - tolerance) * (1.0 - ROUNDING) <= torque_inlb / one.ratio
+        and torque_inlb / one.ratio <= high_inlb * (1.0 + tolerance) * (1.0 + ROUNDING)
     ]
     return min(explained, key=lambda pair: pair[0])[1] if explained else None

@@ -11,7 +11,7 @@ from markupsafe import Markup
 from leanwright.engine.profile import EngineProfile
 from leanwright.report.figures.glyph import place_glyph
 from leanwright.report.figures.positions import positions_figure
-from leanwright.report.figures.signs import mark
+from leanwright.report.figures.signs import mark, stop_sign
 from leanwright.report.frame import framed
 from leanwright.report.sheet_source import cylinder_words
 from leanwright.report.templating import environment, own_drawing
@@ -70,6 +70,7 @@ def phone_page(sheet: PhoneSheet, voice: Voice) -> str:
     body = environment().get_template("phone.html.j2").render(
         label=voice.label,
         mark=own_drawing(mark()),
+        stop=own_drawing(stop_sign()),
         sheet={
             "job": sheet.job,
             "aircraft": sheet.aircraft,

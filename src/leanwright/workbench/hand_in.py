@@ -84,7 +84,9 @@ def hand_in(book: Ledger, content: bytes, name: str = "the result") -> Returned:
     result = _read(content, name)
     if result.ledger != book.name:
         raise UnusableFileError(
-            name, "This worksheet left from another book", "Hand it in there, or take a new one from this book."
+            name,
+            "This worksheet left from another book",
+            "Hand it in there, or take a new one from this book.",
         )
     if result.left.sequence > book.state().head_sequence or not _was_head(book, result.left):
         raise UnusableFileError(
@@ -103,7 +105,9 @@ def hand_in(book: Ledger, content: bytes, name: str = "the result") -> Returned:
 def _read(content: bytes, name: str) -> _Result:
     if len(content) > MOST_BYTES:
         raise UnusableFileError(
-            name, f"It has {len(content):,} bytes; a result has at most {MOST_BYTES:,}", "Hand in the result file."
+            name,
+            f"It has {len(content):,} bytes; a result has at most {MOST_BYTES:,}",
+            "Hand in the result file.",
         )
     try:
         return msgspec.json.decode(content, type=_Result)
@@ -136,11 +140,12 @@ def _enter(book: Ledger, job: str, one: _Step) -> HandedIn:
         by=one.by,
         time=one.time,
     )
+    if one.body.get("job") != job:
+        other = f"This step is not of job {job!r}"
+        return replace(
+            came, refused=RefusedEntryError("other-job", other, "Hand in the worksheet of its own job.")
+        )
     try:
-        if one.body.get("job") != job:
-            raise RefusedEntryError(
-                "other-job", f"This step is not of job {job!r}", "Hand in the worksheet of its own job."
-            )
         said = Said(by=one.by, worked=one.date.isoformat(), request_key=one.key)
         written = records.add(book, one.kind, one.body, said)
     except RefusedEntryError as error:
@@ -167,7 +172,11 @@ def document(of: Returned) -> dict[str, Any]:
                 "before": one.before,
                 "refusal": None
                 if one.refused is None
-                else {"code": one.refused.code, "reason": one.refused.reason, "next_step": one.refused.next_step},
+                else {
+                    "code": one.refused.code,
+                    "reason": one.refused.reason,
+                    "next_step": one.refused.next_step,
+                },
             }
             for one in of.steps
         ],

@@ -16,7 +16,7 @@ from leanwright.book import fitting_rules, parts_rules, torque_rules
 from leanwright.book.job_progress import joint_inlb
 from leanwright.book.kinds import hangar, work
 from leanwright.book.state import JobState, Placed, State
-from leanwright.engine.torque import MISTAKES, UNITS_INLB
+from leanwright.engine.torque import MISTAKES, ROUNDING, UNITS_INLB
 from leanwright.errors import RefusedEntryError
 
 UNKNOWN: Final = "\ue000"
@@ -224,7 +224,8 @@ def _bands(figure: work.Figure, unit: str, refusals: Refusals) -> list[dict[str,
     lowest, highest = torque_rules.accepted_inlb(figure)
     ratios = [one.ratio for one in MISTAKES]
     middle = math.sqrt(math.prod(torque_rules.figure_inlb(figure)))
-    turns = {end * ratio for ratio in ratios for end in (lowest, highest)} | {lowest, highest}
+    explained = (lowest * (1.0 - ROUNDING), highest * (1.0 + ROUNDING))
+    turns = {end * ratio for ratio in ratios for end in explained} | {lowest, highest}
     turns |= {middle * math.sqrt(one * other) for one in ratios for other in ratios}
     ends = [0.0, *sorted(turns), 4.0 * max(turns)]
     found = [band(lowest, highest, None)]
@@ -249,7 +250,7 @@ def _joined(bands: list[dict[str, Any]]) -> list[dict[str, Any]]:
 def _outside(torque: float, figure: work.Figure, unit: str, refusals: Refusals) -> int | None:
     """The rule's answer to a torque [in-lb] entered in a unit; what was entered is left for the phone to fill in."""
     reading = _reading(torque, unit, "-")
-    joint = f"{joint_inlb(reading):.4g} in-lb"
+    joint = f"{torque_rules.four_digits(joint_inlb(reading))} in-lb"
     swaps = ((reading.reading, "{reading}"), (joint, "{joint} in-lb"))
     return refusals.asked(lambda: torque_rules.check_range(reading, figure), swaps)
 

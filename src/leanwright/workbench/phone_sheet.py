@@ -2,18 +2,19 @@
 
 import re
 import secrets
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
 from leanwright.book import chain
 from leanwright.book.entry import DECIMAL
-from leanwright.book.job_progress import BEFORE, FIRST_OF_ALL, TOUCHED_AGAIN
+from leanwright.book.job_progress import TOUCHED_AGAIN
 from leanwright.book.kinds import work
 from leanwright.book.ledger import Ledger
 from leanwright.book.state import JobState, State
 from leanwright.book.torque_rules import figure_inlb
 from leanwright.engine.profile import EngineProfile
-from leanwright.engine.torque import UNITS_INLB
+from leanwright.engine.torque import ROUNDING, UNITS_INLB
 from leanwright.errors import NotInBookError
 from leanwright.report.cleaning import clean
 from leanwright.report.numbers import NO_BREAK
@@ -26,7 +27,6 @@ from leanwright.workbench.next_step import Place, in_order, way_of
 from leanwright.workbench.phone_rules import Refusals, Wrenches
 
 _LEAST_SEEN: Final = 3
-_ROUNDING: Final = 1e-9
 _KINDS: Final = {"removal": "removal", "torque": "torque-reading", "inspection": "inspection"}
 
 
@@ -62,7 +62,7 @@ def phone_sheet(book: Ledger, job: str, *, language: str = "en", name: str = "")
         number=refusals.own("no-number", voice.label("phone-no-number")),
     )  # fmt: skip
     open_places = _open(book, job)
-    screens = tuple(_screen(step, cylinder, wanted) for step, cylinder in open_places)
+    screens = tuple(_screen(step, cylinder, open_places, wanted) for step, cylinder in open_places)
     head = book.head()
     placed = state.fitted.get(plan.engine, {})
     done = [place for place in found.done if place not in open_places]
@@ -140,12 +140,19 @@ def _heading(step: str, voice: Voice) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _after(step: str, cylinder: int | None) -> list[str]:
-    first, begins = FIRST_OF_ALL
-    return [*([first] if step == begins else []), *(_id(one, cylinder) for one in BEFORE.get(step, ()))]
+def _after(place: Place, order: Sequence[Place]) -> list[str]:
+    """What is done before a step: what comes earlier at its cylinder; for a step of the engine, all cylinders.
+
+    A step that is put off holds up its own cylinder only.
+    """
+    _, cylinder = place
+    earlier = order[: order.index(place)]
+    if cylinder is None:
+        return [_id(*one) for one in earlier if one[1] is not None]
+    return [_id(*one) for one in earlier if one[1] in {None, cylinder}]
 
 
-def _screen(step: str, cylinder: int | None, of: _Work) -> Screen:
+def _screen(step: str, cylinder: int | None, order: Sequence[Place], of: _Work) -> Screen:
     way = way_of(step)
     fields, checks, more = _WAYS[way](step, cylinder, of)
     base: dict[str, Any] = {"job": of.job.item.body.id}
@@ -157,7 +164,7 @@ def _screen(step: str, cylinder: int | None, of: _Work) -> Screen:
         **_named(step, cylinder, of.voice),
         "kind": _KINDS.get(way, "fitting-step"),
         "body": base | more.pop("body", {}),
-        "after": _after(step, cylinder),
+        "after": _after((step, cylinder), order),
         "checks": checks,
         "advice": more.pop("advice", []),
         "stays": more.pop("stays", ""),
@@ -222,7 +229,7 @@ def _removal(_step: str, cylinder: int | None, of: _Work) -> _Parts:
         Field("condition", of.voice.label("phone-condition"), long=True),
     )
     table = {"how": "listed", "field": "marking", "rows": rows, "other": other}
-    return fields, [_needs("marking", of), table, _needs("tag", of)], {}
+    return fields, [_needs("marking", of), _needs("tag", of), table], {}
 
 
 def _torque(step: str, _cylinder: int | None, of: _Work) -> _Parts:
@@ -247,7 +254,7 @@ def _torque(step: str, _cylinder: int | None, of: _Work) -> _Parts:
         bands | {"by": "tool", "bands": wrenches.reach},
     ]  # fmt: skip
     low, high = figure_inlb(figure)
-    within = phone_rules.inside(low * (1.0 - _ROUNDING), high * (1.0 + _ROUNDING))
+    within = phone_rules.inside(low * (1.0 - ROUNDING), high * (1.0 + ROUNDING))
     advice = [bands | {"by": None, "bands": within}]
     return (
         fields,

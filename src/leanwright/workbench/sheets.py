@@ -22,6 +22,7 @@ from leanwright.report.words import Voice
 from leanwright.report.words.catalogue import load
 from leanwright.told import Told
 from leanwright.workbench import sheet_data
+from leanwright.workbench.phone_sheet import phone_sheet
 
 _Made = tuple[Sheet, Source, Voice]
 
@@ -49,6 +50,12 @@ def text(
     :class:`NothingToPrintError` where the book holds none, :class:`NotInBookError` for a name that is not in it.
     """
     return sheet_text(*_made(book, kind, of, language), ascii_only=ascii_only)
+
+
+def phone(book: Ledger, *, of: str | None = None, language: str = "en", name: str = "") -> str:
+    """The fitting worksheet as one file for a phone; ``name`` is who will work. Errors as in :func:`text`."""
+    job = _chosen(book.state().jobs, of, "job")
+    return phone_sheet(book, job, language=language, name=name)
 
 
 def _made(book: Ledger, kind: str, of: str | None, language: str) -> _Made:

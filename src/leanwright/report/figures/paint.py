@@ -94,6 +94,7 @@ PAINTS: Final[dict[str, Paint]] = {
     "glyph-case": _stroke("edge", 1.5),
     "sign": _stroke("ink", 3.2),
     "sign-dot": _fill("ink"),
+    "sign-stop": _stroke("stop", 3.2),
     "sign-accent": _fill("accent"),
     "sign-good": _fill("good"),
     "sign-warn": _stroke("warn", 3),

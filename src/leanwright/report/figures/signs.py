@@ -3,7 +3,7 @@
 from xml.etree.ElementTree import Element
 
 from leanwright.analysis.balance import Verdict
-from leanwright.report.figures.svg import circle, line, ornament
+from leanwright.report.figures.svg import circle, line, ornament, polygon
 
 SIZE = 40.0
 _RAILS = (11.0, 29.0)
@@ -29,6 +29,21 @@ def verdict_sign(verdict: Verdict) -> str:
             circle("sign-warn-dot", 20.0, 20.0, 5.0),
         ]
     return ornament(SIZE, SIZE, [*rails, *dots], form="sign-drawing")
+
+
+def stop_sign() -> str:
+    """The sign of a refusal: an octagon with a bar; the word stands beside it."""
+    corners = [
+        (13.0, 3.0),
+        (27.0, 3.0),
+        (37.0, 13.0),
+        (37.0, 27.0),
+        (27.0, 37.0),
+        (13.0, 37.0),
+        (3.0, 27.0),
+        (3.0, 13.0),
+    ]
+    return ornament(SIZE, SIZE, [polygon("sign-stop", corners), line("sign-stop", 12.0, 20.0, 28.0, 20.0)])
 
 
 def mark(size: float = 28.0) -> str:

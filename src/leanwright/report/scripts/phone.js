@@ -13,6 +13,9 @@ let queue = Promise.resolve();
 let wantsEnd = false;
 let told = "";
 
+// A table's own row; what a table inherits is none.
+const at = (table, key) => (Object.prototype.hasOwnProperty.call(table, key) ? table[key] : undefined);
+
 // What is kept.
 
 function opened() {
@@ -78,23 +81,22 @@ const answers = {
   always: (check) => check.no,
   pattern: (check, value) => (new RegExp(check.pattern, "su").test(value) ? null : check.no),
   listed: (check, value) => {
-    const rows = new Map(Object.entries(check.rows));
-    return rows.has(value) ? rows.get(value) : check.other;
+    const row = at(check.rows, value);
+    return row === undefined ? check.other : row;
   },
-  days: (check, value) => (today() > (check.until[value] || "") ? (check.no[value] ?? null) : null),
+  days: (check, value) => (today() > (at(check.until, value) || "") ? at(check.no, value) : null),
   bands: (check, value, typed) => {
-    const amount = Number(value) * (check.unit ? check.factors[typed[check.unit]] ?? NaN : 1);
-    const bands = check.by ? check.bands[typed[check.by]] || [] : check.bands;
+    const amount = Number(value) * (check.unit ? at(check.factors, typed[check.unit]) ?? NaN : 1);
+    const bands = check.by ? at(check.bands, typed[check.by]) || [] : check.bands;
     const found = bands.find((one) => (one.from === null || amount >= one.from) && (one.to === null || amount <= one.to));
     return found ? found.no : null;
   },
   places: (check, value, typed, screen, done) => {
-    const rows = new Map(Object.entries(check.rows));
-    const row = rows.get(value) || rows.get(check.any);
+    const row = at(check.rows, value) || check.rows[check.any];
     const like = alike(value, screen, done);
     const serial = typed[check.serial] || "";
     const same = like.some(([, other]) => serial && other === serial);
-    const by = serial ? row[serial] || row[check.anySerial] : row[""];
+    const by = serial ? at(row, serial) || row[check.anySerial] : row[""];
     const counts = by[Math.min(same ? 1 : 0, by.length - 1)];
     return counts[Math.min(like.length, counts.length - 1)];
   },
@@ -110,7 +112,7 @@ function alike(marking, screen, done) {
   });
   places.delete(String(screen.cylinder));
   const here = [...places].filter(([, [other]]) => other === marking).map(([cylinder, [, serial]]) => [cylinder, serial]);
-  return [...here, ...(sheet.elsewhere[marking] || [])];
+  return [...here, ...(at(sheet.elsewhere, marking) || [])];
 }
 
 function asked(checks, typed, screen, done) {
@@ -121,15 +123,25 @@ function asked(checks, typed, screen, done) {
   return null;
 }
 
-// What is answered to a step: the refusal, or nothing.
+// What is answered to a step: the refusal with its sentences filled in, or nothing.
 function verdict(id, typed, done = kept.done) {
   const screen = screens.get(id);
   const found = asked(screen.checks, typed, screen, done);
-  return found && { ...sheet.refusals[found.no], field: found.field };
+  if (!found) return null;
+  const { code, reason, nextStep, allowed } = sheet.refusals[found.no];
+  const values = filling(typed, screen, done);
+  return { code, reason: filled(reason, values), nextStep: filled(nextStep, values), allowed, field: found.field };
+}
+
+// What sentences leave open: what was typed, the torque in the unit of the tables, and where the like nozzle is.
+function filling(typed, screen, done) {
+  const amount = Number(typed.reading) * (at(screen.factors, typed.unit) ?? NaN);
+  const [there = ""] = alike(typed.marking, screen, done)[0] || [];
+  return { ...typed, joint: String(Number(amount.toPrecision(4))), there };
 }
 
 function filled(text, values) {
-  return text.replace(/\{(\w+)\}/g, (whole, name) => values[name] ?? whole);
+  return text.replace(/\{(\w+)\}/g, (whole, name) => at(values, name) ?? whole);
 }
 
 // Which step comes next.
@@ -217,10 +229,10 @@ function result() {
   return JSON.stringify({ format: "leanwright/worksheet-result/1", sheet: sheet.sheet, ledger: sheet.ledger, job: sheet.job, left: sheet.left, steps }, null, 1);
 }
 
-function refuse(section, refusal, values) {
+function refuse(section, refusal) {
   const box = find("[role=alert]", section);
-  find("p", box).textContent = `${filled(refusal.reason, values).replace(/\.$/, "")}.`;
-  find("p + p", box).textContent = filled(refusal.nextStep, values);
+  find("p", box).textContent = `${refusal.reason.replace(/\.$/, "")}.`;
+  find("p + p", box).textContent = refusal.nextStep;
   const wanted = refusal.allowed ? refusal.allowed.join(",") : "";
   all("[data-allowed]", box).forEach((one) => { one.hidden = one.dataset.allowed !== wanted; });
   box.dataset.code = refusal.code;
@@ -265,11 +277,9 @@ async function enter(section) {
   const id = section.dataset.screen;
   const screen = screens.get(id);
   const typed = typedIn(section);
-  const amount = Number(typed.reading) * ((screen.factors || {})[typed.unit] ?? NaN);
-  const values = { ...typed, joint: String(Number(amount.toPrecision(4))), there: (alike(typed.marking, screen, kept.done)[0] || [""])[0] };
   const refusal = verdict(id, typed);
   if (refusal) {
-    refuse(section, refusal, values);
+    refuse(section, refusal);
     return;
   }
   const open = asked(screen.advice, typed, screen, kept.done) !== null;
@@ -281,14 +291,14 @@ async function enter(section) {
     drafts: Object.fromEntries(Object.entries(was.drafts).filter(([name]) => name !== id)),
     later: was.later.filter((one) => one !== id),
   }));
-  told = wrote ? (open ? filled(screen.stays, values) : "") : words.otherWindow;
+  told = wrote ? (open ? filled(screen.stays, typed) : "") : words.otherWindow;
   show();
 }
 
 const doors = {
   begin: (section) => {
     const name = find("[name=by]", section).value.trim();
-    if (!name) return refuse(section, { code: "missing", reason: words.missing, nextStep: "", field: "by" }, {});
+    if (!name) return refuse(section, { code: "missing", reason: words.missing, nextStep: "", field: "by" });
     return save(() => ({ name, begun: true })).then(show);
   },
   enter,
@@ -308,8 +318,8 @@ const doors = {
   resume: (section) => {
     const name = find("[name=by]", section).value.trim();
     const boxes = all("input[type=checkbox]", section);
-    if (!name) return refuse(section, { code: "missing", reason: words.missing, nextStep: "", field: "by" }, {});
-    if (boxes.some((one) => !one.checked)) return refuse(section, { code: "not-touched", reason: words.notTouched, nextStep: "", field: "" }, {});
+    if (!name) return refuse(section, { code: "missing", reason: words.missing, nextStep: "", field: "by" });
+    if (boxes.some((one) => !one.checked)) return refuse(section, { code: "not-touched", reason: words.notTouched, nextStep: "", field: "" });
     const touched = toTouch().map(({ step, cylinder }) => (cylinder ? { step, cylinder } : { step }));
     return save((was) => ({ resting: false, name, done: [...was.done, stamp("resume", { job: sheet.job, touched }, name)] })).then(show);
   },

@@ -1,0 +1,35 @@
+"""``leanwright book hand-in``: what was entered in a worksheet on a phone comes back."""
+
+from pathlib import Path
+
+import click
+
+from leanwright.cli import asked, options
+from leanwright.cli.book_options import book_place
+
+
+@click.command("hand-in")
+@click.argument("file", type=asked.FILE, metavar="FILE|-")
+@book_place
+@options.as_json
+def command(file: Path, place: str | None, *, as_json: bool) -> int:
+    """Hand in the result of a worksheet from a phone; - reads standard input.
+
+    Every step is held against the book again, and entered or refused by itself; what was handed in before is not
+    entered twice. Exit code 1 if a step was refused.
+    """
+    from leanwright.cli.book import content_of
+    from leanwright.report.hand_in_text import hand_in_lines
+    from leanwright.workbench import hand_in, records
+
+    content = content_of(file)
+    book = records.open_book(place)
+    try:
+        returned = hand_in.hand_in(book, content, file.name)
+    finally:
+        book.close()
+    if as_json:
+        options.print_json(hand_in.document(returned))
+    else:
+        click.echo("\n".join(hand_in_lines(hand_in.document(returned))))
+    return 1 if returned.refused else 0
