@@ -73,7 +73,7 @@ def commands_page() -> str:
 
 def title(name: str) -> str:
     """Name of a command as it is typed."""
-    return f"`{name}`" if name == "leanwright" else f"`leanwright {name.replace('-', ' ')}`"
+    return f"`{name}`" if name == "leanwright" else f"`leanwright {name.replace('-', ' ', 1)}`"
 
 
 def findings_page() -> str:

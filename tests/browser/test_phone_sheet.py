@@ -11,7 +11,7 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Error, Locator, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Error, Locator, Page, ViewportSize, expect
 
 from leanwright.book import fitting_rules, torque_rules
 from leanwright.book.kinds import work
@@ -27,7 +27,7 @@ from tests.browser.conftest import chromium
 from tests.browser.test_accessibility import CHECKER
 
 pytestmark = pytest.mark.browser
-PHONE = {"width": 360, "height": 740}
+PHONE: ViewportSize = {"width": 360, "height": 740}
 OLD_WRENCH = {
     "id": "TW-11", "low": "10", "high": "150", "unit": "in-lb", "calibrated": "2020-01-10", "calibration_due": "2021-01-09",
 }  # fmt: skip
@@ -66,7 +66,7 @@ def written(book: Ledger, folder: Path, **more: Any) -> Path:
 @pytest.fixture
 def phone(browser: Browser) -> Iterator[BrowserContext]:
     """A phone that is off the network from the beginning."""
-    context = browser.new_context(viewport=PHONE, accept_downloads=True, has_touch=True)  # type: ignore[arg-type]
+    context = browser.new_context(viewport=PHONE, accept_downloads=True, has_touch=True)
     context.set_offline(True)
     yield context
     context.close()
@@ -550,7 +550,7 @@ def test_what_is_saved_outlives_a_browser_that_is_killed(
 def test_every_kind_of_screen_keeps_the_rules_of_accessibility_and_its_width(
     browser: Browser, book: Ledger, tmp_path: Path, look: Any
 ) -> None:
-    context = browser.new_context(viewport=PHONE, color_scheme=look, bypass_csp=True, offline=True)  # type: ignore[arg-type]
+    context = browser.new_context(viewport=PHONE, color_scheme=look, bypass_csp=True, offline=True)
     heard: list[str] = []
     page = context.new_page()
     page.on("console", lambda message: heard.append(message.text))
@@ -598,7 +598,7 @@ def test_every_kind_of_screen_keeps_the_rules_of_accessibility_and_its_width(
 
 
 def test_a_browser_that_keeps_nothing_says_so(browser: Browser, book: Ledger, tmp_path: Path) -> None:
-    context = browser.new_context(viewport=PHONE)  # type: ignore[arg-type]
+    context = browser.new_context(viewport=PHONE)
     context.add_init_script("indexedDB.open = () => { throw new Error('private'); }")
     page = opened(context, written(book, tmp_path))
     expect(page.locator("#keeps-nothing")).to_be_visible()

@@ -202,7 +202,9 @@ def check_range(body: work.TorqueReading, figure: work.Figure) -> None:
     lowest, highest = accepted_inlb(figure)
     if lowest <= torque <= highest:
         return
-    said = f"The instructions say {figure.low} to {figure.high} {figure.unit}"
+    said = Told(
+        "The instructions say {low} to {high} {unit}", low=figure.low, high=figure.high, unit=figure.unit
+    )
     raise RefusedEntryError(
         "torque-outside",
         Told("{reading_words}. {said}", reading_words=_reading_words(body, torque), said=said),
@@ -212,10 +214,12 @@ def check_range(body: work.TorqueReading, figure: work.Figure) -> None:
 
 def _reading_words(body: work.TorqueReading, torque: float) -> str:
     """What was read, and what it is in inch-pounds where that is something else."""
-    read = f"{body.reading} {body.unit}"
+    values = {"reading": body.reading, "unit": body.unit, "joint": four_digits(torque)}
     if body.extension is not None:
-        return f"{read} is {four_digits(torque)} in-lb at the joint, with the extension"
-    return read if body.unit == "in-lb" else f"{read} is {four_digits(torque)} in-lb"
+        return Told("{reading} {unit} is {joint} in-lb at the joint, with the extension", **values)
+    if body.unit == "in-lb":
+        return Told("{reading} {unit}", **values)
+    return Told("{reading} {unit} is {joint} in-lb", **values)
 
 
 def four_digits(torque: float) -> str:
@@ -232,13 +236,24 @@ def _mistake_words(body: work.TorqueReading, torque: float, low: float, high: fl
     if found is None:
         return ""
     times = (
-        f"{found.ratio:.3g} times too much" if found.ratio > 1 else f"{1 / found.ratio:.3g} times too little"
+        Told("{ratio:.3g} times too much", ratio=found.ratio)
+        if found.ratio > 1
+        else Told("{ratio:.3g} times too little", ratio=1 / found.ratio)
     )
     if own:
-        return f"Likely mistake: {times}; {body.reading} {found.meant} was entered as {body.reading} {found.read}."
-    return (
-        f"Likely mistake: {times}, as when {found.meant} are taken for {found.read}. "
-        "Compare the unit on the wrench with that of the instructions."
+        return Told(
+            "Likely mistake: {times}; {reading} {meant} was entered as {reading} {read}.",
+            times=times,
+            reading=body.reading,
+            meant=found.meant,
+            read=found.read,
+        )
+    return Told(
+        "Likely mistake: {times}, as when {meant} are taken for {read}. "
+        "Compare the unit on the wrench with that of the instructions.",
+        times=times,
+        meant=found.meant,
+        read=found.read,
     )
 
 

@@ -1,11 +1,11 @@
 """The worksheet as one file for a phone: a screen a step, its own script and tables inside, nothing fetched."""
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from importlib.resources import files
 from typing import Any
 
-import msgspec
 from markupsafe import Markup
 
 from leanwright.engine.profile import EngineProfile
@@ -143,7 +143,7 @@ def _words(voice: Voice) -> dict[str, str]:
 
 def _inside(values: Mapping[str, Any]) -> Markup:
     """JSON for a data block of a page: no sign of it can end the block."""
-    text = msgspec.json.encode(values).decode()
+    text = json.dumps(values, ensure_ascii=False, separators=(",", ":"))
     for sign in "<>&":
         text = text.replace(sign, f"\\u{ord(sign):04x}")
     return Markup(text)  # noqa: S704  every sign that means something in a page was written otherwise

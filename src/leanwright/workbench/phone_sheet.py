@@ -54,7 +54,7 @@ def phone_sheet(book: Ledger, job: str, *, language: str = "en", name: str = "")
     plan: work.Job = found.item.body
     engine = sheet_data.of_engine(state, plan.engine)
     voice = Voice(load(language), "us", engine.profile)
-    refusals = Refusals()
+    refusals = Refusals(voice.told)
     wanted = _Work(
         state, found, engine.profile, voice, refusals, phone_rules.wrenches(state, refusals),
         missing=refusals.own("missing", voice.label("phone-missing")),
