@@ -102,9 +102,7 @@ def usable_figure(step: str, job: JobState) -> work.Figure:
     if figure is None:
         raise RefusedEntryError(
             "no-figure",
-            Told(
-                "The instructions' {torque_steps} is not entered yet", torque_steps=work.TORQUE_STEPS[step]
-            ),
+            Told("The instructions' {torque_steps} is not entered yet", torque_steps=work.TORQUE_STEPS[step]),
             "Enter it with its document.",
         )
     if needs_second_person(figure.item.body) and figure.confirmed is None:
