@@ -2,10 +2,11 @@
 
 import numpy as np
 import pytest
+from scipy.ndimage import percentile_filter
 
 from leanwright.analysis.lean_flank import lean_flanks
 from leanwright.analysis.plain_top import plain_top
-from leanwright.analysis.probe_gaps import probe_gaps
+from leanwright.analysis.probe_gaps import LEVEL_PERCENT, probe_gaps, running_level
 from leanwright.analysis.sweep import Sweep
 from leanwright.recordings.recording import Channel, Recording
 
@@ -80,3 +81,10 @@ def test_the_plain_top_lies_where_the_reading_is_highest() -> None:
 
 def test_a_top_at_the_end_of_the_sweep_is_none() -> None:
     assert plain_top(recording({**SOUND, 1: egt(9.5)}), SWEEP, 1) is None
+
+
+@pytest.mark.parametrize("around", [1, 2, 5, 8, 40])
+def test_the_running_level_is_that_of_the_reference_library(around: int) -> None:
+    values = np.random.default_rng(around).normal(1400.0, 30.0, 40).round(0)
+    reference = percentile_filter(values, LEVEL_PERCENT, size=around, mode="nearest")
+    assert running_level(values, around).tolist() == reference.tolist()

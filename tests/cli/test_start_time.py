@@ -4,6 +4,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
 from numpy.random import PCG64, Generator
 
 from leanwright.simulate.draw import draw_spec
@@ -27,8 +28,9 @@ def loaded(words: list[str]) -> list[str]:
     return done.stderr.strip().splitlines()[-1].strip("[]").replace("'", "").split(", ")
 
 
-def test_a_balance_with_ground_run_and_sweeps_loads_numpy_alone(tmp_path: Path) -> None:
+@pytest.mark.parametrize("command", ["balance", "causes", "plan"])
+def test_an_answer_of_ground_run_and_sweeps_loads_numpy_alone(tmp_path: Path, command: str) -> None:
     spec = draw_spec(Generator(PCG64([7, 99])), sweeps=2, surroundings="whole-flight", layout="comma")
     place = tmp_path / "flight.csv"
     place.write_bytes(render(simulate_flight(spec, 7), LAYOUTS["comma"]).data)
-    assert loaded(["balance", "--json", str(place)]) == ["numpy"]
+    assert loaded([command, "--json", str(place)]) == ["numpy"]

@@ -111,18 +111,24 @@ def _follow(weighed: Sequence["_Weighed"]) -> dict[Set, float]:
     best = max(found.values())
     queue = [(-value, place, tuple(sorted(pieces))) for (place, pieces), value in found.items()]
     heapq.heapify(queue)
+    grown: set[Set] = set()
     followed = 0
     while queue and followed < MOST_SETS:
         cost, place, pieces = heapq.heappop(queue)
         if -cost < best - WINDOW:
             break
         followed += 1
-        for other, value in weighed[place].neighbours(pieces):
-            key = (place, frozenset(other))
-            if value > best - WINDOW and key not in found:
-                found[key] = value
-                heapq.heappush(queue, (-value, place, other))
-                best = max(best, value)
+        for smaller in (pieces, *weighed[place].with_one_less(pieces)):
+            stem = (place, frozenset(smaller))
+            if stem in grown:
+                continue
+            grown.add(stem)
+            for other, value in weighed[place].grow(smaller, best - WINDOW):
+                key = (place, frozenset(other))
+                if key not in found:
+                    found[key] = value
+                    heapq.heappush(queue, (-value, place, other))
+                    best = max(best, value)
     return {key: value for key, value in found.items() if value > best - WINDOW}
 
 
@@ -147,19 +153,19 @@ class _Weighed:
         self._mm = mean @ solved[1 : count + 1].T
         self._xm: Floats = np.asarray(column @ solved[1 : count + 1].T, dtype=np.float64)
         self._xx = column @ solved[count + 1 :].T
+        self._xx_own, self._xm_own = np.diag(self._xx).copy(), np.diag(self._xm).copy()
+        self._longer = np.diag(self._mm) - 2.0 * self._md
         self._odds = np.array([piece.log_odds for piece in model.pieces])
-        self._slots = [piece.slot for piece in model.pieces]
-        self._slot_numbers = np.array([sorted(set(self._slots)).index(slot) for slot in self._slots])
+        slots = {slot: number for number, slot in enumerate({piece.slot for piece in model.pieces})}
+        numbers = np.array([slots[piece.slot] for piece in model.pieces])
+        self._same_slot = numbers[:, None] == numbers[None, :]
         self._constant = log_chance - 0.5 * (log_determinant + values.size * np.log(2.0 * np.pi))
         self.empty = self._constant - 0.5 * self._dd
 
-    def neighbours(self, pieces: Sequence[int]) -> Iterator[tuple[tuple[int, ...], float]]:
-        """Sets with one piece more, one less, or one in another's place."""
-        yield from self._with_one_more(pieces)
+    def with_one_less(self, pieces: Sequence[int]) -> Iterator[tuple[int, ...]]:
+        """Sets with one piece less; growing them again exchanges it for another."""
         for place in range(len(pieces)):
-            fewer = (*pieces[:place], *pieces[place + 1 :])
-            yield fewer, self.of(fewer)
-            yield from self._with_one_more(fewer)
+            yield (*pieces[:place], *pieces[place + 1 :])
 
     def climb(self) -> Iterator[tuple[tuple[int, ...], float]]:
         """From the empty set to the best neighbour, again and again, while it gets better; every step of the way."""
@@ -167,56 +173,38 @@ class _Weighed:
         value = self.empty
         yield here, value
         while True:
-            other, better = max(self.neighbours(here), key=lambda one: one[1], default=(here, -np.inf))
+            stems = (here, *self.with_one_less(here))
+            near = [one for stem in stems for one in self.grow(stem, value)]
+            other, better = max(near, key=lambda one: one[1], default=(here, -np.inf))
             if better <= value:
                 return
             here, value = other, better
             yield here, value
 
-    def of(self, pieces: Sequence[int]) -> float:
-        """Log of prior times evidence of a set."""
-        return self._base(pieces)[0]
-
-    def _base(self, pieces: Sequence[int]) -> tuple[float, Floats, Floats, float]:
+    def grow(self, pieces: Sequence[int], above: float) -> Iterator[tuple[tuple[int, ...], float]]:
+        """A set itself and all sets with one piece more, weighed at once: log of prior times evidence, of those above a value."""
         c = list(pieces)
-        quadratic = self._dd - 2.0 * self._md[c].sum() + self._mm[np.ix_(c, c)].sum()
-        inner = np.eye(len(c)) + self._xx[np.ix_(c, c)]
-        v: Floats = self._xd[c] - self._xm[np.ix_(c, c)].sum(axis=1)
+        xx, xm = self._xx[c], self._xm[c]
+        inner = np.eye(len(c)) + xx[:, c]
         inverse: Floats = np.asarray(np.linalg.inv(inner), dtype=np.float64)
+        v: Floats = self._xd[c] - xm[:, c].sum(axis=1)
+        carried = inverse @ v
+        odds = float(self._odds[c].sum())
+        quadratic = self._dd - 2.0 * self._md[c].sum() + self._mm[np.ix_(c, c)].sum()
         determinant = float(np.linalg.slogdet(inner)[1])
-        value = self._constant + self._odds[c].sum() - 0.5 * (quadratic - v @ inverse @ v + determinant)
-        return float(value), inverse, v, determinant
-
-    def _with_one_more(self, pieces: Sequence[int]) -> Iterator[tuple[tuple[int, ...], float]]:
-        """All sets with one piece more, weighed at once."""
-        c = list(pieces)
-        _, inverse, v, determinant = self._base(pieces)
-        quadratic = (
-            self._dd
-            - 2.0 * self._md[c].sum()
-            + self._mm[np.ix_(c, c)].sum()
-            - 2.0 * self._md
-            + np.diag(self._mm)
-            + 2.0 * self._mm[c].sum(axis=0)
-        )
-        v_old = v[:, None] - self._xm[c]
-        v_new = self._xd - self._xm[:, c].sum(axis=1) - np.diag(self._xm)
-        cross = self._xx[c]
-        carried = inverse @ cross
-        own = 1.0 + np.diag(self._xx) - np.sum(cross * carried, axis=0)
-        rest = v_new - np.sum(carried * v_old, axis=0)
+        itself = self._constant + odds - 0.5 * float(quadratic - v @ carried + determinant)
+        if itself > above:
+            yield tuple(c), itself
+        v_old = v[:, None] - xm
+        over = inverse @ xx
+        own = 1.0 + self._xx_own - np.sum(xx * over, axis=0)
+        rest = self._xd - self._xm_own - self._xm[:, c].sum(axis=1) - np.sum(over * v_old, axis=0)
         gained = np.sum(v_old * (inverse @ v_old), axis=0) + rest**2 / own
-        value = (
-            self._constant
-            + self._odds[c].sum()
-            + self._odds
-            - 0.5 * (quadratic - gained + determinant + np.log(own))
-        )
-        taken = {self._slot_numbers[piece] for piece in c}
-        free = ~np.isin(self._slot_numbers, list(taken))
-        threshold = value[free].max(initial=-np.inf) - 2.0 * WINDOW
-        for piece in np.flatnonzero(free & (value > threshold)):
-            yield tuple(sorted((*c, int(piece)))), float(value[piece])
+        longer = quadratic + self._longer + 2.0 * self._mm[c].sum(axis=0)
+        value = self._constant + odds + self._odds - 0.5 * (longer - gained + determinant + np.log(own))
+        value[self._same_slot[c].any(axis=0)] = -np.inf
+        for piece in np.flatnonzero(value > above).tolist():
+            yield tuple(sorted((*c, piece))), float(value[piece])
 
 
 def rewired(evidence: Evidence, swap: Swap) -> list[int]:

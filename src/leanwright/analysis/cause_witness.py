@@ -17,7 +17,7 @@ Floats = NDArray[np.float64]
 TELLS: Final = 0.35
 """Least logarithm of a likelihood ratio that is worth a sentence [1]."""
 RIVAL_TELLS: Final = 1.5
-"""The same where the number speaks for the cause but more for a rival [1]."""
+"""The same where the number speaks for the cause, but more for a rival: by more than it speaks for the cause, too [1]."""
 USUAL_RANGE: Final = 1e-9
 
 
@@ -83,7 +83,9 @@ def weigh_witnesses(
             told.append((here - nothing, here - other, contrast.statement(value, u)))
     told.sort(key=lambda one: -max(abs(one[0]), abs(one[1])))
     against = [
-        one for one in told if one[0] <= -TELLS or one[1] <= (-TELLS if one[0] < TELLS else -RIVAL_TELLS)
+        one
+        for one in told
+        if one[0] <= -TELLS or one[1] <= (-TELLS if one[0] < TELLS else -max(RIVAL_TELLS, one[0]))
     ]
     return ForAgainst(
         tuple(one[2] for one in told if one[0] >= TELLS and one not in against),

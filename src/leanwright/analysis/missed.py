@@ -7,8 +7,8 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import chdtrc
 
+from leanwright.analysis.chance import chi_square_beyond
 from leanwright.findings import Statement
 
 Floats = NDArray[np.float64]
@@ -75,10 +75,10 @@ def pointing_to(residual: Residual) -> tuple[Statement, ...]:
     """
     whole = residual.misfit()
     freedom = len(residual.cylinders) - 1
-    if freedom < 1 or chdtrc(freedom, whole) >= _RARE:
+    if freedom < 1 or chi_square_beyond(freedom, whole) >= _RARE:
         return ()
     misfit, told = min(_explanations(residual), key=lambda one: one[0])
-    if whole - misfit >= _MUCH_BETTER and chdtrc(freedom, misfit) >= _RARE:
+    if whole - misfit >= _MUCH_BETTER and chi_square_beyond(freedom, misfit) >= _RARE:
         return (told,)
     return _few(residual)
 
@@ -124,7 +124,8 @@ def _few(residual: Residual) -> tuple[Statement, ...]:
     while len(rows) < len(residual.cylinders) // 2:
         left = [row for row in range(len(residual.cylinders)) if row not in rows]
         rows = min(((*rows, row) for row in left), key=lambda some: _moved(residual, some)[0])
-        if chdtrc(freedom - len(rows), _moved(residual, rows)[0]) >= _RARE:
+        left_over = freedom - len(rows)
+        if left_over > 0 and chi_square_beyond(left_over, _moved(residual, rows)[0]) >= _RARE:
             break
     amounts = _moved(residual, rows)[1].reshape(len(rows), 2)
     return tuple(

@@ -6,7 +6,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import percentile_filter
 
 from leanwright.analysis.probe_signal import median
 from leanwright.analysis.sweep import Sweep
@@ -103,7 +102,35 @@ def _silent_shares(egt: Floats, around: int) -> list[float]:
             shares.append(1.0)
             continue
         apart = (row - middle)[good]
-        level = percentile_filter(apart, LEVEL_PERCENT, size=min(around, apart.size), mode="nearest")
+        level = running_level(apart, min(around, apart.size))
         far = int(np.sum(np.abs(apart - level) > FAR_F))
         shares.append((far + int(np.sum(~good))) / row.size)
     return shares
+
+
+def running_level(values: Floats, around: int) -> Floats:
+    """The level about each reading: the value that :data:`LEVEL_PERCENT` of those around it do not exceed.
+
+    Parameters
+    ----------
+    values : ndarray, shape (rows,)
+        Readings [degF]; beyond its ends the first and the last one go on.
+    around : int
+        So many readings are looked at each time [1].
+
+    Returns
+    -------
+    ndarray, shape (rows,)
+        In the unit of the readings [degF].
+
+    Examples
+    --------
+    >>> running_level(np.array([1.0, 1.0, 9.0, 1.0, 1.0]), 3).tolist()
+    [1.0, 9.0, 9.0, 9.0, 1.0]
+    """
+    before = around // 2
+    padded = np.pad(values, (before, around - 1 - before), mode="edge")
+    rank = min(around * LEVEL_PERCENT // 100, around - 1)
+    windows = np.lib.stride_tricks.sliding_window_view(padded, around)
+    level: Floats = np.partition(windows, rank, axis=1)[:, rank]
+    return level
