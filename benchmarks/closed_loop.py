@@ -15,6 +15,7 @@ to look elsewhere, the checks that it asks for are made; these engines are sound
 
 import argparse
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -22,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.corpus import as_recording
+from benchmarks.plan import Engine, least_changes
 from leanwright.analysis.plan import Means, plan
 from leanwright.analysis.planned import Plan
 from leanwright.engine.nozzles import NEW_NOZZLE, Available, Fitted, flow_factors
@@ -37,6 +39,7 @@ from leanwright.workbench.nozzle_forms import ALL_CHECKS
 Floats = NDArray[np.float64]
 TOLERANCE = NEW_NOZZLE.percent / 100.0
 MOST_FLIGHTS = 3
+BAND = (0.85, 0.95)
 SOUND = Health({what: Check(what, date(2031, 5, 20), sound=True) for what in ALL_CHECKS})
 
 
@@ -50,6 +53,11 @@ class Loop:
     actions: list[str] = field(default_factory=list)
     chance: float | None = None
     changes: int = 0
+    least_changes: int = 0
+    stated: list[tuple[float, bool]] = field(default_factory=list)
+    """Chance of every choice listed in the first round, and whether it would have come true."""
+    engines: list[Engine] = field(default_factory=list)
+    """What was true of each flight."""
 
     def within(self, flight: int) -> bool:
         """Whether the true spread at a flight was within the goal."""
@@ -60,8 +68,10 @@ def fly(spec: FlightSpec, seed: int, loop: Loop | None) -> Recording:
     """Fly once; note the truth in the loop if there is one."""
     flight = simulate_flight(spec, seed)
     if loop is not None:
-        loop.spreads_gph.append(flight.truth.spread_gph)
-        loop.goals_gph.append(0.5 * min(1.0, flight.truth.mean_gph / 12.0))
+        truth = flight.truth
+        loop.spreads_gph.append(truth.spread_gph)
+        loop.goals_gph.append(0.5 * min(1.0, truth.mean_gph / 12.0))
+        loop.engines.append(Engine(np.array(truth.offset_percent) / 100.0, truth.mean_gph))
     return as_recording(flight)
 
 
@@ -85,13 +95,29 @@ def go_round(
         if decided.action == "look-elsewhere":
             decided = decide(flights, cylinders, sizes, SOUND)
             loop.actions.append(decided.action)
+        if one == 0:
+            loop.stated = stated(decided, loop)
         if decided.action == "change" and decided.chosen is not None:
             if one == 0:
                 loop.chance, loop.changes = decided.chosen.probability_within_goal, decided.chosen.changes
+                loop.least_changes = least_changes(loop.engines[0], sizes)
             factors = np.array([cylinder.flow_factor for cylinder in decided.chosen.cylinders])
             spec = fitted(spec, factors, rng)
     fly(spec, seed + 10 * rounds, loop)
     return loop
+
+
+def stated(decided: Plan, loop: Loop) -> list[tuple[float, bool]]:
+    """What was said of each choice listed, and what nozzles within their tolerance would have made of it."""
+    engine, goal = loop.engines[0], loop.goals_gph[0]
+    rng = np.random.default_rng([loop.seed, 11])
+    told = []
+    for choice in decided.choices:
+        factor = np.array([one.flow_factor for one in choice.cylinders])
+        true = factor * np.where(factor != 1.0, 1.0 + rng.uniform(-TOLERANCE, TOLERANCE, factor.size), 1.0)
+        flows = engine.mean_flow_gph * np.exp(engine.offset) / true * true.mean()
+        told.append((choice.probability_within_goal, bool(np.ptp(flows) <= goal)))
+    return told
 
 
 def decide(
@@ -127,53 +153,72 @@ def main() -> None:
     parser.add_argument("--even", action="store_true")
     given = parser.parse_args()
     began = time.process_time()
-    loops = []
-    for seed in given.seeds or range(given.first_seed, given.first_seed + 100 * given.engines, 100):
-        cylinders = (4, 6)[seed // 100 % 2]
-        draw = np.random.default_rng([seed, 7])
-        goal = 0.5 if cylinders == 6 else 0.35
-        spread = float(draw.uniform(0.0, 0.7) * goal) if given.even else float(draw.uniform(0.6, 2.0))
-        sizes = None
-        if given.step_percent != 1.0:
-            everywhere = frozenset(range(1, cylinders + 1))
-            sizes = flow_factors(
-                everywhere, step_percent=given.step_percent, most=int(20 / given.step_percent)
-            )
-        loops.append(go_round(seed, spread, cylinders, sizes, 1 if given.even else 2))
+    seeds = given.seeds or range(given.first_seed, given.first_seed + 100 * given.engines, 100)
+    loops = [one_loop(seed, given.step_percent, even=given.even) for seed in seeds]
     print(
         f"first seed {given.first_seed}, {given.engines} engines, steps of {given.step_percent} %, "
         f"{time.process_time() - began:.0f} s of processor time"
     )
+    for line in told_of_even(loops) if given.even else told(loops):
+        print(f"  {line}")
+    for loop in loops:
+        if given.seeds or (not given.even and not loop.within(1)):
+            spreads = ", ".join(f"{one:.2f}" for one in loop.spreads_gph)
+            came = "came" if loop.within(1) else "missed"
+            print(f"  {came}: seed {loop.seed}: {', '.join(loop.actions)}; {spreads}; chance {loop.chance}")
+
+
+def one_loop(seed: int, step_percent: float, *, even: bool) -> Loop:
+    """Draw an engine and go its rounds."""
+    cylinders = (4, 6)[seed // 100 % 2]
+    draw = np.random.default_rng([seed, 7])
+    goal = 0.5 if cylinders == 6 else 0.35
+    spread = float(draw.uniform(0.0, 0.7) * goal) if even else float(draw.uniform(0.6, 2.0))
+    sizes = None
+    if step_percent != 1.0:
+        everywhere = frozenset(range(1, cylinders + 1))
+        sizes = flow_factors(everywhere, step_percent=step_percent, most=int(20 / step_percent))
+    return go_round(seed, spread, cylinders, sizes, 1 if even else 2)
+
+
+def first_actions(loops: Sequence[Loop]) -> str:
+    """What was said first, counted."""
     words = [loop.actions[0] for loop in loops]
-    print(f"  first actions: {', '.join(f'{word} {words.count(word)}' for word in sorted(set(words)))}")
-    if given.even:
-        even = [loop for loop in loops if loop.spreads_gph[0] <= 0.7 * loop.goals_gph[0]]
-        print(f"  orders: {sum('change' in loop.actions for loop in even)} of {len(even)}")
-        return
+    return f"first actions: {', '.join(f'{word} {words.count(word)}' for word in sorted(set(words)))}"
+
+
+def told_of_even(loops: Sequence[Loop]) -> list[str]:
+    """The figures of even engines."""
+    even = [loop for loop in loops if loop.spreads_gph[0] <= 0.7 * loop.goals_gph[0]]
+    return [first_actions(loops), f"orders: {sum('change' in loop.actions for loop in even)} of {len(even)}"]
+
+
+def told(loops: Sequence[Loop]) -> list[str]:
+    """The figures of uneven engines."""
+    lines = [first_actions(loops)]
     for flight in (1, 2):
         share = np.mean([loop.within(flight) for loop in loops])
-        print(f"  within the goal after round {flight}: {100.0 * share:.1f} %")
-    near = [loop for loop in loops if 0.75 <= loop.spreads_gph[0] <= 1.05]
+        lines.append(f"within the goal after round {flight}: {100.0 * share:.1f} %")
+    near = [loop.spreads_gph[1] for loop in loops if 0.75 <= loop.spreads_gph[0] <= 1.05]
     if near:
-        print(
-            f"  spread of 0.75-1.05 comes down to (median): {np.median([loop.spreads_gph[1] for loop in near]):.3f} gal/h "
-            f"({len(near)} engines)"
+        lines.append(
+            f"spread of 0.75-1.05 comes down to (median): {np.median(near):.3f} gal/h ({len(near)} engines)"
         )
     ordered = [loop for loop in loops if loop.chance is not None]
-    stated, true = (
-        np.mean([loop.chance or 0.0 for loop in ordered]),
-        np.mean([loop.within(1) for loop in ordered]),
-    )
-    print(f"  stated chance, mean {stated:.3f}, came true {true:.3f} ({len(ordered)} orders)")
-    sure = [loop for loop in ordered if 0.85 <= (loop.chance or 0.0) <= 0.95]
-    if sure:
-        print(f"  of {len(sure)} said 0.85-0.95, came true {np.mean([loop.within(1) for loop in sure]):.3f}")
-    for loop in loops:
-        if not loop.within(1) or given.seeds:
-            spreads = ", ".join(f"{one:.2f}" for one in loop.spreads_gph)
-            print(
-                f"  {'came' if loop.within(1) else 'missed'}: seed {loop.seed}: {', '.join(loop.actions)}; spreads {spreads}; chance {loop.chance}"
+    over = np.mean([loop.changes - loop.least_changes for loop in ordered])
+    lines.append(f"nozzles over the fewest with perfect knowledge: {over:+.2f} ({len(ordered)} orders)")
+    for what, said in (
+        ("orders", [(loop.chance or 0.0, loop.within(1)) for loop in ordered]),
+        ("choices listed", [one for loop in loops for one in loop.stated]),
+    ):
+        sure = [one for one in said if BAND[0] <= one[0] <= BAND[1]]
+        if sure:
+            lines.append(
+                f"of {len(sure)} {what} said {BAND[0]}-{BAND[1]} (mean {np.mean([one[0] for one in sure]):.3f}), "
+                f"came true {np.mean([one[1] for one in sure]):.3f}"
             )
+    lines.append(f"of {len(ordered)} orders came true {np.mean([loop.within(1) for loop in ordered]):.3f}")
+    return lines
 
 
 if __name__ == "__main__":

@@ -58,7 +58,8 @@ def test_one_cause_by_hand() -> None:
 @pytest.mark.parametrize("offset", [0.5, 2.0, 4.0, -4.0])
 def test_two_causes_by_hand(offset: float) -> None:
     """Two cylinders; each may have a nozzle of the wrong size or a blocked one. Only the difference of the two offsets is
-    seen, so each of the nine cases has one normal density of one number.
+    seen, so each of the nine cases has one normal density of one number. The engine is one of two kinds: in an uneven one
+    each nozzle is of the wrong size with a chance of 0.6.
     """
     sizes = {
         **DEFAULT.sizes,
@@ -74,8 +75,18 @@ def test_two_causes_by_hand(offset: float) -> None:
     healthy = 2.0 * (
         0.1**2 + s.offset_percent**2 + s.offset_between_days_percent**2 + s.offset_between_settings_percent**2
     )
-    each = {cause: 1.0 - (1.0 - priors.chances[cause]) ** 0.5 for cause in ("nozzle-size", "nozzle-blocked")}
-    odds: dict[str | None, float] = {None: 1.0, **{cause: p / (1.0 - p) for cause, p in each.items()}}
+    uneven = 0.4 * 0.3  # the share of uneven engines among the 0.3 that have a wrong nozzle
+    blocked = 1.0 - (1.0 - 0.1) ** 0.5
+    wrong = {False: 1.0 - (0.7 / (1.0 - uneven)) ** 0.5, True: 0.6}
+    each = ("nozzle-size", "nozzle-blocked")
+
+    def chance_of(one: str | None, kind: bool) -> float:  # noqa: FBT001 - one of two kinds of engine
+        """Chance of what sits at a cylinder of an engine of a kind, over that of both places empty but for a factor."""
+        if one == "nozzle-size":
+            return wrong[kind]
+        return (1.0 - wrong[kind]) * (blocked / (1.0 - blocked) if one == "nozzle-blocked" else 1.0)
+
+    places = (None, *each)
     slope = (
         2.0 / 0.92
     )  # d(-100 ln(1 - x / 100)) = dx / (1 - x / 100), at 8 %, for one standard deviation of 2 %
@@ -85,14 +96,16 @@ def test_two_causes_by_hand(offset: float) -> None:
         "nozzle-blocked": (-100.0 * np.log(0.92), slope),
     }
     weight = {
-        (one, other): odds[one]
-        * odds[other]
+        (one, other): sum(
+            of_kind * chance_of(one, kind) * chance_of(other, kind)
+            for kind, of_kind in ((False, 1.0 - uneven), (True, uneven))
+        )
         * norm.pdf(
             offset,
             effect[one][0] - effect[other][0],
             np.sqrt(healthy + effect[one][1] ** 2 + effect[other][1] ** 2),
         )
-        for one, other in itertools.product(odds, odds)
+        for one, other in itertools.product(places, places)
     }
     total = sum(weight.values())
     found = posterior(evidence(rows, 2, (setting(22.0),)), priors)
@@ -115,6 +128,8 @@ def test_all_sets_counted_one_by_one() -> None:
     model = build(seen, priors)
     values = seen.values - expected(seen, priors)
     wanted = [k for k, piece in enumerate(model.pieces) if piece.cause in {"nozzle-size", "intake-leak"}]
+    uneven = 0.4 * 0.3
+    wrong = 1.0 - (0.7 / (1.0 - uneven)) ** (1.0 / 3.0)
     by_cylinder = [[None, *(k for k in wanted if model.pieces[k].cylinders == (n,))] for n in (1, 2, 3)]
     weights = {}
     for chosen in itertools.product(*by_cylinder):
@@ -122,14 +137,33 @@ def test_all_sets_counted_one_by_one() -> None:
         mean = model.mean[pieces].sum(axis=0)
         covariance = seen.covariance + model.scatter + model.column[pieces].T @ model.column[pieces]
         log_odds = sum(model.pieces[k].log_odds for k in pieces)
+        size = sum(model.pieces[k].cause == "nozzle-size" for k in pieces)
+        of_even = (1.0 - uneven) * (1.0 - wrong) ** (3 - size) * wrong**size
+        log_odds += np.log(of_even + uneven * 0.4 ** (3 - size) * 0.6**size) - size * np.log(
+            wrong / (1.0 - wrong)
+        )
         weights[chosen] = log_odds + multivariate_normal.logpdf(values, mean, covariance)
     best = max(weights.values())
     total = sum(np.exp(one - best) for one in weights.values())
     found = posterior(seen, priors)
-    for k in wanted:
-        exact = sum(np.exp(one - best) for chosen, one in weights.items() if k in chosen) / total
-        piece = model.pieces[k]
-        assert chance(found, piece.cause, piece.cylinders) == pytest.approx(exact, abs=2e-3)
+    for name, number in {(model.pieces[k].cause, model.pieces[k].cylinders) for k in wanted}:
+        those = {k for k in wanted if (model.pieces[k].cause, model.pieces[k].cylinders) == (name, number)}
+        exact = sum(np.exp(one - best) for chosen, one in weights.items() if those & set(chosen)) / total
+        assert chance(found, name, number) == pytest.approx(exact, abs=5e-4)
+
+
+def test_where_many_cylinders_are_uneven_one_more_is_no_surprise() -> None:
+    """Air is shared unevenly by the intake, at all cylinders or at none: among uneven ones a rich one is a nozzle's size;
+    alone it may as well be little air or a bleed.
+    """
+    alone, among = (
+        chance(
+            posterior(evidence(offsets("now", 0, values), 6, (setting(22.0),)), DEFAULT), "nozzle-size", (1,)
+        )
+        for values in ([-6.0, 0.2, -0.3, 0.1, 0.3, 0.0], [-6.0, 4.0, -3.5, 5.0, 0.0, 3.0])
+    )
+    assert among > 0.9
+    assert alone < among - 0.1
 
 
 def likeliest(

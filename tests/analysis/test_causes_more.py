@@ -233,14 +233,21 @@ def test_without_altitude_the_air_outside_has_at_least_the_manifold_pressure() -
     assert high.settings[0].ambient_pressure_inhg == 28.0
 
 
-def test_line_pressure_goes_with_the_square_of_the_flow_unless_it_was_read() -> None:
-    """Flow through an orifice: pressure drop goes with the square of the flow (Bernoulli)."""
-    one, twice, read = (
+def test_line_pressure_at_the_peaks_goes_with_the_square_of_the_flow_there() -> None:
+    """Flow through an orifice: pressure drop goes with the square of the flow (Bernoulli). The middle of the four peaks lies
+    at the root of 11.5 times 12 gal/h.
+    """
+    usual, read, fast = (
         gather(measured(None, (), **channels), None, Signs()).settings[0].line_pressure_psi
-        for channels in ({"fuel_flow": 8.0}, {"fuel_flow": 16.0}, {"fuel_flow": 8.0, "fuel_pressure": 7.0})
+        for channels in (
+            {"fuel_flow": 8.0},
+            {"fuel_flow": 8.0, "fuel_pressure": 3.0},
+            {"fuel_flow": 16.0, "fuel_pressure": 12.0},
+        )
     )
-    assert twice == pytest.approx(4.0 * one)
-    assert read == 7.0
+    assert usual == pytest.approx(4.0 * 11.5 * 12.0 / 11.0**2)
+    assert read == pytest.approx(3.0 * 11.5 * 12.0 / 8.0**2)
+    assert fast == pytest.approx(read)
 
 
 def test_nozzle_pressure_is_left_out_where_it_reads_next_to_nothing() -> None:

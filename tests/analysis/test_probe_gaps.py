@@ -23,8 +23,8 @@ def egt(peak: float) -> np.ndarray:
     return np.asarray(1500.0 - slope * (np.sqrt(x**2 + 0.02**2) - 0.02))
 
 
-def recording(values: dict[int, np.ndarray]) -> Recording:
-    channels = [Channel("FF", "fuel_flow", None, "gal/h", "header", values=FLOW)]
+def recording(values: dict[int, np.ndarray], flow: np.ndarray = FLOW) -> Recording:
+    channels = [Channel("FF", "fuel_flow", None, "gal/h", "header", values=flow)]
     channels += [Channel(f"E{n}", "egt", n, "degF", "header", values=one) for n, one in values.items()]
     return Recording("made", "", TIME, np.arange(TIME.size, dtype=np.int64), tuple(channels), 0, ())
 
@@ -55,6 +55,21 @@ def test_jumps_count_and_a_lean_misfire_does_not() -> None:
     found = shares({**SOUND, 2: jumps, 3: misfire})
     assert found[2] == pytest.approx(0.3, abs=0.1)
     assert found[3] == 0.0
+
+
+def test_a_probe_still_settling_after_a_quick_enrichening_has_no_gaps() -> None:
+    """A rich cylinder goes farther down than the others when the lever goes up quickly, and its probe takes its time."""
+    late = SOUND[3] - np.where(TIME < 52.0, 200.0 * np.exp(-(TIME - 40.0) / 4.0), 0.0) * (TIME >= 40.0)
+    flow = np.where(TIME < 40.0, 11.0, FLOW)
+    found = probe_gaps(recording({**SOUND, 3: late}, flow), [SWEEP])
+    assert found[3].share == 0.0
+
+
+def test_where_peaks_lie_in_the_rich_third_only_readings_rich_of_them_count() -> None:
+    misfire = np.where(FLOW < 13.2, 700.0, SOUND[3])
+    values = recording({**SOUND, 3: misfire})
+    assert probe_gaps(values, [SWEEP])[3].share > 0.05
+    assert probe_gaps(values, [SWEEP], {60.0: 13.0})[3].share == 0.0
 
 
 def test_a_reading_that_never_moves_says_nothing() -> None:

@@ -23,9 +23,14 @@ CYLINDER_IN3: Final = 90.0
 PSI_PER_INHG: Final = PASCALS_PER_INCH_OF_MERCURY / PASCALS_PER_PSI
 STEP: Final = 1e-3
 HEAD_WITH_DEAD_PLUG_PERCENT: Final = 4.0
+MOST_OF_LINE: Final = 0.95
+"""The suction that a blocked bleed adds, over the line pressure, where the square-root law is left [1]."""
 OF_AMBIENT: Final = ("intake-leak", "air-bleed-blocked")
-AMBIENTS_INHG: Final = {"low": 26.0, "usual": 23.5, "high": 21.0}
-LEAST_SUCTION_INHG: Final = 0.3
+ABOVE_MANIFOLD_INHG: Final = (0.5, 1.0, 1.8, 3.0, 4.5)
+"""By how much the ambient pressure may lie above the highest manifold pressure where no height was recorded, each as likely."""
+MOST_AMBIENT_INHG: Final = 27.5
+U_AMBIENT_INHG: Final = 0.4
+"""How far the day's pressure lies from the standard one at the height recorded: as likely off by that as not."""
 CAUSES_AT_ONE: Final = (
     "nozzle-size",
     "nozzle-blocked",
@@ -67,13 +72,16 @@ class Model:
 
     ``mean`` and ``column`` hold the effect of the mean size and of one standard deviation more [percent, degF, 1], shape
     (pieces, rows); ``scatter`` the covariance of a healthy engine's evidence without the measurement's [percent squared,
-    degF squared, 1], shape (rows, rows).
+    degF squared, 1], shape (rows, rows). ``of_uneven`` tells which pieces an uneven engine has many of, and
+    ``log_uneven`` what so many of them make of the chances [1], shape (cylinders + 2,).
     """
 
     pieces: tuple[Piece, ...]
     mean: Floats
     column: Floats
     scatter: Floats
+    of_uneven: NDArray[np.bool_]
+    log_uneven: Floats
 
 
 def build(evidence: Evidence, priors: Priors) -> Model:
@@ -93,14 +101,13 @@ def build(evidence: Evidence, priors: Priors) -> Model:
     """
     pieces, means, columns = [], [], []
     for piece, size, effect in _pieces(evidence, priors):
-        present = np.array([row.state == "now" or not piece.new for row in evidence.rows])
-        middle = np.array([effect(row, size.mean) for row in evidence.rows]) * present
+        middle, slope = np.zeros(len(evidence.rows)), np.zeros(len(evidence.rows))
         step = size.sd * STEP
-        slope = (
-            np.array([effect(row, size.mean + step) - effect(row, size.mean - step) for row in evidence.rows])
-            * present
-            / (2.0 * STEP)
-        )
+        for place, row in enumerate(evidence.rows):
+            concerned = row.cylinder is None or row.cylinder in piece.cylinders
+            if concerned and (row.state == "now" or not piece.new):
+                middle[place] = effect(row, size.mean)
+                slope[place] = (effect(row, size.mean + step) - effect(row, size.mean - step)) / (2.0 * STEP)
         pieces.append(piece)
         means.append(middle)
         columns.append(slope)
@@ -110,7 +117,48 @@ def build(evidence: Evidence, priors: Priors) -> Model:
         np.array(means).reshape(-1, count),
         np.array(columns).reshape(-1, count),
         scatter(evidence, priors),
+        np.array([piece.cause == "nozzle-size" and not piece.new for piece in pieces], dtype=np.bool_),
+        log_uneven(len(evidence.cylinders), priors),
     )
+
+
+def log_uneven(cylinders: int, priors: Priors) -> Floats:
+    """What a number of nozzles that were always of the wrong size makes of the chance of a set.
+
+    Parameters
+    ----------
+    cylinders : int
+        How many the engine has [1].
+    priors : Priors
+        What was believed before.
+
+    Returns
+    -------
+    ndarray, shape (cylinders + 2,)
+        By their number: logarithm of the chance of that set over the product of its pieces' own odds, those of an
+        engine whose air is evenly shared [1].
+
+    Notes
+    -----
+    With *u* the chance that the intake shares the air unevenly, *b* that a cylinder of such an engine has a wrong nozzle and
+    *a* that one of an even engine has: P(k) = (1 - u) (1 - a)^(n - k) a^k + u (1 - b)^(n - k) b^k.
+    """
+    uneven = priors.share_of_uneven * priors.chances["nozzle-size"]
+    a, b = _at_one("nozzle-size", cylinders, priors), priors.wrong_in_uneven
+    many = np.minimum(
+        np.arange(cylinders + 2), cylinders
+    )  # one more is asked for where a slot is taken already
+    of_uneven = many * np.log(b / a) + (cylinders - many) * np.log((1.0 - b) / (1.0 - a))
+    return np.asarray(np.log((1.0 - uneven) + uneven * np.exp(of_uneven)), dtype=np.float64)
+
+
+def _at_one(cause: str, cylinders: int, priors: Priors) -> float:
+    """Chance that a cause sits at one cylinder; of a nozzle's size, in an engine whose air is evenly shared."""
+    chance = priors.chances[cause]
+    if cause == "nozzle-size":
+        uneven = priors.share_of_uneven * chance
+        chance = (chance - uneven) / (1.0 - uneven)
+    return float(1.0 - (1.0 - chance) ** (1.0 / cylinders))
 
 
 Effect = Callable[[Row, float], float]
@@ -121,12 +169,12 @@ def _pieces(evidence: Evidence, priors: Priors) -> Iterator[tuple[Piece, Size, E
     numbers = evidence.cylinders
     pairs = [(one, other) for place, one in enumerate(numbers) for other in numbers[place + 1 :]]
     for cause in CAUSES_AT_ONE:
-        chance = 1.0 - (1.0 - priors.chances[cause]) ** (1.0 / len(numbers))
+        chance = _at_one(cause, len(numbers), priors)
         for number in numbers:
             ratio = evidence.signs.log_ratio.get((cause, number), 0.0)
             slot = (SLOTS.get(cause, "mixture"), number)
-            for variant, weight in _variants(cause, evidence, priors):
-                effect = _effect(cause, variant, (number,), evidence)
+            for variant, added, weight in _variants(cause, evidence, priors):
+                effect = _effect(cause, variant, (number,), evidence, added)
                 yield from _in_time(cause, (number,), slot, chance, weight, ratio, effect, evidence, priors)
     for pair in pairs:
         chance = priors.chances["nozzles-exchanged"] / len(pairs)
@@ -147,20 +195,24 @@ def _pieces(evidence: Evidence, priors: Priors) -> Iterator[tuple[Piece, Size, E
     )
 
 
-def _variants(cause: str, evidence: Evidence, priors: Priors) -> list[tuple[str, float]]:
-    """Ways in which a cause acts, with their chances.
+def _variants(cause: str, evidence: Evidence, priors: Priors) -> list[tuple[str, float, float]]:
+    """Ways in which a cause acts: name, what is added to the ambient pressure [inHg], and chance.
 
-    A nozzle's size may be wrong for the cylinder's air, or by itself; only a bottle test tells. Where no height was recorded,
-    the ambient pressure from which a leak and a bleed draw may be one of several.
+    A nozzle's size may be wrong for the cylinder's air, or by itself; only a bottle test tells. The ambient pressure, from
+    which a leak and a bleed draw, is known no better than the weather; without a height it may be one of several.
     """
     if cause == "nozzle-size" and any(row.quantity == "bottle" for row in evidence.rows):
-        return [("intake", priors.share_of_intake), ("nozzle", 1.0 - priors.share_of_intake)]
+        return [("intake", 0.0, priors.share_of_intake), ("nozzle", 0.0, 1.0 - priors.share_of_intake)]
+    if cause not in OF_AMBIENT:
+        return [("", 0.0, 1.0)]
     unknown = [one for one in evidence.settings if not one.ambient_known]
-    if cause in OF_AMBIENT and unknown:
-        highest = max(one.manifold_pressure_inhg or 0.0 for one in unknown) + LEAST_SUCTION_INHG
-        may = [name for name, pressure in AMBIENTS_INHG.items() if pressure > highest]
-        return [(name, 1.0 / len(may)) for name in may] or [("", 1.0)]
-    return [("", 1.0)]
+    if not unknown:
+        off = U_AMBIENT_INHG if cause == "air-bleed-blocked" else 0.0
+        return [("", -off, 0.25), ("", 0.0, 0.5), ("", off, 0.25)] if off else [("", 0.0, 1.0)]
+    highest = max(one.manifold_pressure_inhg or 0.0 for one in unknown)
+    may = [above for above in ABOVE_MANIFOLD_INHG if highest + above <= MOST_AMBIENT_INHG]
+    assumed = unknown[0].ambient_pressure_inhg
+    return [("", highest + above - assumed, 1.0 / len(may)) for above in may] or [("", 0.0, 1.0)]
 
 
 def _in_time(
@@ -185,16 +237,16 @@ def _in_time(
             yield Piece(cause, cylinders, new, (name, slot[1]), odds), size, effect
 
 
-def _effect(cause: str, variant: str, cylinders: tuple[int, ...], evidence: Evidence) -> Effect:
+def _effect(
+    cause: str, variant: str, cylinders: tuple[int, ...], evidence: Evidence, added_inhg: float = 0.0
+) -> Effect:
     """What a cause of a size does to a row, in the unit of the row; 0 where it does nothing."""
     count = len(evidence.cylinders)
     table: Mapping[str, Mapping[str, Callable[[float, Setting | None], float]]] = _TABLE.get(
         f"{cause}-{variant}" if variant else cause, _TABLE[cause]
     )
-
-    ambient = AMBIENTS_INHG.get(variant)
     settings = [
-        one if ambient is None or one.ambient_known else replace(one, ambient_pressure_inhg=ambient)
+        replace(one, ambient_pressure_inhg=one.ambient_pressure_inhg + added_inhg) if added_inhg else one
         for one in evidence.settings
     ]
 
@@ -262,17 +314,42 @@ def bleed_percent(share: float, setting: Setting | None) -> float:
     Returns
     -------
     float
-        100 ln of its flow at peak over that with an open bleed [percent].
+        100 ln of its flow at peak over the others' [percent].
 
     Notes
     -----
     The jet ends at ambient pressure while the bleed is open (FAA-H-8083-32B p. 2-24); blocked, manifold suction e adds
-    to the line pressure p, and the flow goes with sqrt(p + e).
+    to the line pressure, and the flow goes with sqrt(p + e). With p the line pressure at which the other cylinders
+    peak, this one has its fuel at p - e already: there the n - 1 others pass sqrt(p - e) each, and it sqrt(p).
     """
     if setting is None or setting.manifold_pressure_inhg is None:
         return 0.0
     suction = max(setting.ambient_pressure_inhg - setting.manifold_pressure_inhg, 0.0) * PSI_PER_INHG
-    return -50.0 * float(np.log1p(max(share, 0.0) * suction / setting.line_pressure_psi))
+    share = min(max(share, 0.0) * suction / setting.line_pressure_psi, MOST_OF_LINE)
+    others = setting.cylinders - 1
+    at_own = others * np.sqrt(1.0 - share) + 1.0
+    return 100.0 * float(np.log(at_own / (others + np.sqrt(1.0 + share))))
+
+
+def bleed_pressure_percent(share: float, setting: Setting | None) -> float:
+    """100 ln of the coefficient that a nozzle seems to have, its air bleed blocked: more passes at the same line pressure.
+
+    Parameters
+    ----------
+    share : float
+        Share of the suction that reaches the nozzle's chamber [1].
+    setting : Setting or None
+        Where it is looked at.
+
+    Returns
+    -------
+    float
+        50 ln(1 + e / p) [percent].
+    """
+    if setting is None or setting.manifold_pressure_inhg is None:
+        return 0.0
+    suction = max(setting.ambient_pressure_inhg - setting.manifold_pressure_inhg, 0.0) * PSI_PER_INHG
+    return 50.0 * float(np.log1p(max(share, 0.0) * suction / setting.line_pressure_psi))
 
 
 _TABLE: Final[Mapping[str, Mapping[str, Mapping[str, Callable[[float, Setting | None], float]]]]] = {
@@ -290,7 +367,7 @@ _TABLE: Final[Mapping[str, Mapping[str, Mapping[str, Callable[[float, Setting | 
     "intake-leak": {"cylinder": {"offset": leak_percent}},
     "air-bleed-blocked": {
         "cylinder": {"offset": bleed_percent},
-        "engine": {"pressure": lambda x, setting: 2.0 * bleed_percent(x, setting)},
+        "engine": {"pressure": lambda x, setting: -2.0 * bleed_pressure_percent(x, setting)},
     },
     "low-airflow": {
         "cylinder": {"offset": lambda x, _: -_lost(x), "head": lambda x, _: -_lost(x)},

@@ -46,9 +46,9 @@ def add_offsets(made: Rows, state: State, measured: Measured) -> None:
         offsets = combined_offsets(stacked, positions)
         if offsets is None or len(offsets.cylinders) < 2:
             continue
-        made.settings.append(
-            _setting(state, [(named[position][0], named[position][1].sweep) for position in positions])
-        )
+        flown = [(named[position][0], named[position][1].sweep) for position in positions]
+        level = float(np.mean(list(offsets.levels.values())) + np.median(offsets.offset))
+        made.settings.append(_setting(state, flown, float(np.exp(level)), measured.profile.cylinders))
         number = len(made.settings) - 1
         rows += [Row("offset", state, cylinder, number) for cylinder in offsets.cylinders]
         values.append(100.0 * offsets.offset)
@@ -117,16 +117,19 @@ def _by_pressure(stacked: Stack) -> list[list[int]]:
     return groups[::-1]
 
 
-def _setting(state: State, sweeps: Sequence[tuple[RecordingResult, Sweep]]) -> Setting:
+def _setting(
+    state: State, sweeps: Sequence[tuple[RecordingResult, Sweep]], at_gph: float, cylinders: int
+) -> Setting:
     pressure = mean([sweep.manifold_pressure_inhg for _, sweep in sweeps])
     altitude = mean([sweep.altitude_ft for _, sweep in sweeps])
     ambient = USUAL_AMBIENT_INHG if altitude is None else standard_pressure(altitude)
     if altitude is None and pressure is not None and pressure > ambient:
         ambient = pressure
-    flows = mean([over(result, sweep, "fuel_flow") for result, sweep in sweeps])
+    flow = mean([over(result, sweep, "fuel_flow") for result, sweep in sweeps])
     line = mean([over(result, sweep, "fuel_pressure") for result, sweep in sweeps])
-    if line is None:
-        line = USUAL_LINE_PSI * ((flows or USUAL_LINE_AT_GPH) / USUAL_LINE_AT_GPH) ** 2
+    if line is None or flow is None or flow <= 0.0:
+        line, flow = USUAL_LINE_PSI, USUAL_LINE_AT_GPH
+    line *= (at_gph / flow) ** 2
     return Setting(
         state,
         pressure,
@@ -136,4 +139,5 @@ def _setting(state: State, sweeps: Sequence[tuple[RecordingResult, Sweep]]) -> S
         max(line, LEAST_LINE_PSI),
         tuple((result.recording.name, sweep.start_s, sweep.end_s) for result, sweep in sweeps),
         altitude is not None,
+        cylinders,
     )

@@ -46,7 +46,7 @@ class Size:
 
 
 CHANCES: Final[Mapping[str, float]] = {
-    "nozzle-size": 0.40,
+    "nozzle-size": 0.30,
     "nozzle-blocked": 0.10,
     "nozzles-exchanged": 0.05,
     "intake-leak": 0.12,
@@ -140,6 +140,11 @@ class Priors:
     new: Mapping[str, float] = field(default_factory=lambda: dict(NEW))
     sizes: Mapping[str, tuple[Size, ...]] = field(default_factory=lambda: dict(SIZES))
     scatter: Scatter = field(default_factory=Scatter)
+    share_of_uneven: float = 0.4
+    """Share of the engines with a nozzle of the wrong size whose intake shares the air unevenly: there many cylinders
+    have one, always had, and not one by itself [1]."""
+    wrong_in_uneven: float = 0.6
+    """Chance that a cylinder of such an engine has a nozzle of the wrong size [1]."""
     share_of_intake: float = 0.5
     """Chance that a nozzle of the wrong size is one that does not match its share of the air, rather than one
     whose flow is off: only a bottle test tells the two apart [1]."""

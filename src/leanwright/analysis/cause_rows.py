@@ -20,7 +20,8 @@ State = Literal["now", "before"]
 class Setting:
     """Sweeps flown at one manifold pressure in one state of the engine.
 
-    Pressures [inHg], temperature [K], speed [rpm], line pressure [psi]. ``spans`` names each sweep's recording with its
+    Pressures [inHg], temperature [K], speed [rpm]; line pressure [psi] at the flow at which most cylinders peak, shared by
+    ``cylinders``. ``spans`` names each sweep's recording with its
     start and end [s]. ``ambient_known`` tells whether the height was recorded; else the ambient pressure is a usual one.
     """
 
@@ -32,6 +33,7 @@ class Setting:
     line_pressure_psi: float
     spans: tuple[tuple[str, float, float], ...]
     ambient_known: bool = True
+    cylinders: int = 6
 
 
 @dataclass(frozen=True, slots=True)

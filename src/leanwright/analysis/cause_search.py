@@ -2,7 +2,7 @@
 
 import heapq
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -18,6 +18,8 @@ Swap = tuple[int, int] | None
 
 WINDOW: Final = 8.0
 """Sets less likely than the best by this factor (logarithm) are not followed any further."""
+COUNTED: Final = 11.0
+"""Sets less likely than the best by this factor (logarithm) are not counted either: many rare ones together weigh."""
 MOST_SETS: Final = 1500
 """No more sets than these are followed, the likeliest first."""
 OF_PROBES: Final = ("offset", "height", "lag")
@@ -26,8 +28,9 @@ OF_PROBES: Final = ("offset", "height", "lag")
 
 @dataclass(frozen=True, slots=True)
 class Explanation:
-    """One set of causes that are there together, with its chance [1]; no pieces: nothing is wrong.
+    """One set of causes that are there together, with its chance [1] in all sizes; no pieces: nothing is wrong.
 
+    ``pieces`` are in their likeliest sizes.
     ``exchanged`` names two cylinders whose probe leads were exchanged since the earlier recordings.
     """
 
@@ -75,18 +78,34 @@ def posterior(evidence: Evidence, priors: Priors) -> Posterior:
     weighed = [
         _Weighed(evidence, model, values, swap, log_chance) for swap, log_chance in _swaps(evidence, priors)
     ]
-    found = _follow(weighed)
+    return Posterior(_told_apart(_follow(weighed), weighed, model), model, values)
+
+
+Kind = tuple[str, tuple[int, ...], bool]
+
+
+def _told_apart(
+    found: Mapping["Set", float], weighed: Sequence["_Weighed"], model: Model
+) -> tuple[Explanation, ...]:
+    """Sets as explanations, those that differ in the size of a cause alone taken together under the likeliest of them."""
     best = max(found.values())
-    shares = {one: float(np.exp(value - best)) for one, value in found.items()}
-    total = sum(shares.values())
-    ordered = sorted(shares.items(), key=lambda item: (-item[1], item[0][0], sorted(item[0][1])))
-    explanations = tuple(
-        Explanation(
-            tuple(model.pieces[piece] for piece in sorted(pieces)), weighed[place].swap, share / total
-        )
-        for (place, pieces), share in ordered
+    kinds: list[Kind] = [(piece.cause, piece.cylinders, piece.new) for piece in model.pieces]
+    together: dict[tuple[int, frozenset[Kind]], tuple[float, float, tuple[int, ...]]] = {}
+    for (place, pieces), value in found.items():
+        key = (place, frozenset([kinds[piece] for piece in pieces]))
+        share, likeliest, those = together.get(key, (0.0, -np.inf, ()))
+        if value > likeliest:
+            likeliest, those = value, tuple(sorted(pieces))
+        together[key] = (share + float(np.exp(value - best)), likeliest, those)
+    total = sum(share for share, _, _ in together.values())
+    ordered = sorted(
+        ((share, place, pieces) for (place, _), (share, _, pieces) in together.items()),
+        key=lambda one: (-one[0], one[1], one[2]),
     )
-    return Posterior(explanations, model, values)
+    return tuple(
+        Explanation(tuple(model.pieces[piece] for piece in pieces), weighed[place].swap, share / total)
+        for share, place, pieces in ordered
+    )
 
 
 def _swaps(evidence: Evidence, priors: Priors) -> list[tuple[Swap, float]]:
@@ -123,13 +142,14 @@ def _follow(weighed: Sequence["_Weighed"]) -> dict[Set, float]:
             if stem in grown:
                 continue
             grown.add(stem)
-            for other, value in weighed[place].grow(smaller, best - WINDOW):
+            for other, value in weighed[place].grow(smaller, best - COUNTED):
                 key = (place, frozenset(other))
                 if key not in found:
                     found[key] = value
-                    heapq.heappush(queue, (-value, place, other))
-                    best = max(best, value)
-    return {key: value for key, value in found.items() if value > best - WINDOW}
+                    if value > best - WINDOW:
+                        heapq.heappush(queue, (-value, place, other))
+                        best = max(best, value)
+    return {key: value for key, value in found.items() if value > best - COUNTED}
 
 
 class _Weighed:
@@ -156,11 +176,13 @@ class _Weighed:
         self._xx_own, self._xm_own = np.diag(self._xx).copy(), np.diag(self._xm).copy()
         self._longer = np.diag(self._mm) - 2.0 * self._md
         self._odds = np.array([piece.log_odds for piece in model.pieces])
+        self._of_uneven = model.of_uneven.astype(np.int64)
+        self._log_uneven = model.log_uneven
         slots = {slot: number for number, slot in enumerate({piece.slot for piece in model.pieces})}
         numbers = np.array([slots[piece.slot] for piece in model.pieces])
         self._same_slot = numbers[:, None] == numbers[None, :]
         self._constant = log_chance - 0.5 * (log_determinant + values.size * np.log(2.0 * np.pi))
-        self.empty = self._constant - 0.5 * self._dd
+        self.empty = self._constant - 0.5 * self._dd + float(self._log_uneven[0])
 
     def with_one_less(self, pieces: Sequence[int]) -> Iterator[tuple[int, ...]]:
         """Sets with one piece less; growing them again exchanges it for another."""
@@ -190,9 +212,11 @@ class _Weighed:
         v: Floats = self._xd[c] - xm[:, c].sum(axis=1)
         carried = inverse @ v
         odds = float(self._odds[c].sum())
+        many = int(self._of_uneven[c].sum())
         quadratic = self._dd - 2.0 * self._md[c].sum() + self._mm[np.ix_(c, c)].sum()
         determinant = float(np.linalg.slogdet(inner)[1])
         itself = self._constant + odds - 0.5 * float(quadratic - v @ carried + determinant)
+        itself += float(self._log_uneven[many])
         if itself > above:
             yield tuple(c), itself
         v_old = v[:, None] - xm
@@ -202,6 +226,7 @@ class _Weighed:
         gained = np.sum(v_old * (inverse @ v_old), axis=0) + rest**2 / own
         longer = quadratic + self._longer + 2.0 * self._mm[c].sum(axis=0)
         value = self._constant + odds + self._odds - 0.5 * (longer - gained + determinant + np.log(own))
+        value += self._log_uneven[many + self._of_uneven]
         value[self._same_slot[c].any(axis=0)] = -np.inf
         for piece in np.flatnonzero(value > above).tolist():
             yield tuple(sorted((*c, piece))), float(value[piece])

@@ -12,6 +12,7 @@ from leanwright.analysis.ignition_check import IgnitionCheck, find_ignition_chec
 from leanwright.analysis.lean_flank import Flank, lean_flanks
 from leanwright.analysis.measured import Measured
 from leanwright.analysis.odd_tops import Ragged, odd_tops
+from leanwright.analysis.peak import Peaks
 from leanwright.analysis.probe_gaps import Gaps, probe_gaps
 
 # Reasons for every figure stand in docs/theory/causes.md.
@@ -72,7 +73,8 @@ def find_signs(measured: Measured) -> Signs:
             (recording.name, check)
             for check in find_ignition_checks(recording, spans, engine=measured.engine)
         ]
-        for number, gap in probe_gaps(recording, sweeps, engine=measured.engine).items():
+        gaps_here = probe_gaps(recording, sweeps, _highest(result.peaks), engine=measured.engine)
+        for number, gap in gaps_here.items():
             if number not in gaps or gap.share > gaps[number][1].share:
                 gaps[number] = (recording.name, gap)
         for number, flank in lean_flanks(recording, sweeps, engine=measured.engine).items():
@@ -102,6 +104,18 @@ def find_signs(measured: Measured) -> Signs:
         if seen:
             ratio["plug-dead", number] = ignition_ratio(seen)
     return Signs(tuple(checks), flanks, {**gaps, **unread}, ratio, ragged)
+
+
+def _highest(peaks: Peaks) -> Mapping[float, float]:
+    """The highest flow at peak of each sweep [gal/h], by its start [s]."""
+    found = {}
+    for swept in peaks.sweeps:
+        flows = [
+            one.fuel_flow_at_peak_gph for one in swept.cylinders if one.fuel_flow_at_peak_gph is not None
+        ]
+        if flows:
+            found[swept.sweep.start_s] = max(flows)
+    return found
 
 
 def gaps_ratio(share: float, usual: float) -> float:

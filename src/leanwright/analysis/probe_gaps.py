@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Final
 
 import numpy as np
@@ -21,6 +22,9 @@ LEVEL_PERCENT: Final = 80
 LEVEL_S: Final = 40.0
 LEVEL_ROWS: Final = 5
 LEAST_ROWS: Final = 10
+RICH_OF_PEAKS: Final = 1.03
+LEANER: Final = 0.97
+SETTLED_S: Final = 15.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +37,13 @@ class Gaps:
     end_s: float
 
 
-def probe_gaps(recording: Recording, sweeps: Sequence[Sweep], *, engine: int = 1) -> Mapping[int, Gaps]:
+def probe_gaps(
+    recording: Recording,
+    sweeps: Sequence[Sweep],
+    highest_gph: Mapping[float, float] = MappingProxyType({}),
+    *,
+    engine: int = 1,
+) -> Mapping[int, Gaps]:
     """Count the readings that say nothing, about the sweeps and only where the mixture is rich of all peaks.
 
     There a cylinder fires whatever its ignition is like, so that a lean misfire is not taken for a probe.
@@ -44,6 +54,8 @@ def probe_gaps(recording: Recording, sweeps: Sequence[Sweep], *, engine: int = 1
         What was read.
     sweeps : sequence of Sweep
         Its sweeps; those not used are passed over.
+    highest_gph : mapping of float to float
+        By a sweep's start [s]: the highest flow at peak that was found in it [gal/h].
     engine : int
         Which engine of a twin [1].
 
@@ -56,7 +68,7 @@ def probe_gaps(recording: Recording, sweeps: Sequence[Sweep], *, engine: int = 1
     flow = recording.values("fuel_flow", None, engine)
     if not used or flow is None:
         return {}
-    rows = _rich_rows(recording.time_s, flow, used)
+    rows = _rich_rows(recording.time_s, flow, used, highest_gph)
     numbers = recording.cylinders(engine)
     egt = np.array(
         [
@@ -74,16 +86,28 @@ def probe_gaps(recording: Recording, sweeps: Sequence[Sweep], *, engine: int = 1
     }
 
 
-def _rich_rows(time: Floats, flow: Floats, sweeps: Sequence[Sweep]) -> NDArray[np.bool_]:
-    """Rows about the sweeps in the rich third of what each swept."""
+def _rich_rows(
+    time: Floats, flow: Floats, sweeps: Sequence[Sweep], highest_gph: Mapping[float, float]
+) -> NDArray[np.bool_]:
+    """Rows about the sweeps in the rich third of what each swept, and rich of all peaks found in it."""
     chosen = np.zeros(time.size, dtype=bool)
     for sweep in sweeps:
         near = (time >= sweep.start_s - AROUND_S) & (time <= sweep.end_s + AROUND_S) & np.isfinite(flow)
         inside = near & (time >= sweep.start_s) & (time <= sweep.end_s)
         if inside.any():
             low, high = float(flow[inside].min()), float(flow[inside].max())
-            chosen |= near & (flow > low + 0.67 * (high - low))
+            rich = max(low + 0.67 * (high - low), RICH_OF_PEAKS * highest_gph.get(sweep.start_s, 0.0))
+            chosen |= near & (flow > rich) & _settled(time, flow, rich)
     return chosen
+
+
+def _settled(time: Floats, flow: Floats, rich: float) -> NDArray[np.bool_]:
+    """Rows at which it has been rich for a while: just after a quick enrichening no two probes read alike."""
+    leaner = np.flatnonzero(flow < LEANER * rich)
+    last = np.searchsorted(leaner, np.arange(time.size)) - 1
+    since = np.full(time.size, np.inf)
+    since[last >= 0] = time[last >= 0] - time[leaner[last[last >= 0]]]
+    return np.asarray(since > SETTLED_S)
 
 
 def _silent_shares(egt: Floats, around: int) -> list[float]:
