@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from leanwright.analysis.cause_models import bleed_percent, build, leak_percent
+from leanwright.analysis.cause_effects import bleed_percent, leak_percent
+from leanwright.analysis.cause_models import build
 from leanwright.analysis.cause_priors import DEFAULT
 from leanwright.analysis.cause_rows import Evidence, Row, Setting
 from leanwright.analysis.cause_signs import Signs

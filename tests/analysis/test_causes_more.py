@@ -276,6 +276,18 @@ def test_another_sweep_names_no_pressure_where_none_was_read() -> None:
     assert told.settle.values["cylinders_meant"] == (1, 2, 3, 4)
 
 
+def test_a_number_that_makes_a_cause_likely_speaks_for_it_though_a_rival_would_explain_it_too() -> None:
+    """New and lean is a blocked nozzle; that a nozzle of another size would show the same is nothing against it."""
+    rows = [*offsets(0, [0.0, 0.0, 7.0, 0.0]), *offsets(1, [0.0, 0.0, 0.1, 0.0], "before")]
+    told = weigh(
+        seen(rows, setting(22.0), setting(22.0, "before")), only(nozzle_blocked=0.1, nozzle_size=0.3)
+    )
+    first = told.causes[0]
+    assert (first.cause, first.cylinders) == ("nozzle-blocked", (3,))
+    assert "evidence-changed" in codes(first.speaks_for)
+    assert first.against == ()
+
+
 def test_causes_that_stand_together_are_no_rivals_and_none_is_sure() -> None:
     told = weigh(seen([(Row("fill-up"), 0.0, 1.0)]), only(intake_leak=0.97))
     assert codes(told.headline) == ["cause-weak", "cause-chance-at"]

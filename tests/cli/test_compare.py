@@ -127,6 +127,52 @@ def test_what_a_round_taught_goes_into_the_next_plan(
     assert leanwright("plan", flights["before"], "--learned", kept).code == 2
 
 
+def test_what_a_round_taught_is_kept_and_the_next_plan_counts_with_it(
+    leanwright: Call, flights: dict[str, Path], kept: Path, tmp_path: Path
+) -> None:
+    """Two rounds by commands, no file carried from one to the next but the plan."""
+
+    def planned(*words: str | Path) -> Any:
+        return json.loads(leanwright("plan", *words, "--json").out)
+
+    nothing = {"factor": 1.0, "u_factor": 0.0, "rounds": 0}
+    assert planned(flights["after"])["response"] == nothing
+    round_1 = ("compare", "--before", flights["before"], "--after", flights["after"], "--plan", kept)
+    found = compared(leanwright(*round_1, "--json"))
+    assert any(reason.startswith("Kept for the next plan from these flights") for reason in found["reasons"])
+    then = planned(flights["after"])
+    assert (then["response"], then["response"]["rounds"]) == (found["response"], 1)
+    assert planned(flights["before"])["response"] == nothing
+    assert planned(flights["after"], "--as-promised")["response"] == nothing
+    second = tmp_path / "second.json"
+    second.write_text(
+        json.dumps({**json.loads(kept.read_text("utf-8")), "response": then["response"]}), "utf-8"
+    )
+    round_2 = ("compare", "--before", flights["after"], "--after", flights["before"], "--plan", second)
+    assert leanwright(*round_2).code == 1  # the wrong way round in time: nothing is learned
+    assert planned(flights["before"])["response"] == nothing
+
+
+def test_a_round_in_which_nozzles_went_astray_teaches_nothing(
+    leanwright: Call, flights: dict[str, Path], kept: Path
+) -> None:
+    words = ("compare", "--before", flights["before"], "--after", flights["wrong"], "--plan", kept)
+    found = compared(leanwright(*words, "--json"))
+    assert found["response"]["rounds"] == 1
+    then = json.loads(leanwright("plan", flights["wrong"], "--json").out)
+    assert then["response"] == {"factor": 1.0, "u_factor": 0.0, "rounds": 0}
+
+
+def test_what_was_kept_and_is_damaged_is_as_if_nothing_was_kept(
+    leanwright: Call, flights: dict[str, Path], tmp_path: Path
+) -> None:
+    place = tmp_path / "data" / "leanwright" / "learned.json"
+    place.parent.mkdir(parents=True)
+    place.write_text('{"format": "leanwright/learned/1", "responses": {"a": 7}}', "utf-8")
+    outcome = leanwright("plan", flights["after"], "--json")
+    assert (outcome.code, outcome.err) == (0, "")
+
+
 def test_before_and_after_the_wrong_way_round_is_said(leanwright: Call, flights: dict[str, Path]) -> None:
     outcome = leanwright("compare", "--before", flights["after"], "--after", flights["before"], "--json")
     found = compared(outcome)

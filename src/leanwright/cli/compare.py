@@ -1,5 +1,6 @@
 """``leanwright compare``: before and after a change."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -47,14 +48,19 @@ def command(
 ) -> int:
     """Whether a change made the engine better: recordings from before it against recordings from after it.
 
-    With --plan, what was predicted is held against what came, and what a missed prediction points to is said.
+    With --plan, what was predicted is held against what came, and what a missed prediction points to is said. What the
+    round taught of this engine is kept, and the next plan from a recording after it counts with it.
     """
     from leanwright.cli.main import EXIT_NO_ANSWER
     from leanwright.workbench.kept_answers import read_prediction
+    from leanwright.workbench.learning import keep_lesson
     from leanwright.workbench.prove import prove
 
     promised = read_prediction(kept_plan) if kept_plan is not None else None
     proved = prove(of.measured(before, goal_gph), of.measured(after, goal_gph), promised)
+    lesson = keep_lesson(proved, promised[1]) if promised is not None else None
+    if lesson is not None:
+        proved = replace(proved, notes=(*proved.notes, lesson))
     if html is not None:
         from leanwright.report.answer_page import compare_page
 

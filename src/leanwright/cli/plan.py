@@ -25,8 +25,10 @@ from leanwright.cli import asked, options
     "--learned",
     type=asked.FILE,
     metavar="FILE",
-    help='What the last round taught: the JSON of "leanwright compare --plan".',
+    help='What the last round taught: the JSON of "leanwright compare --plan". Default: what was kept of the round that '
+    "ended with one of these recordings.",
 )
+@click.option("--as-promised", is_flag=True, help="Count with nothing that earlier rounds taught.")
 @asked.goal
 @asked.evidence
 @asked.of_engine
@@ -40,6 +42,7 @@ def command(
     approval: Path | None,
     aircraft: Path | None,
     learned: Path | None,
+    as_promised: bool,
     goal_gph: float | None,
     evidence: asked.Evidence,
     of: asked.Engine,
@@ -55,7 +58,7 @@ def command(
     from leanwright.cli.main import EXIT_NO_ANSWER
     from leanwright.workbench.choose import Files, choose, read_files
 
-    given = read_files(Files(nozzles, stock, approval, aircraft, learned), evidence.read())
+    given = read_files(Files(nozzles, stock, approval, aircraft, learned, as_promised), evidence.read())
     if of.numbered_from is None and given.aircraft is not None:
         of = replace(of, numbered_from=given.aircraft.numbered_from)
     measured = of.measured(recordings, goal_gph)

@@ -10,7 +10,7 @@ from leanwright.analysis.explained import Explained
 from leanwright.analysis.measured import Measured
 from leanwright.analysis.plan import Means, plan
 from leanwright.analysis.planned import Choice, Plan, Suspected
-from leanwright.analysis.response import AS_PROMISED
+from leanwright.analysis.response import AS_PROMISED, Response
 from leanwright.engine.nozzle_set import NozzleRuleError, NozzleSet, available, fitted_of_set
 from leanwright.engine.profile import FuelSystem
 from leanwright.errors import (
@@ -24,6 +24,7 @@ from leanwright.workbench import explain
 from leanwright.workbench.approval import covered, read_approval
 from leanwright.workbench.cause_files import Health
 from leanwright.workbench.kept_answers import read_response
+from leanwright.workbench.learning import kept_response
 from leanwright.workbench.nozzle_files import Aircraft, read_aircraft, read_nozzle_set, read_stock
 
 _T = TypeVar("_T")
@@ -31,13 +32,17 @@ _T = TypeVar("_T")
 
 @dataclass(frozen=True, slots=True)
 class Files:
-    """The owner's files; all may be missing."""
+    """The owner's files; all may be missing.
+
+    Without ``learned`` a plan counts with what is kept of earlier rounds, unless ``as_promised`` says that nothing was learned.
+    """
 
     nozzles: Path | None = None
     stock: Path | None = None
     approval: Path | None = None
     aircraft: Path | None = None
     learned: Path | None = None
+    as_promised: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,10 +136,16 @@ def means_of(measured: Measured, given: Given, causes: Sequence[Suspected]) -> M
         to_be_had=to_be_had,
         causes=tuple(causes),
         fuel_system=_fuel_system(measured, aircraft.fuel_system if aircraft else "injected"),
-        response=read_response(given.files.learned) if given.files.learned else AS_PROMISED,
+        response=_response(measured, given.files),
         prices=aircraft.prices if aircraft else None,
         not_sound=given.health.not_sound,
     )
+
+
+def _response(measured: Measured, files: Files) -> Response:
+    if files.learned is not None:
+        return read_response(files.learned)
+    return AS_PROMISED if files.as_promised else kept_response(measured)
 
 
 def _fuel_system(measured: Measured, filed: FuelSystem) -> FuelSystem:

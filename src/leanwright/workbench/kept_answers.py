@@ -25,7 +25,7 @@ def read_prediction(place: Path) -> tuple[Prediction, Response]:
             _optional(values.get("predicted_spread_gph")),
             _optional(values.get("u_predicted_spread_gph")),
         )
-        return prediction, _response(values.get("response"))
+        return prediction, response_from(values.get("response"))
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise UnusablePlanError(
             place.name, f"it lacks something that a plan holds ({error})", _again("leanwright plan --json")
@@ -41,7 +41,7 @@ def read_response(place: Path) -> Response:
             place.name, "it holds no response: nothing was predicted there", _again(command)
         )
     try:
-        return _response(found)
+        return response_from(found)
     except (KeyError, TypeError, ValueError) as error:
         raise UnusablePlanError(
             place.name, f"its response cannot be used ({error})", _again(command)
@@ -79,7 +79,8 @@ def _optional(value: object) -> float | None:
     return None if value is None else float(str(value))
 
 
-def _response(value: Mapping[str, Any] | None) -> Response:
+def response_from(value: Mapping[str, Any] | None) -> Response:
+    """A response from its JSON, as promised where there is none; raises ``KeyError``, ``TypeError`` or ``ValueError``."""
     if value is None:
         return AS_PROMISED
     found = Response(_factor(value["factor"]), float(value["u_factor"]), int(value["rounds"]))

@@ -10,6 +10,13 @@ def memory_place() -> Path:
     return Path(platformdirs.user_data_dir("leanwright", appauthor=False)) / "layouts.json"
 
 
+def learned_place() -> Path:
+    """Where it is kept what each round taught of an engine: the user's own data folder."""
+    import platformdirs
+
+    return Path(platformdirs.user_data_dir("leanwright", appauthor=False)) / "learned.json"
+
+
 def cache_place() -> Path:
     """Where what can be made anew is kept: the user's own cache folder."""
     import platformdirs
