@@ -83,8 +83,8 @@ def test_two_causes_by_hand(offset: float) -> None:
     def chance_of(one: str | None, kind: bool) -> float:  # noqa: FBT001 - one of two kinds of engine
         """Chance of what sits at a cylinder of an engine of a kind, over that of both places empty but for a factor."""
         if one == "nozzle-size":
-            return wrong[kind]
-        return (1.0 - wrong[kind]) * (blocked / (1.0 - blocked) if one == "nozzle-blocked" else 1.0)
+            return float(wrong[kind])
+        return float(1.0 - wrong[kind]) * (blocked / (1.0 - blocked) if one == "nozzle-blocked" else 1.0)
 
     places = (None, *each)
     slope = (
