@@ -1,6 +1,8 @@
 """A book on each database, a clock that can be set, and the PostgreSQL that the tests start themselves."""
 
+import io
 import os
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -13,7 +15,9 @@ from leanwright.book.entry import Author
 from leanwright.book.ledger import Draft, Ledger, Written
 from leanwright.book.stores import postgresql, sqlite
 from leanwright.book.stores.store import Store
+from leanwright.cli.start import run
 from tests.book.cluster import Cluster, programs
+from tests.book.commands import Call, Outcome
 
 NAME = "0123456789abcdef0123456789abcdef"
 NOON = datetime(2031, 5, 3, 12, 0, tzinfo=UTC)
@@ -113,3 +117,20 @@ def desk(request: pytest.FixtureRequest, folder: Path, clock: SetClock) -> Itera
         store = postgresql.open_address(request.getfixturevalue("database"))
     yield Desk(ledger.make(store, NAME, clock, "leanwright test"), clock)
     store.close()
+
+
+@pytest.fixture
+def leanwright(monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str], folder: Path) -> Call:
+    """A caller of ``leanwright ARGUMENTS`` in this process, with what it reads from standard input."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(folder / "data"))
+
+    def call(*arguments: str, stdin: bytes = b"") -> Outcome:
+        monkeypatch.setattr(sys, "argv", ["leanwright", *arguments])
+        monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(stdin)))
+        with pytest.raises(SystemExit) as stop:
+            run()
+        sys.stdout.flush()
+        captured = capfd.readouterr()
+        return Outcome(int(stop.value.code or 0), captured.out, captured.err)
+
+    return call

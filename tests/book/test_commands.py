@@ -1,13 +1,10 @@
 """``leanwright book …``: the commands, their JSON and exit codes, as other programs rely on them."""
 
-import io
 import json
 import os
 import sqlite3
 import subprocess
 import sys
-from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -15,71 +12,9 @@ import jsonschema
 import pytest
 
 from leanwright.book.kinds.table import KINDS, body_of, schemas
-from leanwright.cli.start import run
 from leanwright.errors import RefusedEntryError
 from tests.book import job
-
-Call = Callable[..., "Outcome"]
-
-
-@dataclass(frozen=True)
-class Outcome:
-    """What a command did."""
-
-    code: int
-    out: str
-    err: str
-
-
-@pytest.fixture
-def leanwright(monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str], folder: Path) -> Call:
-    """A caller of ``leanwright ARGUMENTS`` in this process, with what it reads from standard input."""
-    monkeypatch.setenv("XDG_DATA_HOME", str(folder / "data"))
-
-    def call(*arguments: str, stdin: bytes = b"") -> Outcome:
-        monkeypatch.setattr(sys, "argv", ["leanwright", *arguments])
-        monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(stdin)))
-        with pytest.raises(SystemExit) as stop:
-            run()
-        sys.stdout.flush()
-        captured = capfd.readouterr()
-        return Outcome(int(stop.value.code or 0), captured.out, captured.err)
-
-    return call
-
-
-@dataclass
-class Commands:
-    """The commands on one book."""
-
-    call: Call
-    folder: Path
-
-    @property
-    def place(self) -> str:
-        """The book's file."""
-        return str(self.folder / "book.sqlite")
-
-    def __call__(self, *words: str, stdin: str = "") -> tuple[int, str, str]:
-        """Run a command on the book."""
-        done = self.call("book", *words, "--book", self.place, stdin=stdin.encode())
-        return done.code, done.out, done.err
-
-    def add(self, kind: str, body: Any, *words: str) -> dict[str, Any]:
-        """Add an entry, and give what was printed."""
-        code, out, err = self("add", kind, "--json", "-", *words, stdin=json.dumps(body))
-        assert (code, err) == (0, "")
-        return dict(json.loads(out))
-
-    def refused(self, *words: str, stdin: str = "") -> str:
-        """The sentence of a refusal, after checking its form and that nothing was written."""
-        before = self("list", "--json")
-        code, out, err = self(*words, stdin=stdin)
-        assert (code, out) == (2, "")
-        assert err.startswith("leanwright: ")
-        assert err.count("\n") == 1
-        assert self("list", "--json") == before
-        return err
+from tests.book.commands import Call, Commands, Outcome
 
 
 @pytest.fixture

@@ -209,6 +209,12 @@ class Ledger:
                 )
             return _sealed_row(row), tables.superseding(connection).get(sequence)
 
+    def requested(self, request_key: str) -> Sealed | None:
+        """The entry that was written for a request; ``None`` if there is none."""
+        with self.store.reading() as connection:
+            _, found = tables.before(connection, request_key)
+        return _sealed_row(found) if found is not None else None
+
     def attachment(self, sha256: str) -> bytes | None:
         """The content of an attachment."""
         with self.store.reading() as connection:

@@ -74,7 +74,7 @@ def check(candidate: Candidate, get_state: GetState) -> None:
         return
     state = get_state()
     _check_references(body, state)
-    _check_cylinders(body, state)
+    check_cylinders(body, state)
     _check_hours(entry, body, state)
     special = _CHECKS.get(entry.kind)
     if special is not None:
@@ -177,7 +177,8 @@ def _check_references(body: Any, state: State) -> None:
             )
 
 
-def _check_cylinders(body: Any, state: State) -> None:
+def check_cylinders(body: Any, state: State) -> None:
+    """Raise if a body names a cylinder that its engine has not got."""
     if isinstance(body, hangar.Engine):
         engine_places.check_engine(body)
         return

@@ -1,28 +1,14 @@
 """``leanwright book …``: the records, from a terminal or a program."""
 
-import sys
-from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any
 
 import click
 
-from leanwright.cli import book_hand_in, options
+from leanwright.cli import book_hand_in, book_keeping, book_round, options
 from leanwright.cli.asked import FILE
-from leanwright.cli.book_keeping import COMMANDS
-from leanwright.cli.book_options import book_place
-from leanwright.errors import RefusedEntryError
-from leanwright.told import Told
-
-if TYPE_CHECKING:
-    from leanwright.workbench.records import Said
-
-_Command = TypeVar("_Command", bound=Callable[..., Any])
-
-_key = click.option(
-    "--request-key", metavar="K", help="A repeat with the same key is harmless: the same sequence comes back."
-)
+from leanwright.cli.book_options import book_place, content_of, said, writing
 
 
 @click.group("book")
@@ -32,65 +18,6 @@ def command() -> None:
     The program releases nothing and signs for nobody. Licensed people, the makers' instructions and the rules of the
     place win over what it says.
     """
-
-
-def _writing(function: _Command) -> _Command:
-    """Options of every command that writes an entry."""
-    for option in reversed(
-        (
-            click.option(
-                "--by", metavar="NAME", help="Who writes. Default: the account that runs the program."
-            ),
-            click.option("--worked", metavar="DATE", help="Date of the work, as 2026-11-29."),
-            click.option("--hours", metavar="H", help="The engine's hours at the work, as 1234.5."),
-            click.option(
-                "--attach",
-                "files",
-                multiple=True,
-                type=FILE,
-                metavar="FILE",
-                help="A file that belongs to it.",
-            ),
-            click.option(
-                "--signature",
-                type=FILE,
-                metavar="FILE",
-                help="What the signer entered: JSON with name, certificate, meaning, digest of the text shown.",
-            ),
-            _key,
-            book_place,
-        )
-    ):
-        function = option(function)
-    return function
-
-
-def _said(values: dict[str, Any]) -> "Said":
-    from leanwright.workbench import records
-
-    signature: Path | None = values.pop("signature")
-    files: tuple[Path, ...] = values.pop("files")
-    return records.Said(
-        **values,
-        files=tuple(records.attached(file.name, content_of(file)) for file in files),
-        signature=records.parse_body(content_of(signature), signature.name) if signature else None,
-    )
-
-
-def content_of(file: Path) -> bytes:
-    """The content of a file, or standard input for "-"; a file that is far too large is not read to its end."""
-    limit = 64 << 20
-    if str(file) == "-":
-        return sys.stdin.buffer.read(limit)
-    try:
-        with file.open("rb") as stream:
-            return stream.read(limit)
-    except OSError as error:
-        raise RefusedEntryError(
-            "unreadable-file",
-            Told("{file}: It cannot be read ({strerror})", file=file, strerror=error.strerror),
-            "Name a file that is there; - is standard input.",
-        ) from error
 
 
 @command.command("init")
@@ -214,17 +141,17 @@ def _done_lines(done: list[dict[str, Any]]) -> list[str]:
     metavar="FILE|-",
     help="The entry as JSON; - is standard input.",
 )
-@_writing
+@writing
 def add(kind: str, file: Path, **values: Any) -> int:
     """Append one entry of a KIND; its sequence and hash are printed once it is durable."""
     from leanwright.workbench import records
 
     place = values.pop("place")
-    said = _said(values)
+    told = said(values)
     body = records.parse_body(content_of(file), file.name)
     book = records.open_book(place)
     try:
-        written = records.add(book, kind, body, said)
+        written = records.add(book, kind, body, told)
     finally:
         book.close()
     options.print_json({"sequence": written.sequence, "hash": written.hash})
@@ -306,17 +233,17 @@ def engine(name: str, place: str | None, day: datetime | None, hours: str | None
     "--json", "file", type=FILE, required=True, metavar="FILE|-", help="The whole entry as it should be."
 )
 @click.option("--reason", required=True, metavar="TEXT", help="Why.")
-@_writing
+@writing
 def correct(number: int, file: Path, reason: str, **values: Any) -> int:
     """Put a new entry in the place of entry N; the old one stays readable."""
     from leanwright.workbench import records
 
     place = values.pop("place")
-    said = _said(values)
+    told = said(values)
     body = records.parse_body(content_of(file), file.name)
     book = records.open_book(place)
     try:
-        written = records.correct(book, number, body, reason, said)
+        written = records.correct(book, number, body, reason, told)
     finally:
         book.close()
     options.print_json({"sequence": written.sequence, "hash": written.hash})
@@ -326,21 +253,21 @@ def correct(number: int, file: Path, reason: str, **values: Any) -> int:
 @command.command("void")
 @click.argument("number", type=click.IntRange(1), metavar="N")
 @click.option("--reason", required=True, metavar="TEXT", help="Why.")
-@_writing
+@writing
 def void(number: int, reason: str, **values: Any) -> int:
     """Take entry N back; it stays readable."""
     from leanwright.workbench import records
 
     place = values.pop("place")
-    said = _said(values)
+    told = said(values)
     book = records.open_book(place)
     try:
-        written = records.void(book, number, reason, said)
+        written = records.void(book, number, reason, told)
     finally:
         book.close()
     options.print_json({"sequence": written.sequence, "hash": written.hash})
     return 0
 
 
-for kept in (book_hand_in.command, *COMMANDS):
-    command.add_command(kept)
+for further in (book_hand_in.command, *book_round.COMMANDS, *book_keeping.COMMANDS):
+    command.add_command(further)

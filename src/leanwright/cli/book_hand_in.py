@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 
 from leanwright.cli import asked, options
-from leanwright.cli.book_options import book_place
+from leanwright.cli.book_options import book_place, content_of
 
 
 @click.command("hand-in")
@@ -18,7 +18,6 @@ def command(file: Path, place: str | None, *, as_json: bool) -> int:
     Every step is held against the book again, and entered or refused by itself; what was handed in before is not
     entered twice. Exit code 1 if a step was refused.
     """
-    from leanwright.cli.book import content_of
     from leanwright.report.hand_in_text import hand_in_lines
     from leanwright.workbench import hand_in, records
 

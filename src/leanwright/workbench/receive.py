@@ -3,11 +3,16 @@
 import csv
 import io
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
+import msgspec
+
 from leanwright.book import chain, parts_rules
+from leanwright.book.canonical import checked
+from leanwright.book.kinds.table import body_of
 from leanwright.book.ledger import Ledger, Written
+from leanwright.book.rules import check_cylinders
 from leanwright.book.state import State
 from leanwright.errors import RefusedEntryError
 from leanwright.told import Told
@@ -61,6 +66,16 @@ def read_markings(text: str) -> tuple[Came, ...]:
     return tuple(found)
 
 
+def as_text(content: bytes, name: str) -> str:
+    """A file of markings or a wording as text; raises for what is none."""
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise RefusedEntryError(
+            "not-text", Told("{name} is not text in UTF-8", name=name), "Save it as plain text."
+        ) from error
+
+
 def match(book: Ledger, order: str, came: Came) -> parts_rules.Match:
     """How a nozzle would fit the order, before anything is written."""
     return parts_rules.match(_with_order(book, order), order, came.marking, came.cylinder)
@@ -68,24 +83,66 @@ def match(book: Ledger, order: str, came: Came) -> parts_rules.Match:
 
 def receive(book: Ledger, order: str, came: Came, said: Said = NOTHING_SAID) -> Received:
     """Write a nozzle that came into the book; unless it is right it is in quarantine from this entry on."""
-    found = match(book, order, came)
-    body: dict[str, Any] = {"order": order, "marking": came.marking, "result": found.result}
-    more = {
+    known = book.requested(said.request_key) if said.request_key else None
+    # A repeat says what was found then: held against the order once more, the nozzle would be one too many.
+    body = (
+        msgspec.json.decode(known.entry.body)
+        if known is not None and known.entry.kind == "receipt"
+        else _body(_with_order(book, order), order, came)
+    )
+    told = {**body, **_read(order, came)}
+    written = records.add(book, "receipt", told, said)
+    return Received(came, body["result"], body.get("instead_of"), written)
+
+
+def _body(state: State, order: str, came: Came) -> dict[str, Any]:
+    found = parts_rules.match(state, order, came.marking, came.cylinder)
+    instead = {"instead_of": found.instead_of} if found.instead_of is not None else {}
+    return {**_read(order, came), "result": found.result, **instead}
+
+
+def _read(order: str, came: Came) -> dict[str, Any]:
+    """What was read of a nozzle, as its entry has it."""
+    read = {
+        "order": order,
+        "marking": came.marking,
         "cylinder": came.cylinder,
         "serial": came.serial,
-        "instead_of": found.instead_of,
         "documents": list(came.documents) or None,
     }
-    body |= {name: value for name, value in more.items() if value is not None}
-    return Received(came, found.result, found.instead_of, records.add(book, "receipt", body, said))
+    return {name: value for name, value in read.items() if value is not None}
 
 
 def receive_all(
     book: Ledger, order: str, came: Iterable[Came], said: Said = NOTHING_SAID
 ) -> tuple[Received, ...]:
-    """Receive a whole box, nozzle by nozzle."""
-    each = Said(said.by, said.worked, said.hours, said.files)
-    return tuple(receive(book, order, one, each) for one in came)
+    """Receive a whole box, nozzle by nozzle; nothing is written if one of them could not be.
+
+    A request key makes the repeat of the same box harmless, nozzle by nozzle.
+    """
+    box = tuple(came)
+    state = _with_order(book, order)
+    if not box:
+        raise RefusedEntryError("empty-box", "No marking was given", "Write one a line, as it is read.")
+    for one in box:
+        check_cylinders(body_of("receipt", checked(_body(state, order, one))), state)
+    keys = (f"{said.request_key}-{number}" if said.request_key else None for number in range(1, len(box) + 1))
+    return tuple(
+        receive(book, order, one, replace(said, request_key=key)) for one, key in zip(box, keys, strict=True)
+    )
+
+
+def result_words(one: Received) -> str:
+    """How a nozzle fits its order, in words."""
+    words = {
+        "right": "right",
+        "wrong-row": "wrong row",
+        "double": "double",
+        "not-ordered": "not ordered",
+        "wrong-number": "wrong number",
+    }[one.result]
+    wanted = f", {one.instead_of} was ordered there" if one.instead_of else ""
+    return words if one.result == "right" else f"{words}{wanted}; in quarantine"
 
 
 def receiving_list(book: Ledger, order: str) -> dict[str, Any]:
