@@ -288,6 +288,14 @@ def test_a_number_that_makes_a_cause_likely_speaks_for_it_though_a_rival_would_e
     assert first.against == ()
 
 
+def test_an_offset_is_judged_against_the_cylinders_that_nothing_is_wrong_with() -> None:
+    """With another far richer the third lies near the mean of all, and 4 percent from the two that are even."""
+    told = weigh(seen(offsets(0, [2.4, 2.3, -1.6, -5.9]), setting(22.0)), only(nozzle_size=0.3))
+    found = {one.cylinders: one for one in told.causes if one.cause == "nozzle-size"}
+    assert codes(found[3,].speaks_for) == ["evidence-offset"]
+    assert found[3,].speaks_for[0].values["offset_percent"] == pytest.approx(-0.9)
+
+
 def test_causes_that_stand_together_are_no_rivals_and_none_is_sure() -> None:
     told = weigh(seen([(Row("fill-up"), 0.0, 1.0)]), only(intake_leak=0.97))
     assert codes(told.headline) == ["cause-weak", "cause-chance-at"]

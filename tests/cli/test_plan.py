@@ -267,6 +267,18 @@ def test_an_air_leak_is_never_answered_with_a_nozzle(leanwright: Call, tmp_path:
     assert found["causes"]
 
 
+def test_a_leak_in_an_engine_that_is_even_enough_is_said_beside_leave(
+    leanwright: Call, tmp_path: Path
+) -> None:
+    leanwright(
+        "simulate", "--seed", "11", "--sweeps", "4", "--fault", "intake-leak:3:0.09", "--out", tmp_path
+    )
+    outcome = leanwright("plan", *tmp_path.glob("flight-11*"), "--goal-gph", "0.6")
+    text = " ".join(outcome.out.split())
+    assert text.startswith("Leave the nozzles alone.")
+    assert "The likeliest cause is an air leak at the intake, at 3 " in text
+
+
 def test_two_nozzles_that_may_sit_in_each_others_place_are_looked_at_before_buying(
     leanwright: Call, flight: Path
 ) -> None:

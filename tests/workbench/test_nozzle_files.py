@@ -99,6 +99,15 @@ def test_an_aircraft_is_read(write: Write) -> None:
         (SET_HEAD + "[[nozzle]]\nmarking = 7\n", "marking is 7; it has to be a text"),
         (SET_HEAD + '[[nozzle]]\nmarking = "A"\n', "[[nozzle]] number 1 (line 3) gives no flow"),
         (
+            SET_HEAD
+            + '[groups.R]\ncylinders = []\n[[nozzle]]\nmarking = "A"\nstep_percent = 1\ngroups = ["R"]\n',
+            "[groups.R] has an empty list of cylinders: no position would be allowed. Name some, or leave the line out",
+        ),
+        (
+            SET_HEAD + '[[nozzle]]\nmarking = "A"\nstep_percent = 1\ngroups = []\n',
+            "[[nozzle]] number 1 (line 3) has an empty list of groups: it may go to no position. Name some, or leave",
+        ),
+        (
             SET_HEAD + '[[nozzle]]\nmarking = "A"\nstep_percent = nan\n',
             "step_percent is nan; it has to be a number",
         ),

@@ -19,14 +19,20 @@ TELLS: Final = 0.35
 RIVAL_TELLS: Final = 1.5
 """The same where the number speaks for the cause, but more for a rival: by more than it speaks for the cause, too [1]."""
 USUAL_RANGE: Final = 1e-9
+LEAST_SOUND: Final = 2
 
 
 @dataclass(frozen=True, slots=True)
 class Contrast:
-    """One number made of rows: its ``weights`` [1] by row, and the ``statement`` that says it [from value and uncertainty]."""
+    """One number made of rows: its ``weights`` [1] by row, and the ``statement`` that says it [from value and uncertainty].
+
+    ``judged`` are the weights of the number that tells, where that is another one than is said: a cylinder's offset is said
+    against the mean of all, and judged against those that nothing is wrong with.
+    """
 
     weights: tuple[tuple[int, float], ...]
     statement: Callable[[float, float], Statement]
+    judged: tuple[tuple[int, float], ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,11 +77,11 @@ def weigh_witnesses(
     if with_it is not None:
         bare = _without(with_it, cause, cylinders)
         rival = without_it or bare
-        for contrast in _contrasts(evidence, cylinders):
-            rows = [row for row, _ in contrast.weights]
-            w = np.array([weight for _, weight in contrast.weights])
+        for contrast in _contrasts(evidence, cylinders, _sound(evidence, with_it)):
+            rows, w = _split(contrast.weights)
             value = float(w @ evidence.values[rows])
             u = float(np.sqrt(w @ evidence.covariance[np.ix_(rows, rows)] @ w))
+            rows, w = _split(contrast.judged or contrast.weights)
             departure = float(w @ found.values[rows])
             here, nothing, other = (
                 _log_density(evidence, found, one, rows, w, departure) for one in (with_it, bare, rival)
@@ -91,6 +97,17 @@ def weigh_witnesses(
         tuple(one[2] for one in told if one[0] >= TELLS and one not in against),
         tuple(one[2] for one in against),
     )
+
+
+def _split(weights: Sequence[tuple[int, float]]) -> tuple[list[int], Floats]:
+    return [row for row, _ in weights], np.array([weight for _, weight in weights])
+
+
+def _sound(evidence: Evidence, explanation: Explanation) -> frozenset[int]:
+    """Cylinders that nothing is wrong with; all, where too few are left to compare with."""
+    named = {number for piece in explanation.pieces for number in piece.cylinders}
+    sound = frozenset(evidence.cylinders) - named - set(explanation.exchanged or ())
+    return sound if len(sound) >= LEAST_SOUND else frozenset(evidence.cylinders)
 
 
 def _without(explanation: Explanation, cause: str, cylinders: Sequence[int]) -> Explanation:
@@ -120,16 +137,16 @@ def _log_density(
     return -0.5 * ((value - mean) ** 2 / variance + float(np.log(variance)))
 
 
-def _contrasts(evidence: Evidence, cylinders: Sequence[int]) -> Iterator[Contrast]:
+def _contrasts(evidence: Evidence, cylinders: Sequence[int], sound: frozenset[int]) -> Iterator[Contrast]:
     for cylinder in cylinders:
-        yield from _of_offsets(evidence, cylinder)
+        yield from _of_offsets(evidence, cylinder, sound)
         yield from _of_probe(evidence, cylinder)
         yield from _of_bottle(evidence, cylinder)
     if not cylinders:
         yield from _of_engine(evidence)
 
 
-def _of_offsets(evidence: Evidence, cylinder: int) -> Iterator[Contrast]:
+def _of_offsets(evidence: Evidence, cylinder: int, sound: frozenset[int]) -> Iterator[Contrast]:
     """Offset now, from setting to setting, and since before."""
     now, before = _settings(evidence, "now", cylinder), _settings(evidence, "before", cylinder)
     if not now:
@@ -138,12 +155,13 @@ def _of_offsets(evidence: Evidence, cylinder: int) -> Iterator[Contrast]:
     seen = {"cylinder": cylinder, "sweeps": len(spans), **_when(spans)}
     here = _own(evidence, cylinder, now)
     if not before:
-        yield Contrast(_merged(here), _offset(seen))
+        yield Contrast(_merged(here), _offset(seen), _merged(_own(evidence, cylinder, now, sound)))
     else:
         there = [(row, -weight) for row, weight in _own(evidence, cylinder, before)]
         change = {"cylinder": cylinder, **_when(spans)}
         yield Contrast(_merged(here + there), _change(change))
-        yield Contrast(_merged(_own(evidence, cylinder, before)), _earlier(cylinder))
+        earlier = _own(evidence, cylinder, before)
+        yield Contrast(_merged(earlier), _earlier(cylinder), _merged(_own(evidence, cylinder, before, sound)))
     if len(now) > 1:
         high, low = evidence.settings[now[0]], evidence.settings[now[-1]]
         if high.manifold_pressure_inhg is not None and low.manifold_pressure_inhg is not None:
@@ -165,14 +183,18 @@ def _settings(evidence: Evidence, state: State, cylinder: int) -> list[int]:
     ]
 
 
-def _own(evidence: Evidence, cylinder: int, settings: Sequence[int]) -> list[tuple[int, float]]:
-    """A cylinder's offset against the mean of all, averaged over settings."""
+def _own(
+    evidence: Evidence, cylinder: int, settings: Sequence[int], against: frozenset[int] | None = None
+) -> list[tuple[int, float]]:
+    """A cylinder's offset against the mean of all, or of some and itself, averaged over settings."""
     weights: list[tuple[int, float]] = []
     for setting in settings:
         rows = [
             place
             for place, row in enumerate(evidence.rows)
-            if row.quantity == "offset" and row.setting == setting
+            if row.quantity == "offset"
+            and row.setting == setting
+            and (against is None or row.cylinder in against or row.cylinder == cylinder)
         ]
         share = 1.0 / len(settings)
         weights += [

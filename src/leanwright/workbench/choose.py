@@ -195,6 +195,9 @@ def _notes(decided: Plan, given: Given, explained: Explained) -> tuple[Statement
         if of_air and looked:
             return (Statement("plan-look-at-air", {"checks": looked}), *of_bottle)
         return (*([causes.settle] if causes.settle else []), *of_bottle)
+    if decided.action == "leave" and causes is not None:
+        other = tuple(one for one in causes.headline if one.code.startswith("cause-elsewhere"))
+        return (*other, *of_bottle)
     if decided.action != "change" or decided.chosen is None:
         return of_bottle
     health = given.health

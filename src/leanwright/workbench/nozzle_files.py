@@ -45,6 +45,8 @@ def read_nozzle_set(place: Path) -> NozzleSet:
     content = read(place, NOZZLE_SET)
     values = content.values
     tolerance = values.get("tolerance")
+    for name, group in values.get("groups", {}).items():
+        _nothing_empty(content, name, group)
     groups = {
         name: PositionGroup(
             tuple(_row(content, name, one) for one in group.get("rows", [])),
@@ -55,6 +57,9 @@ def read_nozzle_set(place: Path) -> NozzleSet:
     }
     nozzles = []
     for number, one in enumerate(content.many("nozzle")):
+        if one.get("groups") == []:
+            what = "has an empty list of groups: it may go to no position. Name some, or leave the line out"
+            raise _wrong(content, NOZZLE_SET, "nozzle", number, what)
         own = one.get("tolerance_percent")
         flow = _flow(content, NOZZLE_SET, "nozzle", number, one)
         if flow is None:
@@ -132,6 +137,16 @@ def _wrong(content: Content, form: Form, table: str, number: int, what: str) -> 
     return form.error(
         content.name, f"[[{table}]] number {number + 1}{f' (line {line})' if line else ''} {what}"
     )
+
+
+def _nothing_empty(content: Content, name: str, group: Mapping[str, Any]) -> None:
+    """A list that is left out allows everything; an empty one would allow nothing, and is a mistake."""
+    for what in ("rows", "banks", "cylinders"):
+        if group.get(what) == []:
+            raise NOZZLE_SET.error(
+                content.name,
+                f"[groups.{name}] has an empty list of {what}: no position would be allowed. Name some, or leave the line out",
+            )
 
 
 def _row(content: Content, group: str, row: object) -> str | int:
