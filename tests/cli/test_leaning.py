@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -121,3 +122,44 @@ def test_a_recording_without_a_sweep_has_no_guide(leanwright: Leanwright, tmp_pa
     done = leanwright("leaning", flight, "--json")
     assert done.code == 1
     assert json.loads(done.out)["cylinders"] == []
+
+
+def test_the_page_draws_each_cylinder_and_shades_up_to_the_limit(
+    leanwright: Leanwright, flight: Path, tmp_path: Path
+) -> None:
+    place, page = tmp_path / "limits.toml", tmp_path / "leaning.html"
+    least = 10.9
+    place.write_text(LIMITS.format(least=least), encoding="utf-8")
+    assert leanwright("leaning", flight, "--limits", place, "--html", page).code == 0
+    text = page.read_text("utf-8")
+    assert "<script" not in text
+    figures = re.findall(r"<svg[^>]*role=\"img\".*?</svg>", text, re.DOTALL)
+    assert len(figures) == 3  # a wide screen, a middling one, a phone
+    for figure in figures:
+        assert figure.count('class="dot"') == 6
+        assert "at least 10.9 gal/h" in figure
+        assert "leanest flown" in figure
+        (limit,) = (float(x) for x in re.findall(r'<line class="rail"[^>]*? x1="([\d.]+)"', figure))
+        shaded = [
+            (float(x), float(x) + float(wide))
+            for x, wide in re.findall(r'<rect class="band"[^>]*? x="([\d.]+)"[^>]*? width="([\d.]+)"', figure)
+        ]
+        # What is leaner than the limit is shaded up to it; nothing that is within is.
+        assert max(right for left, right in shaded if left < limit) == pytest.approx(limit, abs=0.6)
+        assert all(left >= limit or right <= limit + 0.6 for left, right in shaded)
+
+
+def test_a_page_without_a_sweep_says_so(leanwright: Leanwright, tmp_path: Path) -> None:
+    made = simulate_into(tmp_path, seed=3, cylinders=6, faults=(), sweeps=0)
+    flight = next(place for place in made if place.name != "truth.json")
+    page = tmp_path / "leaning.html"
+    assert leanwright("leaning", flight, "--html", page).code == 1
+    assert "fly one first" in page.read_text("utf-8")
+
+
+def test_flows_are_whole_tenths_so_that_a_limit_in_tenths_is_never_rounded_across(
+    leanwright: Leanwright, flight: Path
+) -> None:
+    flows = [row["fuel_flow_gph"] for row in json.loads(leanwright("leaning", flight, "--json").out)["flows"]]
+    assert flows == pytest.approx([round(flow, 1) for flow in flows], abs=1e-9)
+    assert flows == sorted(flows, reverse=True)

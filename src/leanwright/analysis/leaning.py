@@ -12,6 +12,7 @@ from leanwright.analysis.measured import Measured, RecordingResult
 from leanwright.analysis.sweep import Sweep
 
 Floats = NDArray[np.float64]
+Curve = tuple[Floats, Floats]
 Side = Literal["rich", "lean"]
 
 RICHEST: Final = 0.10
@@ -90,6 +91,10 @@ class Guide:
     saving_gph: float
     u_saving_gph: float
     compared_with: Literal["even", "before"]
+    curves: Mapping[int, Curve]
+    """Total flow [gal/h], rising, and EGT below the own peak [degF], at most 0, by cylinder; shape (points,) each."""
+    limits: tuple[Limit, ...] = ()
+    """Those that were held against it."""
 
 
 def power_of(measured: Measured) -> Power:
@@ -145,17 +150,24 @@ def guide(
     curves, tops = _curves(measured), _tops(measured)
     flown = _leanest_flown(measured) * level
     fallen = [share * peaks[number] for number, share in (rough or {}).items() if number in peaks]
-    flows = np.linspace(peaks[leanest] * (1.0 + RICHEST), peaks[richest] * (1.0 - LEANEST), STEPS)
     rows = []
-    for flow in flows.tolist():
+    for flow in _round_flows(peaks[richest] * (1.0 - LEANEST), peaks[leanest] * (1.0 + RICHEST)):
         places = tuple(_place(number, flow, peak, curves, tops) for number, peak in sorted(peaks.items()))
         within = flow >= flown and all(_inside(one, flow, places) for one in limits)
         rows.append(Row(flow, places, within and all(flow > at for at in fallen)))
     saving, u_saving = _saving(measured, before, level)
     return Guide(
         power, peaks, u, leanest, richest, tuple(rows), flown, max(fallen, default=None), saving, u_saving,
-        "even" if before is None else "before",
+        "even" if before is None else "before", {n: _at(curves[n], peaks[n]) for n in sorted(peaks) if n in curves},
+        tuple(limits),
     )  # fmt: skip
+
+
+def _round_flows(low: float, high: float) -> list[float]:
+    """About so many as are wanted, in whole tenths, so that a limit typed in tenths falls on a row or between two [gal/h]."""
+    step = max(1, round(10.0 * (high - low) / STEPS))
+    last, first = int(np.floor(10.0 * low / step)), int(np.ceil(10.0 * high / step))
+    return [number * step / 10.0 for number in range(first, last - 1, -1)]
 
 
 def level_at(measured: Measured, power: Power) -> float | None:
@@ -231,7 +243,9 @@ def _outside(result: RecordingResult, sweep: Sweep) -> float | None:
     return float(good.mean()) if good.size else None
 
 
-Curve = tuple[Floats, Floats]
+def _at(curve: Curve, peak: float) -> Curve:
+    """A curve in total flow, for a cylinder that peaks there [gal/h]."""
+    return peak * np.exp(curve[0]), np.minimum(curve[1], 0.0)
 
 
 def _curves(measured: Measured) -> dict[int, Curve]:

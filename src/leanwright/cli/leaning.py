@@ -27,6 +27,7 @@ from leanwright.cli import asked, options
 @click.option("--hours", type=click.FloatRange(min=0.0), metavar="X", help="Hours a year flown leaned.")
 @asked.of_engine
 @asked.showing
+@asked.html
 def command(
     *,
     recordings: tuple[str, ...],
@@ -37,6 +38,7 @@ def command(
     hours: float | None,
     of: asked.Engine,
     showing: asked.Showing,
+    html: Path | None,
 ) -> int:
     """Where each cylinder sits against its own peak at a total fuel flow, from RECORDINGs with sweeps.
 
@@ -55,6 +57,10 @@ def command(
         fuel_price=fuel_price,
         hours_per_year=hours,
     )
+    if html is not None:
+        from leanwright.report.leaning_page import leaning_page
+
+        asked.write_page(html, leaning_page(advice, units=showing.units, language=showing.language), showing)
     if showing.as_json:
         from leanwright.report.leaning_document import leaning_document
 

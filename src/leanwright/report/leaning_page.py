@@ -1,26 +1,44 @@
-"""How to lean this engine now, without a frame: sentences, and a row a total flow with a column a cylinder."""
+"""How to lean this engine now: sentences, the figure, and a row a total flow with a column a cylinder."""
 
-from leanwright.report.answer_page import AnswerTexts, Part, main_of
+from leanwright.report.answer_page import AnswerTexts, Part, main_of, page_of
 from leanwright.report.leaning_document import Advice
+from leanwright.report.leaning_figure import leaning_figure
 from leanwright.report.leaning_text import OUTSIDE, guide_table, limit_words, sentences
 from leanwright.report.main_part import MainPart
 from leanwright.report.units import System
 from leanwright.report.words import Voice
 from leanwright.report.words.catalogue import load
 
+_WIDTHS = (1040.0, 700.0, 328.0)
+HEADING = "leaning-heading"
+
+
+def leaning_page(advice: Advice, *, units: System = "us", language: str = "en") -> str:
+    """The guide, or that none can be given, as one self-contained page. The same advice gives the same bytes."""
+    voice = Voice(load(language), units, advice.measured.profile)
+    return page_of(_texts(advice, voice), HEADING, voice)
+
 
 def leaning_main(advice: Advice, *, units: System = "us", language: str = "en") -> MainPart:
-    """The guide, or that none can be given."""
+    """The same without a frame."""
     voice = Voice(load(language), units, advice.measured.profile)
+    return main_of(_texts(advice, voice), advice.measured, voice, heading=HEADING)
+
+
+def _texts(advice: Advice, voice: Voice) -> AnswerTexts:
     caution = f"{voice.label('leaning-caution')} {voice.label('caution')}"
-    if advice.guide is None:
-        texts = AnswerTexts(voice.label("leaning-none"), (), (), "", (), (), caution)
-        return main_of(texts, advice.measured, voice)
-    said = sentences(advice, advice.guide, voice)
-    head, rows = guide_table(advice.guide, voice)
+    guide = advice.guide
+    if guide is None:
+        return AnswerTexts(voice.label("leaning-none"), (), (), "", (), (), caution)
+    said = sentences(advice, guide, voice)
+    head, rows = guide_table(guide, voice)
     head[-1] = OUTSIDE  # an empty head is none for a screen reader; the key below tells what the sign means
-    notes = [voice.label("leaning-key"), *limit_words(advice, voice)]
-    texts = AnswerTexts(
-        said[0], said[1:], (), "", [Part(voice.label("plan-each"), head, rows)], notes, caution
+    return AnswerTexts(
+        said[0],
+        said[1:],
+        tuple(leaning_figure(guide, voice, width=width, label=said[0]) for width in _WIDTHS),
+        voice.label("leaning-caption"),
+        [Part(voice.label("plan-each"), head, rows)],
+        [voice.label("leaning-key"), *limit_words(advice, voice)],
+        caution,
     )
-    return main_of(texts, advice.measured, voice)
