@@ -15,6 +15,8 @@ from leanwright.workbench.work_file import Work
 
 LEAST_PROBABILITY: Final = 0.5
 """Below this no cause is named alone: the owner is asked whether something was done."""
+MOVES_WITH_POWER: Final = frozenset({"intake-leak", "air-bleed-blocked"})
+"""What moves a cylinder's offset more at one manifold pressure than at another: it is met again and again in other flights."""
 CONFIRMING: Final = (("ignition-check",), ("probe",))
 NOTHING_NEW: Final = 0.05
 """Below this no new cause is there."""
@@ -152,7 +154,7 @@ def watch_rows(
             events.append(_asked(change, rows))
             continue
         weighed = weigh_change(change, history, trend, Flown(places, engine), between)
-        if weighed.probability < NOTHING_NEW and _stands(change, events, rows, work):
+        if _stands(change, weighed.probability, events, rows, work):
             continue
         if any(_same(event, weighed.cause, change) for event in events) and not work:
             continue
@@ -198,18 +200,37 @@ def _same(event: Event, cause: str, change: Change) -> bool:
 
 
 def _stands(
-    change: Change, events: Sequence[Event], rows: Sequence[Mapping[str, Any]], work: Sequence[Work]
+    change: Change,
+    probability: float,
+    events: Sequence[Event],
+    rows: Sequence[Mapping[str, Any]],
+    work: Sequence[Work],
 ) -> bool:
-    """Whether it is a fault that is known and was not mended, met in other conditions: a temperature moves at its cylinder."""
-    if not set(change.quantities) <= {"egt", "cht"}:
-        return False
+    """Whether it is a fault that is known and was not mended, met in other conditions.
+
+    A temperature moves at its cylinder, or at any if the fault is of the whole engine, and no new cause explains it; or the offset of a
+    cylinder whose known fault does more at one power than at another, and no new cause is likelier than not.
+    """
     day = (rows[change.first]["started_at"] or "")[:10]
     for event in events:
-        if event.cylinder == change.cylinder:
-            known = (rows[event.change.first]["started_at"] or "")[:10]
-            if not any(known <= done.day.isoformat() <= day for done in work):
-                return True
+        since = (rows[event.change.first]["started_at"] or "")[:10]
+        if event.cylinder not in {None, change.cylinder} or _mended(event, since, day, work):
+            continue
+        if set(change.quantities) <= {"egt", "cht"} and probability < NOTHING_NEW:
+            return True
+        with_power = MOVES_WITH_POWER & {event.cause, *(cause for cause, _chance in event.others)}
+        if "offset" in change.quantities and with_power and probability < LEAST_PROBABILITY:
+            return True
     return False
+
+
+def _mended(event: Event, since: str, until: str, work: Sequence[Work]) -> bool:
+    """Whether something was done between two days to the cylinder of an event, or to the whole engine."""
+    return any(
+        since <= done.day.isoformat() <= until
+        and (not done.cylinders or event.cylinder is None or event.cylinder in done.cylinders)
+        for done in work
+    )
 
 
 def _event(
@@ -220,11 +241,16 @@ def _event(
     rows: Sequence[Mapping[str, Any]],
 ) -> Event:
     asked = probability < LEAST_PROBABILITY
+    cause = cause if probability >= NOTHING_NEW else "none"
     values: dict[str, object] = {"cause": cause, "probability": probability}
     told = []
-    if cause != "none" and change.cylinder is None:
-        told.append(Statement("watch-cause-engine", values))
-    elif cause != "none":
+    if change.cylinder is None:
+        told.append(
+            Statement("watch-changed-engine") if cause == "none" else Statement("watch-cause-engine", values)
+        )
+    elif cause == "none":
+        told.append(Statement("watch-changed", {"cylinder": change.cylinder}))
+    else:
         told.append(Statement("watch-cause", {**values, "cylinder": change.cylinder}))
     if cause != "none":
         told.append(Statement("watch-check", {"part": PART[cause]}))
