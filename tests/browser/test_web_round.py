@@ -128,5 +128,6 @@ def test_the_list_of_what_came_is_usable_on_a_phone(page: Page, served: Served) 
 
 def test_no_step_of_the_table_is_without_words() -> None:
     from leanwright.web.words import STEPS
+    from leanwright.workbench.next_step import INSPECTED
 
-    assert STEPS.keys() == {*work.CYLINDER_STEPS, *work.ENGINE_STEPS}
+    assert STEPS.keys() == {*work.CYLINDER_STEPS, *work.ENGINE_STEPS, INSPECTED}

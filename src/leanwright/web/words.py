@@ -22,6 +22,10 @@ STEPS: Final = {
     "line-marked": ("Both ends marked", "A line of paint over each joint. What did you see?"),
     "clamp-back": ("Clamp and support back", "The line is held as it was. What did you see?"),
     "looked-at-again": ("Look again", "After a pause, in another order. What did you see and touch?"),
+    "inspected-by-another": (
+        "Another person’s look",
+        "Somebody who did none of it. What did you see and touch?",
+    ),
     "leak-check-at-nozzles": ("Leak check at the nozzles", "Under pump pressure. What did you see?"),
     "leak-check-at-divider": ("Leak check at the other ends", "Under pump pressure. What did you see?"),
     "idle-mixture": ("Idle mixture", "Rise of the engine speed when the mixture is cut off."),

@@ -5,6 +5,8 @@ from dataclasses import asdict
 from datetime import UTC, date
 from typing import Any
 
+import msgspec
+
 from leanwright.book import chain, record_check, record_draft
 from leanwright.book.entry import TIME_FORM
 from leanwright.book.ledger import Ledger, Written
@@ -77,6 +79,11 @@ def checked(book: Ledger, record: int) -> dict[str, Any]:
         "items": items,
         "missing": [one["item"] for one in items if one["verdict"] == "missing"],
         "signatures": [signature_row(one) for one in found.signatures],
+        "attached": [
+            sealed.entry.sequence
+            for sealed, newer in book.entries("attachment")
+            if newer is None and msgspec.json.decode(sealed.entry.body).get("entry") == record
+        ],
     }
 
 

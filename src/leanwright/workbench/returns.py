@@ -1,5 +1,6 @@
 """What has to go back, and everything that falls due as a calendar (RFC 5545)."""
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import asdict
 from datetime import UTC, timedelta
@@ -61,6 +62,38 @@ def old_parts(book: Ledger, job: str) -> list[dict[str, Any]]:
         }
         for cylinder, item in sorted(found.items())
     ]
+
+
+def parcels(book: Ledger) -> list[dict[str, Any]]:
+    """Every parcel as it stands, the newest first, as plain data with every field."""
+    found = []
+    for history in reversed(book.state().parcels.values()):
+        stands = parcel_of(history)
+        items = [msgspec.structs.asdict(one) for one in stands.items]
+        plain = standing.plain(msgspec.structs.asdict(stands))
+        found.append(plain | {"items": items, "entry": history[-1].latest})
+    return found
+
+
+def loose_parts(book: Ledger) -> list[dict[str, Any]]:
+    """Old nozzles that are in no parcel yet: a name, what it is in words, and the item for the parcel."""
+    state = book.state()
+    packed = Counter(
+        one.marking
+        for history in state.parcels.values()
+        for one in parcel_of(history).items
+        for _ in range(one.quantity)
+    )
+    found = []
+    for job in state.jobs:
+        for one in old_parts(book, job):
+            if packed[one["marking"]]:
+                packed[one["marking"]] -= 1
+                continue
+            item = {"marking": one["marking"], "cylinder": one["cylinder"]}
+            item |= {"serial": one["serial"]} if one["serial"] else {}
+            found.append({"name": f"{one['entry']}", **one, "job": job, "item": item})
+    return found
 
 
 def pack(book: Ledger, parcel: Mapping[str, Any], said: Said = NOTHING_SAID) -> Written:

@@ -1,7 +1,7 @@
 """Fit: one cylinder and one step a screen; a refusal takes the place of the question and says what is right."""
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import msgspec
 from starlette.responses import Response
@@ -9,10 +9,12 @@ from starlette.responses import Response
 from leanwright.errors import RefusedEntryError
 from leanwright.web.pages.books import Key, need, new_key
 from leanwright.web.pages.jobs import which_job
+from leanwright.web.pages.places import refused_place
 from leanwright.web.pages.receiving import Line
 from leanwright.web.show import drawing, go, page, query
 from leanwright.web.visit import Form, Visit, not_found
 from leanwright.web.words import STEPS
+from leanwright.workbench.positions import allowed
 
 if TYPE_CHECKING:
     from leanwright.engine.profile import EngineProfile
@@ -36,6 +38,7 @@ class StepForm(Form, frozen=True):
     value: str | None = None
     unit: str | None = None
     tool: str | None = None
+    result: Literal["sound", "not-sound"] | None = None
 
 
 class PauseForm(Form, frozen=True):
@@ -110,7 +113,11 @@ def _enter(book: Any, form: StepForm, said: Any) -> None:
 
     way = way_of(form.step)
     body = {"job": form.job, "cylinder": form.cylinder, "serial": form.serial}
-    if way == "removal":
+    if way == "inspection":
+        seen = {"engine": book.state().jobs[form.job].item.body.engine, "job": form.job, "cylinder": form.cylinder,
+                "by": form.by or "", "found": form.seen, "result": form.result, "after_pause": True}  # fmt: skip
+        fitting.inspect(book, _given(seen), said)
+    elif way == "removal":
         fitting.remove(
             book, _given(body | {"marking": form.marking, "tag": form.tag, "condition": form.seen}), said
         )
@@ -150,6 +157,8 @@ def _screen(
             raise not_found("This job")
         sheet = worksheet(book, job)
         profile = profile_of(book.state(), sheet["engine"])
+        read = typed.marking if refused and typed and typed.step == "marking-read" else None
+        found = allowed(book, read, job=job) if read else None
     following = next_step(sheet)
     cylinder = following.cylinder if following else None
     block = next((one for one in sheet["blocks"] if one["cylinder"] == cylinder), None)
@@ -157,9 +166,20 @@ def _screen(
     return page(
         visit, "fit.html.j2", title="The work rests." if sheet["paused"] else heading, step="fit",
         note=f"{sheet['aircraft'] or sheet['engine']}, {sheet['document']} rev. {sheet['revision']}", sheet=sheet, next=following,
-        words=STEPS, block=block, glyph=_glyph(profile, cylinder), key=new_key(), refused=refused, typed=typed,
+        place=refused_place(found, typed.cylinder if typed else None), again=_again(sheet, following), words=STEPS, block=block,
+        glyph=_glyph(profile, cylinder), key=new_key(), refused=refused, typed=typed,
         by=(typed.by if typed else None) or visit.preferences.person, code=422 if refused else 200,
     )  # fmt: skip
+
+
+def _again(sheet: dict[str, Any], following: Any) -> dict[str, Any] | None:
+    """The reading that was entered for the next step already: it lies outside the instructions, so the step is open."""
+    if following is None:
+        return None
+    rows = [*sheet["engine_steps"]] + [
+        row for block in sheet["blocks"] if block["cylinder"] == following.cylinder for row in block["steps"]
+    ]
+    return next((row for row in rows if row["step"] == following.step and row["done"]), None)
 
 
 def _glyph(profile: "EngineProfile", cylinder: int | None) -> str:

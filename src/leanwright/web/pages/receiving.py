@@ -7,9 +7,11 @@ from starlette.responses import Response
 
 from leanwright.errors import RefusedEntryError
 from leanwright.web.pages.books import Key, need, new_key
+from leanwright.web.pages.places import refused_place
 from leanwright.web.show import go, page, query
 from leanwright.web.visit import Form, Visit
 from leanwright.web.words import RESULTS
+from leanwright.workbench.positions import allowed
 
 KEY_USED: Final = "request-key-used"
 Line = Annotated[str, msgspec.Meta(min_length=1, max_length=200)]
@@ -100,11 +102,16 @@ def _order(
 
     with visit.house.book.using() as book:
         found = receiving_list(book, order)
+        newest = found["came"][-1] if found["came"] else None
+        apart = (
+            newest if newest and newest["entry"] in {one["entry"] for one in found["quarantine"]} else None
+        )
+        about = allowed(book, apart["marking"], order=order) if apart else None
     missing = sum(one["quantity"] for one in found["missing"])
     title = f"{missing} of this order still to come." if missing else "All that was ordered is here."
     if refused is not None:
         title = "Stop."
     return page(
         visit, "receive.html.j2", title=title, step="receive", note=found["engine"] or "", list=found, words=RESULTS, key=new_key(),
-        refused=refused, typed=typed, by=visit.preferences.person, code=422 if refused else 200,
+        apart=apart, place=refused_place(about, apart["cylinder"] if apart else None), refused=refused, typed=typed, by=visit.preferences.person, code=422 if refused else 200,
     )  # fmt: skip
