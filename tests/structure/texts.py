@@ -32,7 +32,9 @@ TEXTS: Final[dict[str, tuple[tuple[int, str], ...]]] = {
 }  # fmt: skip
 
 
-WORDED: Final = frozenset({"small modules", "recordings", "analysis", "survey"})
+WORDED: Final = frozenset(
+    {"small modules", "recordings", "analysis", "survey", "workbench", "book", "cli", "engine"}
+)
 """The rooms whose texts all languages say."""
 PASS_ON: Final = frozenset({"leanwright.told", "leanwright.workbench.plain_text"})
 """Where the class itself stands, and where texts come back from plain data, they are made of what is given."""

@@ -31,7 +31,8 @@ def place_words(engine: hangar.Engine, cylinder: int) -> str:
     if here is None:
         return ""
     names = ROW_NAMES.get(1 + max(place.row for place in places.values()))
-    return f"{names[here.row] if names else f'row {here.row + 1}'} {here.bank}"
+    row = names[here.row] if names else Told("row {number}", number=here.row + 1)
+    return Told("{row} {bank}", row=row, bank=Told("left") if here.bank == "left" else Told("right"))
 
 
 def check_engine(body: hangar.Engine) -> None:

@@ -7,7 +7,7 @@ from leanwright.book.job_progress import BEFORE, going_on, must_be_done, of_this
 from leanwright.book.kinds import hangar, work
 from leanwright.book.state import JobState, State
 from leanwright.errors import RefusedEntryError
-from leanwright.told import Told
+from leanwright.told import Told, both, in_a_row
 
 
 def check_job(body: work.Job, entry: Entry, state: State) -> None:
@@ -44,11 +44,11 @@ def check_was_there(body: work.Removal, job: JobState, state: State) -> None:
         raise RefusedEntryError(
             "other-marking",
             Told(
-                "The book has {marking} in cylinder {cylinder} (entry {entry}), not {marking_2}",
+                "The book has {marking} in cylinder {cylinder} (entry {entry}), not {read}",
                 marking=placed.marking,
                 cylinder=body.cylinder,
                 entry=placed.entry,
-                marking_2=body.marking,
+                read=body.marking,
             ),
             "Read it again. If the book is wrong, enter as found what was there.",
         )
@@ -124,7 +124,7 @@ def check_resume(body: work.Resume, entry: Entry, state: State) -> None:
     touched = {(one.step, one.cylinder) for one in body.touched}
     left = [one for one in wanted if one not in touched]
     if left:
-        named = ", ".join(step_words(step, cylinder) for step, cylinder in left)
+        named = in_a_row([step_words(step, cylinder) for step, cylinder in left])
         raise RefusedEntryError(
             "not-touched", Told("Not touched again yet: {named}", named=named), "Go back and touch each."
         )
@@ -148,10 +148,10 @@ def _check_measured(body: work.FittingStep, job: JobState) -> None:
         raise RefusedEntryError(
             "other-unit",
             Told(
-                "{value} {unit}: the limits are in {unit_2}",
+                "{value} {unit}: the limits are in {wanted}",
                 value=body.value,
                 unit=body.unit,
-                unit_2=figure.item.body.unit,
+                wanted=figure.item.body.unit,
             ),
             "Enter it in that unit.",
         )
@@ -194,9 +194,8 @@ def _check_position(state: State, plan: work.Job, engine: hangar.Engine, cylinde
             "Read the marking again.",
         )
     if cylinder not in allowed:
-        may = " and ".join(map(str, sorted(allowed))) or "no cylinder of this engine"
+        may = both([str(one) for one in sorted(allowed)]) or Told("no cylinder of this engine")
         wanted = next((one.marking for one in plan.positions if one.cylinder == cylinder), "")
-        waits = f" It waits for {wanted}." if wanted and wanted != marking else ""
         raise RefusedEntryError(
             "position-rule",
             Told(
@@ -205,13 +204,17 @@ def _check_position(state: State, plan: work.Job, engine: hangar.Engine, cylinde
                 may=may,
                 where=_where(engine, cylinder),
             ),
-            Told("Put it where it belongs.{waits}", waits=waits),
+            Told("Put it where it belongs. It waits for {wanted}.", wanted=wanted)
+            if wanted and wanted != marking
+            else "Put it where it belongs.",
         )
 
 
 def _where(engine: hangar.Engine, cylinder: int) -> str:
     words = place_words(engine, cylinder)
-    return f"cylinder {cylinder} ({words})" if words else f"cylinder {cylinder}"
+    if not words:
+        return Told("cylinder {cylinder}", cylinder=cylinder)
+    return Told("cylinder {cylinder} ({place})", cylinder=cylinder, place=words)
 
 
 def _check_quarantine(body: work.FittingStep, state: State, plan: work.Job) -> None:
@@ -248,7 +251,11 @@ def _check_twice(body: work.FittingStep, state: State, plan: work.Job) -> None:
         limit = max(parts_rules.stock(state, marking), 1) if plan.order is not None else planned
     if len(used) >= limit:
         engine, cylinder = used[0]
-        there = f"{cylinder}" if engine == plan.engine else f"{cylinder} of engine {engine}"
+        there = (
+            str(cylinder)
+            if engine == plan.engine
+            else Told("{cylinder} of engine {engine}", cylinder=cylinder, engine=engine)
+        )
         raise RefusedEntryError(
             "already-in",
             Told("{marking} is already in {there}", marking=marking, there=there),

@@ -8,7 +8,7 @@ from leanwright.book.kinds import work
 from leanwright.book.state import JobState, State
 from leanwright.engine.torque import ROUNDING, to_inlb, torque_at_joint
 from leanwright.errors import RefusedEntryError
-from leanwright.told import Told
+from leanwright.told import Told, in_a_row
 
 TOUCHED_AGAIN: Final = 3
 BEFORE: Final[dict[str, tuple[str, ...]]] = {
@@ -30,7 +30,9 @@ def going_on(state: State, name: str, entry: Entry) -> JobState:
     """
     job = state.jobs[name]
     if job.paused is not None and entry.supersedes is None:
-        named = ", ".join(step_words(step, cylinder) for step, cylinder in to_touch(job)) or "nothing yet"
+        named = in_a_row([step_words(step, cylinder) for step, cylinder in to_touch(job)]) or Told(
+            "nothing yet"
+        )
         raise RefusedEntryError(
             "paused",
             Told("The work was interrupted (entry {latest})", latest=job.paused.latest),
@@ -95,7 +97,9 @@ def to_touch(job: JobState) -> list[tuple[str, int | None]]:
 
 def step_words(step: str, cylinder: int | None) -> str:
     """A step as a sentence names it."""
-    return f"{step} at {cylinder}" if cylinder is not None else step
+    if cylinder is None:
+        return Told("{step}", step=step)
+    return Told("{step} at {cylinder}", step=step, cylinder=cylinder)
 
 
 def open_steps(job: JobState) -> list[tuple[str, int | None]]:

@@ -326,28 +326,25 @@ def _superseded_already(connection: sa.Connection, number: int, newer: int) -> R
     """What is told to the second of two who put the same entry right: which one was quicker, and what it says."""
     row = tables.row(connection, newer)
     entry = decode(bytes(row[1])) if row is not None else None
-    said = f" ({entry.reason!r}, by {entry.author.name})" if entry is not None else ""
-    if entry is not None and entry.kind == "void":
-        return RefusedEntryError(
-            "superseded-already",
-            Told(
-                "Entry {number} was taken back already, by entry {newer}{said}",
-                number=number,
-                newer=newer,
-                said=said,
-            ),
-            "If it was right after all, write it anew.",
-        )
-    return RefusedEntryError(
-        "superseded-already",
-        Told(
-            "Entry {number} was corrected already, by entry {newer}{said}",
+    back = entry is not None and entry.kind == "void"
+    next_step = (
+        Told("If it was right after all, write it anew.")
+        if back
+        else Told("Look at entry {newer}, and correct that one.", newer=newer)
+    )
+    if entry is None:
+        told = Told("Entry {number} was corrected already, by entry {newer}", number=number, newer=newer)
+    else:
+        told = Told(
+            "Entry {number} was taken back already, by entry {newer} ({reason!r}, by {name})"
+            if back
+            else "Entry {number} was corrected already, by entry {newer} ({reason!r}, by {name})",
             number=number,
             newer=newer,
-            said=said,
-        ),
-        Told("Look at entry {newer}, and correct that one.", newer=newer),
-    )
+            reason=entry.reason,
+            name=entry.author.name,
+        )
+    return RefusedEntryError("superseded-already", told, next_step)
 
 
 def columns(sealed: Sealed) -> dict[str, Any]:

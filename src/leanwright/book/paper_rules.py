@@ -9,7 +9,7 @@ from leanwright.book.job_progress import open_steps, step_words
 from leanwright.book.kinds import papers
 from leanwright.book.state import State
 from leanwright.errors import RefusedEntryError
-from leanwright.told import Told
+from leanwright.told import Told, in_a_row
 
 CLOCKS_APART: Final = timedelta(minutes=10)
 """How far the clocks of the signer's device and of this machine may be apart."""
@@ -91,8 +91,10 @@ def check_signature(body: papers.SignatureEntry, entry: Entry, state: State) -> 
     job = state.jobs[record.item.body.job]
     left = open_steps(job)
     if left or job.paused is not None:
-        named = ", ".join(step_words(*one) for one in left[:4]) or "the interruption"
-        more = f" and {len(left) - 4} more" if len(left) > 4 else ""
+        named = in_a_row([step_words(*one) for one in left[:4]]) or Told("the interruption")
+        more = len(left) - 4
         raise RefusedEntryError(
-            "steps-open", Told("Open: {named}{more}", named=named, more=more), "The release waits for them."
+            "steps-open",
+            Told("Open: {named} and {more} more" if more > 0 else "Open: {named}", named=named, more=more),
+            "The release waits for them.",
         )

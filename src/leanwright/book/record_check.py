@@ -12,20 +12,22 @@ from leanwright.book.record_draft import approval_of
 from leanwright.book.rule_texts import ECFR_AUGUST, ECFR_SEPTEMBER, UK_2020, UK_ANO
 from leanwright.book.state import JobState, RecordState, State
 from leanwright.book.torque_rules import calibration_due
+from leanwright.told import Told, in_a_row
 
 Verdict = Literal["met", "missing", "person-decides", "not-asked"]
 _CONTENTS: Final = {1: "a", 2: "b", 3: "c", 4: "c"}
 """Items of the check that the United Kingdom's list of a release's contents names too: work, date, identity and licence."""
 _PILOTS: Final = frozenset({"pilot", "pilot-owner"})
+_CLASSES: Final = {"minor": Told("minor"), "major": Told("major")}
 _RETENTION: Final = {
     "us-part-43": (
-        "until the work is repeated or superseded, or 1 year",
+        Told("until the work is repeated or superseded, or 1 year"),
         "14 CFR 91.417(b)(1)",
         ECFR_SEPTEMBER,
         365,
     ),
-    "easa-part-ml": ("36 months", "M.A.305(e)", UK_2020, 3 * 365 + 1),
-    "uk-part-ml": ("36 months", "M.A.305(e)", UK_2020, 3 * 365 + 1),
+    "easa-part-ml": (Told("36 months"), "M.A.305(e)", UK_2020, 3 * 365 + 1),
+    "uk-part-ml": (Told("36 months"), "M.A.305(e)", UK_2020, 3 * 365 + 1),
 }
 
 
@@ -68,11 +70,14 @@ def _cited(one: ItemCheck, rules: str) -> ItemCheck:
         return one
     paragraph = _CONTENTS.get(one.item)
     if paragraph is None:
-        return replace(one, rule=f"{one.rule} (rule of the United States; elsewhere common practice)")
+        return replace(
+            one, rule=Told("{rule} (rule of the United States; elsewhere common practice)", rule=one.rule)
+        )
     if rules == "uk-part-ml":
         return replace(one, rule=f"UK ANO 2016 art. 47(1)({paragraph})", text_of=UK_ANO)
-    rule = (
-        f"ML.A.801; contents as in UK ANO 2016 art. 47(1)({paragraph}), which was the list that could be read"
+    rule = Told(
+        "ML.A.801; contents as in UK ANO 2016 art. 47(1)({paragraph}), which was the list that could be read",
+        paragraph=paragraph,
     )
     return replace(one, rule=rule, text_of=f"{UK_2020}; {UK_ANO}")
 
@@ -82,9 +87,9 @@ def _described(body: papers.MaintenanceRecord, job: JobState) -> ItemCheck:
     cited = plan.document in body.text and plan.revision in body.text
     verdict: Verdict = "met" if body.work.strip() and cited else "missing"
     found = (
-        f"{plan.document}, revision {plan.revision}"
+        Told("{document}, revision {revision}", document=plan.document, revision=plan.revision)
         if cited
-        else "the data and its revision are not in the text"
+        else Told("the data and its revision are not in the text")
     )
     return ItemCheck(
         1,
@@ -98,7 +103,11 @@ def _described(body: papers.MaintenanceRecord, job: JobState) -> ItemCheck:
 
 def _date(body: papers.MaintenanceRecord) -> ItemCheck:
     there = body.completed.isoformat() in body.text
-    found = body.completed.isoformat() if there else f"{body.completed.isoformat()} is not in the text"
+    found = (
+        body.completed.isoformat()
+        if there
+        else Told("{day} is not in the text", day=body.completed.isoformat())
+    )
     return ItemCheck(
         2, "date of completion", "met" if there else "missing", found, "14 CFR 43.9(a)(2)", ECFR_AUGUST
     )
@@ -108,7 +117,7 @@ def _doer(body: papers.MaintenanceRecord, record: RecordState) -> ItemCheck:
     signer = _released_by(record)
     same = signer is not None and signer.name == body.performed_by
     there = same or body.performed_by in body.text
-    found = "the signer did the work" if same else body.performed_by
+    found = Told("the signer did the work") if same else body.performed_by
     return ItemCheck(
         3,
         "name of who did the work, if not the signer",
@@ -124,7 +133,7 @@ def _signature(record: RecordState) -> ItemCheck:
     found = (
         f"{signer.name}, {signer.certificate_kind} {signer.certificate_number}"
         if signer
-        else "not released: nobody has signed"
+        else Told("not released: nobody has signed")
     )
     return ItemCheck(
         4,
@@ -141,12 +150,14 @@ def _authority(state: State, body: papers.MaintenanceRecord, record: RecordState
     signer = _released_by(record)
     if body.rules == "us-part-43":
         rule, text_of = "14 CFR 43.3(g), 43.7(f), Part 43 App. A(c)", ECFR_AUGUST
-        words = "nozzles are not among the 31 items of preventive maintenance, so a pilot's signature alone is a finding"
+        words = Told(
+            "nozzles are not among the 31 items of preventive maintenance, so a pilot's signature alone is a finding"
+        )
     else:
         rule, text_of = "Part-ML App. II (b)(1)-(9)", UK_2020
-        words = "a pilot-owner may not release work that is critical, complex or needs special tools"
+        words = Told("a pilot-owner may not release work that is critical, complex or needs special tools")
     if signer is None:
-        return ItemCheck(5, asks, "missing", "nobody has signed yet", rule, text_of)
+        return ItemCheck(5, asks, "missing", Told("nobody has signed yet"), rule, text_of)
     if signer.certificate_kind in _PILOTS:
         return ItemCheck(5, asks, "missing", words, rule, text_of)
     known = state.persons.get(signer.name)
@@ -155,7 +166,7 @@ def _authority(state: State, body: papers.MaintenanceRecord, record: RecordState
             5,
             asks,
             "person-decides",
-            "the certificate number differs from the one in the book",
+            Told("the certificate number differs from the one in the book"),
             rule,
             text_of,
         )
@@ -163,7 +174,7 @@ def _authority(state: State, body: papers.MaintenanceRecord, record: RecordState
         5,
         asks,
         "person-decides",
-        f"{signer.certificate_kind}: whether that fits is for a person",
+        Told("{kind}: whether that fits is for a person", kind=signer.certificate_kind),
         rule,
         text_of,
     )
@@ -176,7 +187,7 @@ def _approval_items(state: State, job: JobState) -> Iterator[ItemCheck]:
             6,
             "permission of the approval's holder",
             "not-asked",
-            "no set under an approval",
+            Told("no set under an approval"),
             "14 CFR 91.403(d)",
             ECFR_SEPTEMBER,
         )
@@ -186,7 +197,9 @@ def _approval_items(state: State, job: JobState) -> Iterator[ItemCheck]:
         6,
         "written permission to use the approval on file",
         "met" if permitted else "missing",
-        approval.document if permitted else f"no permission on file for {approval.document}",
+        approval.document
+        if permitted
+        else Told("no permission on file for {document}", document=approval.document),
         "14 CFR 91.403(d), 21.120",
         ECFR_SEPTEMBER,
     )
@@ -194,7 +207,7 @@ def _approval_items(state: State, job: JobState) -> Iterator[ItemCheck]:
         6,
         "alteration recorded as minor or major",
         "met" if approval.classification else "missing",
-        approval.classification or "not recorded",
+        _CLASSES.get(approval.classification, Told("not recorded")),
         "14 CFR 1.1, 21.93(a)",
         ECFR_AUGUST,
     )
@@ -204,7 +217,7 @@ def _approval_items(state: State, job: JobState) -> Iterator[ItemCheck]:
             6,
             "form for major alterations, a copy sent within 48 hours after the approval for return to service",
             "person-decides" if dated else "missing",
-            f"form of {approval.form_date}" if dated else "no form entered",
+            Told("form of {day}", day=approval.form_date) if dated else Told("no form entered"),
             "14 CFR Part 43 App. B(a)(1)-(3)",
             ECFR_SEPTEMBER,
         )
@@ -216,7 +229,7 @@ def _right_book(body: papers.MaintenanceRecord) -> ItemCheck:
         7,
         "in the record of the equipment worked on: the engine's",
         "met" if right else "missing",
-        f"for the record of the {body.book}",
+        Told("for the engine's record") if right else Told("for another record: {book}", book=body.book),
         "14 CFR 43.9(a)",
         ECFR_AUGUST,
     )
@@ -224,10 +237,10 @@ def _right_book(body: papers.MaintenanceRecord) -> ItemCheck:
 
 def _check_flight(body: papers.MaintenanceRecord) -> ItemCheck:
     found = {
-        "logged": "the flight is logged in the aircraft's records",
-        "ground-test": f"ground test: {body.check_flight_reason or ''}",
-        "not-needed": f"not needed: {body.check_flight_reason or ''}",
-        None: "nothing said",
+        "logged": Told("the flight is logged in the aircraft's records"),
+        "ground-test": Told("ground test: {reason}", reason=body.check_flight_reason or ""),
+        "not-needed": Told("not needed: {reason}", reason=body.check_flight_reason or ""),
+        None: Told("nothing said"),
     }[body.check_flight]
     said = body.check_flight == "logged" or (body.check_flight is not None and bool(body.check_flight_reason))
     return ItemCheck(
@@ -251,14 +264,16 @@ def _tools(state: State, job: JobState) -> ItemCheck:
     ]
     verdict: Verdict = "missing" if unclear or not used else "met"
     found = (
-        f"no calibration date of {', '.join(unclear)}" if unclear else ", ".join(used) or "no tool entered"
+        Told("no calibration date of {tools}", tools=", ".join(unclear))
+        if unclear
+        else ", ".join(used) or Told("no tool entered")
     )
     return ItemCheck(
         9,
         "tools with identity, calibration date and due date",
         verdict,
         found,
-        "14 CFR 145.109(b) for repair stations, good practice otherwise",
+        Told("{rule} for repair stations, good practice otherwise", rule="14 CFR 145.109(b)"),
         ECFR_SEPTEMBER,
     )
 
@@ -270,7 +285,7 @@ def _retention(body: papers.MaintenanceRecord) -> ItemCheck:
         10,
         "kept long enough",
         "met",
-        f"{words}; at least until {until}. The book keeps it for good",
+        Told("{words}; at least until {until}. The book keeps it for good", words=words, until=until),
         rule,
         text_of,
     )
@@ -278,7 +293,7 @@ def _retention(body: papers.MaintenanceRecord) -> ItemCheck:
 
 def _unalterable(record: RecordState) -> ItemCheck:
     signed = bool(record.signatures)
-    found = "chained; a correction is a new dated entry" if signed else "nothing is signed yet"
+    found = Told("chained; a correction is a new dated entry") if signed else Told("nothing is signed yet")
     return ItemCheck(
         11, "unalterable after signature", "met", found, "14 CFR 3.403(b); AMC to M.A.305", ECFR_SEPTEMBER
     )
@@ -287,13 +302,13 @@ def _unalterable(record: RecordState) -> ItemCheck:
 def _own_items(state: State, body: papers.MaintenanceRecord, job: JobState) -> Iterator[ItemCheck]:
     """What no rule's text asks in these words, and holds up a release all the same."""
     left = open_steps(job)
-    named = ", ".join(step_words(*one) for one in left[:5])
+    named = in_a_row([step_words(*one) for one in left[:5]])
     yield ItemCheck(
         12,
         "no step open",
         "missing" if left else "met",
-        f"open: {named}" if left else "all steps done",
-        "common practice",
+        Told("open: {named}", named=named) if left else Told("all steps done"),
+        Told("common practice"),
         "",
     )
     hours = latest_hours(state, job.item.body.engine)
@@ -302,16 +317,16 @@ def _own_items(state: State, body: papers.MaintenanceRecord, job: JobState) -> I
         13,
         "hours of the engine",
         "met" if hours is not None else "not-asked",
-        f"{hours} h" if hours is not None else "not entered; 43.9(a) does not ask for it",
-        "14 CFR 43.11(a)(2), for inspections only",
+        f"{hours} h" if hours is not None else Told("not entered; 43.9(a) does not ask for it"),
+        Told("{rule}, for inspections only", rule="14 CFR 43.11(a)(2)"),
         ECFR_SEPTEMBER,
     )
     yield ItemCheck(
         14,
         "weight and balance stated, no change included",
         "met" if body.weight_and_balance else "missing",
-        body.weight_and_balance or "nothing said",
-        "common practice",
+        body.weight_and_balance or Told("nothing said"),
+        Told("common practice"),
         "",
     )
 

@@ -19,13 +19,13 @@ from leanwright.told import Told
 
 GetState = Callable[[], State]
 _REFERENCES: Final = {
-    "engine": ("engines", "engine"),
-    "aircraft": ("aircraft", "aircraft"),
-    "owner": ("owners", "owner"),
-    "job": ("jobs", "job"),
-    "order": ("orders", "order"),
-    "set": ("sets", "nozzle set"),
-    "tool": ("tools", "tool"),
+    "engine": ("engines", Told("engine")),
+    "aircraft": ("aircraft", Told("aircraft")),
+    "owner": ("owners", Told("owner")),
+    "job": ("jobs", Told("job")),
+    "order": ("orders", Told("order")),
+    "set": ("sets", Told("nozzle set")),
+    "tool": ("tools", Told("tool")),
 }
 _NAMED: Final = frozenset({"aircraft", "engine", "job", "nozzle-set", "order", "tool"})
 _SIGNED_KINDS: Final = frozenset({"signature", "inspection"})
@@ -164,12 +164,12 @@ def _check_references(body: Any, state: State) -> None:
         wanted = getattr(body, name, None)
         known = getattr(state, kept)
         if isinstance(wanted, str) and wanted not in known:
-            there = ", ".join(list(known)[:8]) or "none yet"
+            there = ", ".join(list(known)[:8]) or Told("none yet")
             raise RefusedEntryError(
                 f"no-such-{name}",
                 Told(
                     "There is no {words} {wanted!r} in the book (there is: {there})",
-                    words=words,
+                    words=Told.of(words),
                     wanted=wanted,
                     there=there,
                 ),

@@ -109,12 +109,12 @@ def usable_figure(step: str, job: JobState) -> work.Figure:
         raise RefusedEntryError(
             "unusual-figure",
             Told(
-                "{low} to {high} {unit} is unusual (outside {usual_inlb:g} to {usual_inlb_2:g} in-lb)",
+                "{low} to {high} {unit} is unusual (outside {least:g} to {most:g} in-lb)",
                 low=figure.item.body.low,
                 high=figure.item.body.high,
                 unit=figure.item.body.unit,
-                usual_inlb=USUAL_INLB[0],
-                usual_inlb_2=USUAL_INLB[1],
+                least=USUAL_INLB[0],
+                most=USUAL_INLB[1],
             ),
             "Another person has to enter the instructions' figure too.",
         )
@@ -151,13 +151,13 @@ def check_reach(body: work.TorqueReading, tool: hangar.Tool) -> None:
         raise RefusedEntryError(
             "outside-wrench",
             Told(
-                "{reading} {unit} lies outside the range of wrench {id} ({low} to {high} {unit_2})",
+                "{reading} {unit} lies outside the range of wrench {id} ({low} to {high} {shown})",
                 reading=body.reading,
                 unit=body.unit,
                 id=tool.id,
                 low=tool.low,
                 high=tool.high,
-                unit_2=tool.unit,
+                shown=tool.unit,
             ),
             "Use a wrench that reaches it.",
         )

@@ -6,12 +6,13 @@ from typing import Final
 
 from leanwright.engine.nozzles import NEW_NOZZLE, Available, Fitted, Tolerance
 from leanwright.engine.profile import EngineProfile
+from leanwright.told import Told
 
 ROW_NAMES: Final[dict[int, tuple[str, ...]]] = {
-    1: ("front",),
-    2: ("front", "rear"),
-    3: ("front", "middle", "rear"),
-    4: ("front", "front mid", "rear mid", "rear"),
+    1: (Told("front"),),
+    2: (Told("front"), Told("rear")),
+    3: (Told("front"), Told("middle"), Told("rear")),
+    4: (Told("front"), Told("front mid"), Told("rear mid"), Told("rear")),
 }
 """Names of the rows from the front, by how many there are; further rows go by number, 1 the front one."""
 

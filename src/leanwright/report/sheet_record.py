@@ -16,6 +16,7 @@ from leanwright.report.sheet_pieces import (
 )
 from leanwright.report.sheet_source import EntryMark, OfEngine, engine_line
 from leanwright.report.words import Voice
+from leanwright.told import Told
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +109,11 @@ def _signed(of: Record, voice: Voice) -> Table:
     )
 
 
+def _said(text: str, voice: Voice) -> str:
+    """What the program found, in the reader's language; what somebody typed stays as it is."""
+    return voice.told(text) if isinstance(text, Told) else text
+
+
 def _findings(of: Record, voice: Voice) -> Table:
     rows: tuple[tuple[Cell, ...], ...] = tuple(
         (
@@ -116,8 +122,8 @@ def _findings(of: Record, voice: Voice) -> Table:
             if one.asks_word
             else Words(clean(one.asks), language="en"),
             Words(voice.word("record-check", one.verdict), bold=one.verdict == "missing"),
-            Words(clean(one.found), language="en"),
-            Words(", ".join(clean(part) for part in (one.rule, one.text_of) if part), language="en"),
+            Words(clean(_said(one.found, voice))),
+            Words(", ".join(clean(_said(part, voice)) for part in (one.rule, one.text_of) if part)),
         )
         for one in of.findings
     )

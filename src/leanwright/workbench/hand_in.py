@@ -11,6 +11,7 @@ from leanwright.book.entry import Line, Record
 from leanwright.book.kinds.hangar import Id
 from leanwright.book.ledger import Ledger
 from leanwright.errors import RefusedEntryError, UnusableFileError
+from leanwright.told import Told
 from leanwright.workbench import records
 from leanwright.workbench.records import Said
 
@@ -141,7 +142,7 @@ def _enter(book: Ledger, job: str, one: _Step) -> HandedIn:
         time=one.time,
     )
     if one.body.get("job") != job:
-        other = f"This step is not of job {job!r}"
+        other = Told("This step is not of job {job!r}", job=job)
         return replace(
             came, refused=RefusedEntryError("other-job", other, "Hand in the worksheet of its own job.")
         )

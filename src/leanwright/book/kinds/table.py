@@ -68,7 +68,7 @@ def body_of(kind: str, body: Any) -> Record:
     if kind == _TORQUE and not body.get("unit"):
         raise RefusedEntryError(
             "torque-without-unit",
-            Told("The torque {get!r} has no unit", get=body.get("reading", "")),
+            Told("The torque {reading!r} has no unit", reading=body.get("reading", "")),
             'Give "unit" as in-lb, ft-lb, N·m or kgf·cm, as the wrench shows it.',
         )
     try:
@@ -83,10 +83,12 @@ def body_of(kind: str, body: Any) -> Record:
 
 def _form(kind: str) -> str:
     fields = msgspec.structs.fields(KINDS[kind])
-    needed = [one.name for one in fields if one.required] or ["none"]
+    needed = [one.name for one in fields if one.required] or ["–"]
     others = [one.name for one in fields if not one.required]
-    more = f" It may have: {', '.join(others)}." if others else ""
-    return f"It has to have: {', '.join(needed)}.{more}"
+    values = {"needed": ", ".join(needed), "others": ", ".join(others)}
+    if not others:
+        return Told("It has to have: {needed}.", **values)
+    return Told("It has to have: {needed}. It may have: {others}.", **values)
 
 
 def dates_of(body: Any, name: str = "") -> Iterator[tuple[str, dt.date]]:

@@ -29,7 +29,8 @@ def _value(key: str, spec: str, conversion: str | None, english: Told, catalogue
     value = english.values[key]
     if spec in catalogue.content["word"]:
         # The word of a fixed set, where English writes the value itself.
-        return catalogue.word(spec, str(value).replace(" ", "_").casefold())
+        name = str(value).replace(" ", "_").casefold()
+        return str(catalogue.content["word"][spec].get(name, value))
     if isinstance(value, Told):
         return told(value, catalogue)
     if conversion == "r":
