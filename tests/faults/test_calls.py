@@ -1,0 +1,234 @@
+"""Whichever call of the system fails, or wherever the program dies: what is kept is wholly before or wholly after.
+
+A tracer (strace) lets the k-th call of a kind fail once or from then on, or kills the program there. Where there is no tracer
+the test says so, and CI insists.
+"""
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from leanwright.errors import LeanwrightError
+from leanwright.workbench import safekeeping
+from tests.book.cluster import quick_folder
+from tests.faults.promises import TrialRun
+from tests.faults.test_alone import TRACER
+from tests.faults.test_same_output import FLIGHT, PROGRAM, flown
+
+CALLS = (
+    "pwrite64", "write", "fsync", "fdatasync", "ftruncate", "rename", "link", "unlink", "unlinkat", "mkdir",
+)  # fmt: skip
+FAULTS = ("error=EIO:when={k}", "error=ENOSPC:when={k}", "error=EIO:when={k}+", "signal=KILL:when={k}")
+BOOK, BACKUP, EXPORT, NEW, SURVEY = (
+    "book/book.sqlite",
+    "backup.zip",
+    "export",
+    "new/book.sqlite",
+    "engines.csv",
+)
+OURS = re.compile(r'File ".*leanwright/')
+"""A traceback through our code; a helper of the standard library's may say what it likes as it dies."""
+NOTE = '{"text":"one more"}'
+pytestmark = pytest.mark.skipif(
+    TRACER is None and os.environ.get("CI") != "true", reason="no strace on this machine to make calls fail"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """One piece of work: its command, whether it is finished, and how it is done again after a fault."""
+
+    command: tuple[str, ...]
+    finished: Callable[[Path], bool]
+    again: tuple[str, ...] = ()
+    """Another command, where the first try may have left a part that nothing is written over."""
+
+
+def entries(book: Path) -> int:
+    """How many entries a book holds; it has to be sound."""
+    found = safekeeping.check(str(book))
+    assert found.problems == (), found.problems
+    return found.entries
+
+
+def is_new_book(folder: Path) -> bool:
+    """Whether the new place holds the whole book; a part of it is not let pass."""
+    if not (folder / NEW).exists():
+        return False
+    assert entries(folder / NEW) == 3
+    return True
+
+
+def is_backup(folder: Path) -> bool:
+    """Whether there is a backup; one that has its name has to be whole."""
+    if not (folder / BACKUP).exists():
+        return False
+    return restored(lambda into: safekeeping.restore(folder / BACKUP, into))
+
+
+def is_export(folder: Path) -> bool:
+    """Whether an export is finished, which its list of contents says; then it has to be whole."""
+    if not (folder / EXPORT / "manifest.json").exists():
+        return False
+    return restored(lambda into: safekeeping.import_folder(folder / EXPORT, into))
+
+
+def restored(make: Callable[[str], object]) -> bool:
+    """Make a book elsewhere; it has to hold everything."""
+    with tempfile.TemporaryDirectory(dir=quick_folder()) as elsewhere:
+        Path(elsewhere).chmod(0o700)
+        make(f"{elsewhere}/book.sqlite")
+        assert entries(Path(elsewhere, "book.sqlite")) == 3
+    return True
+
+
+def is_survey(folder: Path) -> bool:
+    """Whether the table of engines is there, every line of it."""
+    place = folder / SURVEY
+    return place.exists() and place.read_text("utf-8").count("\n") == 2
+
+
+WORKS: dict[str, Work] = {
+    "add": Work(
+        ("book", "add", "note", "--json", "note.json", "--by", "Ada", "--book", BOOK),
+        lambda folder: entries(folder / BOOK) == 4,
+    ),
+    "correct": Work(
+        ("book", "correct", "2", "--json", "note.json", "--reason", "typing", "--by", "Ada", "--book", BOOK),
+        lambda folder: entries(folder / BOOK) == 4,
+    ),
+    "back up": Work(("book", "backup", BACKUP, "--book", BOOK), is_backup),
+    "export": Work(
+        ("book", "export", EXPORT, "--book", BOOK), is_export, ("book", "export", "again", "--book", BOOK)
+    ),
+    "restore": Work(("book", "restore", "kept.zip", "--into", NEW), is_new_book),
+    "import": Work(("book", "import", "given", "--book", NEW), is_new_book),
+    "survey": Work(("survey", "flights", "--workers", "1", "--out", SURVEY), is_survey),
+}
+
+
+@pytest.fixture(scope="module")
+def given(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A book of three entries, a backup and an export of it, and a recording."""
+    folder = tmp_path_factory.mktemp("given")
+    for name in ("book", "new", "flights"):
+        (folder / name).mkdir(mode=0o700)
+    (folder / "note.json").write_text(NOTE, "utf-8")
+    for arguments in (
+        ("init", "--book", BOOK),
+        *3 * (("add", "note", "--json", "note.json", "--by", "Ada", "--book", BOOK),),
+        ("backup", "kept.zip", "--book", BOOK),
+        ("export", "given", "--book", BOOK),
+    ):
+        done = run(folder, ("book", *arguments))
+        assert done.returncode == 0, done.stderr
+    flown(folder, seed=3)
+    (folder / FLIGHT).rename(folder / "flights" / FLIGHT)
+    return folder
+
+
+def run(folder: Path, command: tuple[str, ...], *tracer: str) -> subprocess.CompletedProcess[str]:
+    """Run a command in a folder, under a tracer if one is given."""
+    return subprocess.run(
+        [*tracer, sys.executable, "-c", PROGRAM, *command],
+        cwd=folder,
+        env={**os.environ, "XDG_CACHE_HOME": str(folder / "cache"), "XDG_DATA_HOME": str(folder / "data")},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+def copied(given: Path) -> tempfile.TemporaryDirectory[str]:
+    """A copy of what is given, in which one trial is made."""
+    place = tempfile.TemporaryDirectory(dir=quick_folder())
+    shutil.copytree(given, place.name, dirs_exist_ok=True)
+    return place
+
+
+def counts(given: Path, work: Work) -> Counter[str]:
+    """How often the work makes each call."""
+    assert TRACER is not None
+    with copied(given) as name:
+        folder = Path(name)
+        done = run(folder, work.command, TRACER, "-f", "-qq", "-e", f"trace={','.join(CALLS)}", "-o", "trace")
+        assert done.returncode == 0, done.stderr
+        assert work.finished(folder)
+        return Counter(
+            re.findall(r"^\d+ +(\w+)\(", (folder / "trace").read_text("utf-8", "replace"), re.MULTILINE)
+        )
+
+
+def wrong(given: Path, work: Work, fault: str) -> str | None:
+    """Make one call fail: what is wrong with what comes of it, if anything is."""
+    assert TRACER is not None
+    with copied(given) as name:
+        folder = Path(name)
+        assert not work.finished(folder)
+        done = run(folder, work.command, TRACER, "-f", "-qq", "-e", f"inject={fault}", "-o", "/dev/null")
+        if OURS.search(done.stderr):
+            return f"a traceback: {done.stderr[-600:]}"
+        try:
+            finished = work.finished(folder)
+        except (AssertionError, LeanwrightError) as error:
+            return f"half done: {error}"
+        if done.returncode == 0 and not finished:
+            return f"false success: {done.stdout[-300:]}"
+        if entries(folder / BOOK) < 3:
+            return "entries are lost"
+        # After the fault the same work is done as if nothing had been.
+        again = run(folder, work.command)
+        return (
+            None
+            if finished or (again.returncode == 0 and work.finished(folder))
+            else f"stuck: {again.stderr}"
+        )
+
+
+@pytest.mark.promise("D5")
+@pytest.mark.timeout(4500)
+def test_a_failing_call_leaves_before_or_after(given: Path, trial_run: TrialRun) -> None:
+    points = [
+        (name, f"{call}:{fault.format(k=k)}")
+        for name, work in WORKS.items()
+        for call, times in sorted(counts(given, work).items())
+        for k in range(1, times + 1)
+        for fault in FAULTS
+    ]
+    chosen = trial_run.random().sample(points, min(trial_run.trials, len(points)))
+    found = {f"{name}, {fault}": wrong(given, WORKS[name], fault) for name, fault in chosen}
+    assert {point: what for point, what in found.items() if what} == {}
+    trial_run.measured(
+        f"all of {len(chosen)} of {len(points)} points before or after, none stuck", len(chosen)
+    )
+
+
+@pytest.mark.promise("D5")
+def test_canary_a_failure_that_is_not_heeded_is_seen(given: Path) -> None:
+    deaf = "import os\ntry:\n    os.mkdir('place')\nexcept OSError:\n    pass\nprint('made')"
+    assert TRACER is not None
+    with copied(given) as name:
+        command = [
+            TRACER,
+            "-f",
+            "-qq",
+            "-e",
+            "inject=mkdir:error=EIO:when=1",
+            "-o",
+            "/dev/null",
+            sys.executable,
+            "-c",
+            deaf,
+        ]
+        done = subprocess.run(command, cwd=name, capture_output=True, text=True, check=False)
+        assert (done.returncode, done.stdout) == (0, "made\n")
+        assert not Path(name, "place").exists()
