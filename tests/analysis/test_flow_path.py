@@ -169,3 +169,13 @@ def test_a_jump_of_the_lever_is_followed_at_once() -> None:
     near = np.abs(SMALL_LONG - 70.0) <= 1.0
     assert variance[near].max() > 25.0 * np.median(variance)
     assert np.median(variance) < 0.002**2
+
+
+def test_readings_that_jump_wildly_leave_a_path_with_its_uncertainty() -> None:
+    """A flow that reads a billion billion once: variances of nought come out of rounding a little below it."""
+    _, sample = small_sample(2)
+    reading = np.full(sample.shape[0], 2.5)
+    reading[sample.shape[0] // 2] = 60.0
+    found = flow_path(SMALL, sample, reading, np.full(sample.shape[0], 1e-6), 4, 0.3, 1.0)
+    assert np.isfinite(found.log_flow).all()
+    assert np.isfinite(found.directions).all()

@@ -437,3 +437,23 @@ def test_a_name_that_stands_above_two_columns_is_corrected_by_its_place() -> Non
     assert '--column "#2=fuel_flow:' in messages(recording, "unit-unknown")[0] or (
         '--column "#3=fuel_flow:' in messages(recording, "unit-unknown")[0]
     )
+
+
+@pytest.mark.parametrize(
+    ("column", "cell"), [("EGT1", "65000"), ("EGT1", "-4000"), ("FF", "1e30"), ("FF", "9000")]
+)
+def test_a_few_readings_that_cannot_be_are_left_out_and_told(column: str, cell: str) -> None:
+    rows = [{"EGT1": str(1400 + row % 7), "FF": f"{12 - row * 0.01:.2f}"} for row in range(60)]
+    rows[20][column] = rows[41][column] = cell
+    text = "Time,EGT1 (F),FF (gal/h)\n" + "".join(
+        f"{i},{row['EGT1']},{row['FF']}\n" for i, row in enumerate(rows)
+    )
+    recording = read_recording(io.BytesIO(text.encode()), name="f")
+    (message,) = messages(recording, "impossible-readings")
+    assert message.startswith(
+        f"In '{'EGT1 (F)' if column == 'EGT1' else 'FF (gal/h)'}' 2 cells hold what cannot be"
+    )
+    values = recording.values("egt", 1) if column == "EGT1" else recording.values("fuel_flow")
+    assert values is not None
+    assert np.flatnonzero(np.isnan(values)).tolist() == [20, 41]
+    assert (values[np.isfinite(values)] < 1500.0).all()

@@ -18,7 +18,7 @@ from leanwright.recordings.corrections import Correction
 from leanwright.recordings.doubt import doubt_units
 from leanwright.recordings.draft import Draft, is_measured, listed, make_draft, without_doubles
 from leanwright.recordings.label import Label
-from leanwright.recordings.plausible import convert_array, fitting_units, is_mark
+from leanwright.recordings.plausible import convert_array, fitting_units, impossible, is_mark
 from leanwright.recordings.recording import Channel, UnitFrom
 from leanwright.recordings.step import smallest_step
 from leanwright.recordings.twins import without_twins
@@ -156,6 +156,8 @@ def _channel(draft: Draft, findings: list[Finding]) -> Channel:
             values = None
         elif inside is not None and draft.unit is not None and np.isfinite(values).any():
             values = convert_array(values, draft.unit, inside)
+            if is_measured(draft):
+                values = _possible(draft, values, findings)
     resolution = None if values is None or quantity == "unknown" else smallest_step(values)
     if values is not None:
         values.flags.writeable = False
@@ -190,6 +192,31 @@ def _measured(draft: Draft, findings: list[Finding]) -> Floats:
                 name=draft.column.name,
                 names=listed([f"{m:g}" for m in meant]),
                 cells=int(which.sum()),
+            ),
+            cylinder=draft.wire.cylinder,
+        )
+    )
+    return np.where(which, np.nan, values)
+
+
+def _possible(draft: Draft, values: Floats, findings: list[Finding]) -> Floats:
+    """A column's values [inside unit] without the few that the quantity cannot have.
+
+    Where many are out of reason the column, or its unit, is doubted instead.
+    """
+    which = impossible(values, QUANTITIES[draft.quantity])
+    if which is None:
+        return values
+    written = draft.column.values[which]
+    findings.append(
+        Finding(
+            "warning",
+            "impossible-readings",
+            Told(
+                "In {name!r} {cells} cells hold what cannot be, such as {worst}; they are left out. Look at the probe and its wiring.",
+                name=draft.column.name,
+                cells=int(which.sum()),
+                worst=f"{written[np.argmax(np.abs(written))]:g}",
             ),
             cylinder=draft.wire.cylinder,
         )

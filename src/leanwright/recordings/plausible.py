@@ -46,6 +46,8 @@ RUNNING: Final[dict[str, dict[str, tuple[float, float]]]] = {
 TOO_LOW: Final[dict[str, float]] = {"egt": 100.0, "turbine_inlet_temperature": 100.0, "engine_speed": 100.0}
 HIGH_SHARE: Final = 0.95
 INSIDE_SHARE: Final = 0.9
+BEYOND: Final = 0.05
+"""So much of a quantity's range may lie outside it: a flow of nought reads a little below, and ranges are common practice."""
 
 # A cylinder of 1.5 L at 2400 rpm and 23 inHg draws about 2 gal/h at a cruise mixture: 0.9 of the air that fills it at
 # 300 K, fuel to air 1 : 14. From 1.0 L to 1.6 L, lean to full rich, the flow is this times 0.42 to 1.75.
@@ -158,6 +160,21 @@ def without_sentinels(values: Floats) -> Floats:
     met = [values == mark for mark in SENTINELS if low <= mark <= high]
     which = np.logical_or.reduce(met) if met else np.False_
     return np.where(which, np.nan, values) if which.any() else values
+
+
+def impossible(values: Floats, quantity: Quantity) -> NDArray[np.bool_] | None:
+    """Which of a column's values [inside unit] are far beyond what the quantity can be; ``None`` for none or too many.
+
+    >>> np.flatnonzero(impossible(np.array([1400.0] * 20 + [65000.0]), Quantity("egt", "temperature", "degF", 0.0, 2200.0)))
+    array([20])
+    """
+    beyond = BEYOND * (quantity.high - quantity.low)
+    with np.errstate(invalid="ignore"):
+        which = (values < quantity.low - beyond) | (values > quantity.high + beyond)
+    count = int(which.sum())
+    if not count or count > (1.0 - INSIDE_SHARE) * int(np.isfinite(values).sum()):
+        return None
+    return which
 
 
 def is_mark(number: float, others: Floats, quantity: Quantity, unit: str | None) -> bool:
