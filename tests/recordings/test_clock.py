@@ -131,6 +131,29 @@ def test_without_a_clock_and_an_interval_a_second_a_row_is_taken_and_called_an_e
     assert [finding.severity for finding in recording.findings if finding.code == "no-time"] == ["error"]
 
 
+@pytest.mark.parametrize(
+    ("head", "clocks", "steps", "told"),
+    [
+        ("Date,UTC", ("23:58", "23:59"), 60, True), ("Date,Elapsed", ("00:00", "00:01"), 1, False),
+        ("Date,Laufzeit", ("00:00", "00:01"), 1, False), ("Date,Time (mm:ss)", ("10:00", "10:01"), 1, False),
+        ("Date,Time (hh:mm)", ("10:00", "10:01"), 60, False), ("Date,Time", ("23:59", "24:00"), 1, False),
+        ("Date,Time", ("10:00.0", "10:00.5"), 0.5, False), ("Date,Time", ("10:00", "10:00", "10:00", "10:01"), 0, False),
+    ],
+)  # fmt: skip
+def test_two_parts_beside_a_date_are_hours_and_minutes_unless_something_says_no(
+    head: str, clocks: tuple[str, ...], steps: float, *, told: bool
+) -> None:
+    recording = read(head, *(f"2031-05-17,{clock}" for clock in clocks))
+    assert recording.time_s[1] == steps
+    assert ("hours-by-date" in codes(recording)) == told
+
+
+def test_a_date_and_a_clock_of_two_parts_in_one_cell_are_hours_and_minutes() -> None:
+    recording = read("Time", "5/17/2031 9:30", "5/17/2031 9:31")
+    assert recording.time_s.tolist() == [0, 60]
+    assert "hours-by-date" not in codes(recording)
+
+
 def test_a_date_alone_is_no_clock() -> None:
     recording = read("Date", "2031-05-17", "2031-05-17")
     assert "no-time" in codes(recording)

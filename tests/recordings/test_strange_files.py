@@ -69,6 +69,19 @@ def test_a_row_of_small_numbers_is_no_second_line_of_a_header() -> None:
     assert recording.channels[1].column == "EGT (degF)"
 
 
+def test_a_header_of_many_names_with_line_breaks_runs_over_many_lines() -> None:
+    egt = ",".join(f'"EGT\n{n}\n(degF)"' for n in range(1, 7))
+    recording = read(
+        f'Time,{egt},"Fuel\nflow\n(gal/h)"',
+        *(f"10:00:{s:02d},{','.join(['1400'] * 6)},12.{s}" for s in range(30)),
+    )
+    assert [(c.quantity, c.cylinder, c.unit) for c in recording.channels[1:]] == [
+        *(("egt", n, "degF") for n in range(1, 7)),
+        ("fuel_flow", None, "gal/h"),
+    ]
+    assert recording.lines[0] == 16
+
+
 def test_names_may_have_line_breaks_in_quotes() -> None:
     recording = read(
         'Time (s),"EGT 1\n(degF)","EGT 2\n(degF)","Fuel\nflow (gal/h)"',
@@ -123,3 +136,35 @@ def test_names_in_a_language_that_is_not_spoken_ask_for_corrections() -> None:
     )
     assert corrected.cylinders() == (1, 2)
     assert "names-not-understood" not in [f.code for f in corrected.findings]
+
+
+def test_a_column_of_which_no_cell_is_a_number_is_told() -> None:
+    recording = read("Time (s),EGT1 (degF),FF (gal/h)", *(f"{s},1400,12x{s}" for s in range(20)))
+    (found,) = [finding for finding in recording.findings if finding.code == "column-unreadable"]
+    assert (found.severity, found.line) == ("warning", 2)
+    assert found.message == (
+        "None of the 20 filled cells of 'FF (gal/h)' is a number, as '12x0' in line 2; the column is left without values."
+    )
+
+
+def test_a_column_of_numbers_beyond_measure_is_told() -> None:
+    recording = read("Time (s),EGT1 (degF),FF (gal/h)", *(f"{s},1400,{'9' * 400}" for s in range(20)))
+    assert ("column-unreadable", 2) in told(recording)
+
+
+def test_a_column_that_only_says_missing_is_no_fault() -> None:
+    recording = read("Time (s),EGT1 (degF),FF (gal/h)", *(f"{s},1400,---" for s in range(20)))
+    assert "column-unreadable" not in {code for code, _ in told(recording)}
+
+
+@pytest.mark.parametrize("blank", [" ", "\u00a0", "\u202f", "'", "\u2019"])
+def test_thousands_may_be_parted_by_blanks_and_apostrophes(blank: str) -> None:
+    recording = read(
+        "Time (s);EGT1 (degF);ALT (ft);RPM",
+        *(f"{s};1{blank}400,5;12{blank}500;2{blank}35{s}" for s in range(9)),
+    )
+    assert [channel.values[0] for channel in recording.channels[1:] if channel.values is not None] == [
+        1400.5,
+        12_500.0,
+        2350.0,
+    ]

@@ -42,7 +42,6 @@ def test_a_log_of_every_minute_is_read_with_its_header_and_rows() -> None:
     assert recording.metadata == ()
 
 
-@pytest.mark.xfail(strict=True, reason="two-part times beside a date are taken as minutes and seconds")
 @pytest.mark.parametrize("name", ["minutes.txt", "remarked.csv"])
 def test_a_row_every_minute_is_a_minute_apart(name: str) -> None:
     recording = read_recording(FOLDER / name)

@@ -22,6 +22,14 @@ GROUPED: Final = {
     ",": re.compile(r"[+-]?\d{1,3}(?:\.\d{3})+(?P<fraction>,\d*)?", re.ASCII),
 }
 """A number by its decimal mark, with the other mark between thousands."""
+BETWEEN_THOUSANDS: Final = re.compile(r"[ \u00a0\u2009\u202f'\u2019]")
+PARTED: Final = {
+    mark: re.compile(
+        rf"[+-]?\d{{1,3}}(?:{BETWEEN_THOUSANDS.pattern}\d{{3}})+(?:{re.escape(mark)}\d*)?", re.ASCII
+    )
+    for mark in (".", ",")
+}
+"""A number by its decimal mark, with blanks or apostrophes between thousands, which can be nothing else."""
 WITH_UNIT: Final = re.compile(r"(?P<number>[+-]?\d[\d.,]{0,15})\s*(?P<unit>[^\W\d_]\D{0,11}|[°º˚%]\D{0,11})")
 """A number with its unit behind it."""
 OTHER: Final[dict[DecimalMark, DecimalMark]] = {".": ",", ",": "."}
@@ -72,7 +80,8 @@ def is_missing(cell: str) -> bool:
 def read_number(cell: str, decimal: DecimalMark) -> float | None:
     """The number that a cell shows with this decimal mark; ``None`` if it shows none.
 
-    The other mark may stand between thousands if a fraction follows, so that nothing is left to guess.
+    Between thousands there may be blanks or apostrophes; or the other mark, if a fraction follows, so that nothing is
+    left to guess.
 
     >>> read_number("12,5", ","), read_number("1.012,5", ","), read_number("12,5", "."), read_number("1_0", ".")
     (12.5, 1012.5, None, None)
@@ -80,6 +89,8 @@ def read_number(cell: str, decimal: DecimalMark) -> float | None:
     text = cell.strip().replace("\u2212", "-")
     if NUMBER[decimal].fullmatch(text):
         return float(text.replace(",", "."))
+    if PARTED[decimal].fullmatch(text):
+        return float(BETWEEN_THOUSANDS.sub("", text).replace(",", "."))
     grouped = GROUPED[decimal].fullmatch(text)
     return without_groups(text, decimal) if grouped and grouped["fraction"] else None
 

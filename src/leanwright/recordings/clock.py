@@ -72,6 +72,8 @@ class Clock:
     date_ambiguous: bool = False
     of_day: bool = False
     """Whether it is a time of day without a date, which begins again at midnight."""
+    hours_by_date: bool = False
+    """Whether two parts are taken for hours and minutes for no other reason than the date beside them."""
 
     @property
     def quality(self) -> tuple[bool, int, int, int]:
@@ -104,14 +106,13 @@ def read_clock(
     ``lines_before`` is the number of data lines before each row, skipped ones included: it counts where a file has
     an interval but no clock.
     """
-    dates = [column for column in candidates if column.label.quantity == "date"]
+    days = _dates([column for column in candidates if column.label.quantity == "date"])
     clocks = []
     for column in candidates:
         if column.label.quantity not in {"date", ROW_NUMBER}:
-            found = _read_column(column)
+            found = _read_column(column, of_day=days is not None)
             if found is not None:
                 clocks.append(found)
-    days = _dates(dates)
     if days is not None:
         clocks = [_with_date(clock, *days) for clock in clocks] or [_date_alone(*days)]
     useful = [clock for clock in clocks if np.isfinite(clock.seconds).any()]
@@ -129,8 +130,8 @@ def _without_absurd_times(clock: Clock) -> Clock:
     return replace(clock, seconds=np.where(away > LONGEST_S, np.nan, clock.seconds))
 
 
-def _read_column(column: TimeColumn) -> Clock | None:
-    """The clock that one column is; ``None`` if its cells tell no time."""
+def _read_column(column: TimeColumn, *, of_day: bool) -> Clock | None:
+    """The clock that one column is; ``None`` if its cells tell no time. Beside a date it is one ``of_day``."""
     values = column.column.values
     texts: Sequence[str] = column.column.texts or []
     alike = read_alike(texts)
@@ -149,17 +150,27 @@ def _read_column(column: TimeColumn) -> Clock | None:
     parts = split_date_times(texts)
     if parts is not None:
         days = read_dates(parts[0], column.label.time_form)
-        clock = read_clock_times(parts[1])
+        clock = read_clock_times(parts[1], of_day=True)
         if days is not None and clock is not None:
             return _with_date(Clock(clock, "clock", (column.place,), of_day=True), column.place, days)
-    seconds = read_clock_times(texts, hours_and_minutes=_stated_parts(column))
-    return None if seconds is None else _of_day(column, seconds)
+    of_day = of_day and not vocabulary().elapsed.intersection(_words(column.column.name))
+    stated = _stated_parts(column)
+    seconds = read_clock_times(texts, hours_and_minutes=stated, of_day=of_day)
+    if seconds is None:
+        return None
+    alone = read_clock_times(texts, hours_and_minutes=stated) if of_day else seconds
+    by_date = alone is None or not np.array_equal(alone, seconds, equal_nan=True)
+    return replace(_of_day(column, seconds), hours_by_date=by_date)
 
 
 def _of_day(column: TimeColumn, seconds: Floats) -> Clock:
     """A clock whose times stay below 24 h may be one of the day; beyond that it counts hours."""
     known = seconds[np.isfinite(seconds)]
     return Clock(seconds, "clock", (column.place,), of_day=bool(known.size and known.max() < SECONDS_A_DAY))
+
+
+def _words(name: str) -> list[str]:
+    return [squash(word) for word in re.split(r"[^\w]+|_", name)]
 
 
 def _stated_parts(column: TimeColumn) -> bool | None:
@@ -232,7 +243,14 @@ def _with_date(clock: Clock, place: int, days: Days) -> Clock:
     day = datetime.fromordinal(int(days.days[first]))
     start = None if days.ambiguous else day + timedelta(seconds=float(clock.seconds[first]))
     places = tuple(dict.fromkeys((*clock.places, place)))
-    return Clock(seconds, "date-time", places, None, started_at=start, date_ambiguous=days.ambiguous)
+    return Clock(
+        seconds,
+        "date-time",
+        places,
+        started_at=start,
+        date_ambiguous=days.ambiguous,
+        hours_by_date=clock.hours_by_date,
+    )
 
 
 def _date_alone(place: int, days: Days) -> Clock:

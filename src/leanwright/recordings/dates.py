@@ -122,10 +122,13 @@ def _choose(
     return order, sum(span == spans[order] for span in spans.values()) > 1
 
 
-def read_clock_times(texts: Sequence[str], *, hours_and_minutes: bool | None = None) -> Floats | None:
+def read_clock_times(
+    texts: Sequence[str], *, hours_and_minutes: bool | None = None, of_day: bool = False
+) -> Floats | None:
     """Seconds of each clock or elapsed time [s]; NaN where a cell is none. ``None`` if few are.
 
-    Two-part times are hours and minutes or minutes and seconds: what is said, else what the data tell.
+    Two-part times are hours and minutes or minutes and seconds: what is said, else what the data tell. A time ``of_day``
+    has its hours, as long as they are below 24 (ISO 8601-1:2019, section 5.3.1.3).
 
     >>> read_clock_times(["1:00:00.5 PM", "12:00:00 AM", "-"])
     array([46800.5,     0. ,     nan])
@@ -141,7 +144,7 @@ def read_clock_times(texts: Sequence[str], *, hours_and_minutes: bool | None = N
     if sum(part is not None for part in parts) < max(1, filled / 2):
         return None
     if hours_and_minutes is None:
-        hours_and_minutes = _are_hours_and_minutes(parts)
+        hours_and_minutes = _are_hours_and_minutes(parts) or (of_day and _may_be_of_day(parts))
     return np.array(
         [np.nan if part is None else _seconds(part, hours_and_minutes=hours_and_minutes) for part in parts]
     )
@@ -179,6 +182,12 @@ def _are_hours_and_minutes(parts: Sequence[re.Match[str] | None]) -> bool:
         return False
     changes = sum(one != two for one, two in itertools.pairwise(pairs))
     return changes < (len(pairs) - 1) / 2
+
+
+def _may_be_of_day(parts: Sequence[re.Match[str] | None]) -> bool:
+    """Whether each time of two parts would be one of the day as hours and minutes."""
+    two = [part for part in parts if part is not None and part[4] is None]
+    return all(part[5] is None and int(part[2]) < 24 and int(part[3]) < 60 for part in two)
 
 
 def _seconds(part: re.Match[str], *, hours_and_minutes: bool) -> float:

@@ -9,6 +9,7 @@ import numpy as np
 from leanwright.findings import Finding
 from leanwright.recordings.cells import is_missing
 from leanwright.recordings.clock import Clock
+from leanwright.recordings.column import Column
 from leanwright.recordings.container import Content, display_name
 from leanwright.recordings.encoding import Encoding
 from leanwright.recordings.label import Label
@@ -155,7 +156,11 @@ def cell_findings(table: Table, channels: Sequence[Channel]) -> list[Finding]:
     """Cells that hold digits and are no number, in columns of numbers."""
     findings = []
     for column, channel in zip(table.columns, channels, strict=True):
-        if channel.quantity in {"text", "time", "date"} or not np.isfinite(column.values).any():
+        if channel.quantity in {"text", "time", "date"}:
+            continue
+        if not np.isfinite(column.values).any():
+            if channel.quantity != "unknown" and column.garbled:
+                findings.append(_unreadable(table, column, channel))
             continue
         for row, text in column.garbled.items():
             line = int(table.lines[row])
@@ -172,6 +177,17 @@ def cell_findings(table: Table, channels: Sequence[Channel]) -> list[Finding]:
             message = Told("{name!r} has {more} more cells that are no numbers.", name=column.name, more=more)
             findings.append(Finding("warning", "more-cells-unreadable", message, cylinder=channel.cylinder))
     return findings
+
+
+def _unreadable(table: Table, column: Column, channel: Channel) -> Finding:
+    """That a column with a meaning holds no number at all, though its cells hold digits."""
+    row, text = next(iter(column.garbled.items()))
+    line = int(table.lines[row])
+    message = (
+        f"None of the {column.filled} filled cells of {column.name!r} is a number, as {display_name(text, longest=40)!r} in "
+        f"line {line}; the column is left without values."
+    )
+    return Finding("warning", "column-unreadable", message, line, cylinder=channel.cylinder)
 
 
 def _without_time(table: Table, labels: Sequence[Label]) -> Finding:
@@ -205,6 +221,15 @@ def clock_findings(clock: Clock, layout: Layout, table: Table, labels: Sequence[
                 "note",
                 "time-from-interval",
                 "There is no clock; the time is the number of the line times the stated interval.",
+            )
+        )
+    if clock.hours_by_date:
+        findings.append(
+            Finding(
+                "warning",
+                "hours-by-date",
+                f"{layout.names[clock.places[0]]!r} has two parts and stands beside a date: it is read as hours and minutes. If "
+                "it is minutes and seconds, write (mm:ss) behind its name.",
             )
         )
     if clock.date_ambiguous:

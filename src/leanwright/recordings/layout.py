@@ -158,13 +158,19 @@ def _records(lines: Sequence[str], delimiter: str, limits: Limits) -> list[_Reco
 
 
 def _cut(lines: Sequence[str], place: int, delimiter: str, limits: Limits) -> tuple[list[str] | None, int]:
-    for used in range(1, limits.cell_lines + 1):
+    tries, quotes = 0, 0
+    for used in range(1, limits.name_lines + 1):
         if used > 1 and (place + used > len(lines) or QUOTE not in lines[place]):
             break
-        try:
-            return split_cells("\n".join(lines[place : place + used]), delimiter), used
-        except QuotingError:
-            continue
+        quotes += lines[place + used - 1].count(QUOTE)
+        # Over several lines a cell is open as long as the number of its quotes is odd.
+        if used == 1 or quotes % 2 == 0:
+            try:
+                return split_cells("\n".join(lines[place : place + used]), delimiter), used
+            except QuotingError:
+                tries += 1
+        if tries == limits.cell_lines:
+            break
     return None, 1
 
 

@@ -33,6 +33,8 @@ class Limits:
     """And in so much text."""
     cell_lines: int = 8
     """A quoted cell may run over so many lines."""
+    name_lines: int = 100
+    """And the names of a header, each with its own line breaks, over so many together."""
     findings_listed: int = 1000
     """Skipped lines that are listed one by one; beyond this they are counted."""
 

@@ -46,6 +46,8 @@ class Vocabulary:
     missing: frozenset[str]
     unitless: frozenset[str]
     interval: frozenset[str]
+    elapsed: frozenset[str]
+    """Words of a time since a start, which is none of the day."""
     rate: frozenset[str]
     fuel_grade: frozenset[str]
     fuel: frozenset[str]
@@ -99,6 +101,7 @@ def vocabulary() -> Vocabulary:
         missing=_words(languages, "missing"),
         unitless=_words(languages, "unitless"),
         interval=_words(languages, "interval"),
+        elapsed=_words(languages, "elapsed"),
         rate=_words(languages, "rate"),
         fuel_grade=_words(languages, "fuel_grade"),
         fuel=_words(languages, "fuel"),
