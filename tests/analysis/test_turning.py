@@ -48,7 +48,7 @@ def test_the_quick_way_turns_where_a_walk_from_row_to_row_does(signal: list[int]
 def test_a_long_signal_turns_where_a_walk_from_row_to_row_does(
     seed: int,
     least: int,
-    wanders: bool,  # noqa: FBT001  drawn
+    wanders: bool,  # noqa: FBT001  the strategies go by place
 ) -> None:
     steps = np.random.default_rng(seed).integers(-9, 10, 700)
     signal: list[int] = (np.cumsum(steps) if wanders else steps).tolist()

@@ -183,9 +183,12 @@ def _unreadable(table: Table, column: Column, channel: Channel) -> Finding:
     """That a column with a meaning holds no number at all, though its cells hold digits."""
     row, text = next(iter(column.garbled.items()))
     line = int(table.lines[row])
-    message = (
-        f"None of the {column.filled} filled cells of {column.name!r} is a number, as {display_name(text, longest=40)!r} in "
-        f"line {line}; the column is left without values."
+    message = Told(
+        "None of the {filled} filled cells of {name!r} is a number, as {shown!r} in line {line}; the column is left without values.",
+        filled=column.filled,
+        name=column.name,
+        shown=display_name(text, longest=40),
+        line=line,
     )
     return Finding("warning", "column-unreadable", message, line, cylinder=channel.cylinder)
 
@@ -228,8 +231,11 @@ def clock_findings(clock: Clock, layout: Layout, table: Table, labels: Sequence[
             Finding(
                 "warning",
                 "hours-by-date",
-                f"{layout.names[clock.places[0]]!r} has two parts and stands beside a date: it is read as hours and minutes. If "
-                "it is minutes and seconds, write (mm:ss) behind its name.",
+                Told(
+                    "{name!r} has two parts and stands beside a date: it is read as hours and minutes. If it is minutes and "
+                    "seconds, write (mm:ss) behind its name.",
+                    name=layout.names[clock.places[0]],
+                ),
             )
         )
     if clock.date_ambiguous:
