@@ -1,9 +1,10 @@
 """Long channels made short keep their extremes, and what is looked at is what is sent."""
 
 import numpy as np
+import pytest
 
 from leanwright.report.figures.spark import spark
-from leanwright.report.series import thinned
+from leanwright.report.series import stretch, thinned
 
 
 def test_the_lowest_and_the_highest_of_all_are_kept() -> None:
@@ -48,3 +49,27 @@ def test_a_course_in_little_is_an_image_with_a_label() -> None:
     assert "&lt;low&gt;" in drawn
     assert " style=" not in drawn
     assert "<path" in spark(np.arange(3.0), np.full(3, np.nan), label="nothing")
+
+
+def test_a_stretch_is_summed_up_from_every_row() -> None:
+    time_s = np.arange(0.0, 601.0)
+    ramp = 12.0 - time_s / 60.0  # gal/h: one less every minute
+    found = stretch(time_s, ramp, "gph", 60.0, 180.0)
+    assert found is not None
+    assert (found.at_start, found.at_end, found.rows) == (11.0, 9.0, 121)
+    assert found.difference == -2.0
+    assert found.per_minute == pytest.approx(-1.0)
+    assert (found.lowest, found.highest) == (9.0, 11.0)
+    assert found.mean == pytest.approx(10.0)
+    # Of n equally spaced values the variance is (n + 1) n step² / 12 (sum of squares of the first integers).
+    assert found.deviation == pytest.approx((122.0 * 121.0 / 12.0) ** 0.5 / 60.0)
+
+
+def test_a_stretch_leaves_out_what_is_missing_and_speaks_the_readers_unit() -> None:
+    time_s = np.arange(5.0)
+    found = stretch(time_s, np.array([np.nan, 32.0, np.nan, 50.0, np.nan]), "f", 0.0, 4.0, "metric")
+    assert found is not None
+    assert (found.at_start, found.at_end, found.rows) == pytest.approx((0.0, 10.0, 2))
+    assert found.per_minute == pytest.approx(10.0 / (2.0 / 60.0))
+    assert stretch(time_s, np.full(5, np.nan), "f", 0.0, 4.0) is None
+    assert stretch(time_s, np.zeros(5), "f", 2.2, 2.8) is None

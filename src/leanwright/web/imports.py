@@ -82,6 +82,7 @@ class Imports:
         self._limits = limits
         self._known: OrderedDict[str, Import] = OrderedDict()
         self._tasks: dict[str, asyncio.Task[None]] = {}
+        self._never: OrderedDict[str, None] = OrderedDict()
         self._slots = asyncio.Semaphore(limits.imports_at_once)
         self._spare: _Worker | None = None
 
@@ -89,15 +90,27 @@ class Imports:
         """An import by its number."""
         return self._known.get(number)
 
+    def never(self, number: str) -> None:
+        """What comes under this number is not wanted any more: its page stopped it before it had come whole."""
+        self._never[number] = None
+        while len(self._never) > KEPT:
+            self._never.popitem(last=False)
+
+    def is_wanted(self, number: str) -> bool:
+        """Whether nobody stopped it before it had come whole."""
+        return number not in self._never
+
     def check_room(self) -> None:
         """Refuse another import where too many wait."""
         if len(self._tasks) >= self._limits.imports_at_once + self._limits.imports_waiting:
             raise RefusedError(refusal.BUSY_IMPORTS)
 
-    def begin(self, items: Sequence[Item]) -> Import:
-        """Take files into the queue."""
+    def begin(self, items: Sequence[Item], number: str = "") -> Import:
+        """Take files into the queue. A page that wants to stop it before it is answered brings a ``number`` of its own."""
         self.check_room()
-        found = Import(secrets.token_hex(8), list(items))
+        if number in self._known:
+            raise RefusedError(refusal.FORM)
+        found = Import(number or secrets.token_hex(8), list(items))
         self._known[found.id] = found
         while len(self._known) > KEPT and (oldest := next(iter(self._known))) not in self._tasks:
             del self._known[oldest]

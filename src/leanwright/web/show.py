@@ -16,6 +16,7 @@ from leanwright.report.frame import icon
 from leanwright.report.main_part import MainPart
 from leanwright.report.templating import own_drawing
 from leanwright.web.headers import DOWNLOAD_POLICY
+from leanwright.web.limits import LIMITS
 from leanwright.web.refusal import Refusal
 from leanwright.web.visit import Visit
 
@@ -52,6 +53,7 @@ def templates() -> jinja2.Environment:
         lstrip_blocks=True,
     )
     made.globals["query"] = query
+    made.globals["most_upload"] = lambda: LIMITS.upload_bytes
     return made
 
 

@@ -189,8 +189,13 @@ def put_away(desk: Desk, recording: str) -> None:
     if about is None:
         return
     shutil.rmtree(desk.recordings / about.id)
-    if all(one.file != about.file for one in everything(desk)):
-        file_of(desk, about.file).unlink(missing_ok=True)
+    forget_file(desk, about.file)
+
+
+def forget_file(desk: Desk, digest: str) -> None:
+    """Take a file away, unless a recording came with it."""
+    if all(one.file != digest for one in everything(desk)):
+        file_of(desk, digest).unlink(missing_ok=True)
 
 
 def _checked(digest: str) -> str:

@@ -67,7 +67,7 @@ def form_of(kind: str, state: State) -> Form:
             tables.append(Table(one.name, _words(one.name), rows, many=many, required=one.required))
         else:
             fields.append(_field(kind, one.name, one, state))
-    doc = " ".join((KINDS[kind].__doc__ or "").split())
+    doc = " ".join((KINDS[kind].__doc__ or "").replace("``", "").split())
     return Form(
         kind, kind.replace("-", " "), doc, (Table("", "", tuple(fields)), *tables), "", UnusableFileError
     )

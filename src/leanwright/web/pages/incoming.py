@@ -2,11 +2,13 @@
 
 import asyncio
 from datetime import datetime
-from typing import Final
+from typing import Annotated, Any, Final
 
-from starlette.responses import Response
+import msgspec
+from starlette.responses import JSONResponse, Response
 
 from leanwright.web.imports import Import, Item
+from leanwright.web.pages.understanding import understood
 from leanwright.web.refusal import Refusal, RefusedError
 from leanwright.web.show import go, page, query
 from leanwright.web.visit import Form, Visit, not_found
@@ -15,13 +17,22 @@ from leanwright.workbench import desk as desks
 
 ANSWER_WITHIN_S: Final = 8.0
 """A recording that is read by then leads straight to its answer; longer ones to the page of their import."""
+MOST_PICTURED: Final = 4
+"""Recordings of one import whose columns are pictured."""
 NOTHING = Refusal(422, "No file came with it.", "Drop a recording, or pick a file.")
+STOPPED = Refusal(409, "Stopped.", "Nothing of it was kept.")
 NO_ROOM = Refusal(
     507, "The disk is nearly full, so nothing was taken in.", "Free some room and drop it again."
 )
 
 
-async def take_in(visit: Visit, _form: Form) -> Response:
+class DropForm(Form, frozen=True):
+    """What comes with files: the number under which the page will stop their import, if it has to."""
+
+    number: Annotated[str, msgspec.Meta(pattern="^[0-9a-f]{16}$")] = ""
+
+
+async def take_in(visit: Visit, form: DropForm) -> Response:
     """Keep what was dropped and have it read."""
     visit.house.imports.check_room()
     files = [file for file in visit.sent.files if file.filename]
@@ -34,11 +45,14 @@ async def take_in(visit: Visit, _form: Form) -> Response:
     items = []
     for file in files:
         digest = await asyncio.to_thread(desks.take_in, visit.house.desk, file.file.read)
+        if not visit.house.imports.is_wanted(form.number):
+            await asyncio.to_thread(desks.forget_file, visit.house.desk, digest)
+            raise RefusedError(STOPPED)
         # What was said of the columns of this very file before still holds.
         said = await asyncio.to_thread(desks.of_file, visit.house.desk, digest)
         known = (said.corrections, said.row_interval_s) if said else ((), None)
         items.append(Item(order_of(visit, digest, file.filename or "recording", *known), digest))
-    return await follow(visit, items)
+    return await follow(visit, items, form.number)
 
 
 def order_of(
@@ -53,9 +67,9 @@ def order_of(
     return Order(str(place), name[:1000], str(visit.house.memory), corrections, row_interval_s)
 
 
-async def follow(visit: Visit, items: list[Item]) -> Response:
+async def follow(visit: Visit, items: list[Item], number: str = "") -> Response:
     """Begin an import, and lead to its answer, or to where it can be watched."""
-    begun = visit.house.imports.begin(items)
+    begun = visit.house.imports.begin(items, number)
     await visit.house.imports.wait(begun, ANSWER_WITHIN_S)
     if begun.over and all(item.state == "read" for item in begun.items):
         return go(query("/balance", r=begun.recordings[:20]), visit)
@@ -79,12 +93,28 @@ def watch(visit: Visit) -> Response:
     """How far an import is."""
     found = _import(visit)
     return page(
-        visit, "import.html.j2", title=_title(found), work=found, limit_s=round(visit.house.limits.worker_s)
-    )
+        visit, "import.html.j2", title=_title(found), work=found, limit_s=round(visit.house.limits.worker_s),
+        understood=_understood(visit, found) if found.over else [],
+    )  # fmt: skip
+
+
+def _understood(visit: Visit, found: Import) -> list[dict[str, Any]]:
+    """What was understood of the recordings that were read: a small picture of each column, those in doubt first."""
+    told = []
+    for name in found.recordings[:MOST_PICTURED]:
+        about = desks.find(visit.house.desk, name)
+        if about is not None:
+            title, rows = understood(visit, about)
+            told.append({"about": about, "title": title, "rows": rows})
+    return told
 
 
 async def stop(visit: Visit, _form: Form) -> Response:
     """Stop it."""
+    found = visit.house.imports.find(visit.path["import"])
+    if found is None and visit.script:
+        visit.house.imports.never(visit.path["import"])
+        return JSONResponse({"said": f"{STOPPED.title} {STOPPED.what_to_do}"})
     found = _import(visit)
     await visit.house.imports.stop(found)
     return go(f"/imports/{found.id}", visit)

@@ -1,36 +1,27 @@
 """The desk: all recordings; one recording over time, with its sweeps; its columns; what is said by hand."""
 
-import struct
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Any, Literal
 
 import msgspec
-import numpy as np
 from starlette.responses import Response
 
 from leanwright.analysis.measured import Measured
 from leanwright.quantities import QUANTITIES, UNITS
-from leanwright.recordings.recording import Channel, Recording
+from leanwright.recordings.recording import Recording
 from leanwright.report import channels
-from leanwright.report.figures.spark import spark
 from leanwright.report.numbers import clock, span
-from leanwright.report.series import thinned
-from leanwright.report.units import sign_of
 from leanwright.report.words import Voice, say
-from leanwright.report.words.catalogue import load
 from leanwright.web.imports import Item
 from leanwright.web.pages.asked import engine_of, measured, one_recording, some
 from leanwright.web.pages.incoming import follow, order_of
+from leanwright.web.pages.plotting import more_channels, outermost, plot_channels, seconds, voice_of
+from leanwright.web.pages.understanding import understood
 from leanwright.web.refusal import RefusedError
-from leanwright.web.show import download, drawing, go, page
+from leanwright.web.show import download, go, page
 from leanwright.web.visit import Form, Visit, unusable
 from leanwright.workbench import desk as desks
 from leanwright.workbench.desk import About, HandSweep
 
-COLUMNS_OF_PLOT: Final = 1200
-"""Steps in time that one plot is sent in; each holds the lowest and the highest value."""
-PLOTTED: Final = (
-    ("fuel_flow", "gph"), ("egt", "f"), ("cht", "f"), ("manifold_pressure", "inhg"), ("engine_speed", "rpm"),
-)  # fmt: skip
 Time = Annotated[str, msgspec.Meta(pattern=r"^\d{1,3}(:\d{1,2}){0,2}(\.\d{1,3})?$|^\d{1,6}(\.\d{1,3})?$")]
 
 
@@ -71,55 +62,26 @@ def one(visit: Visit) -> Response:
     """One recording over time."""
     about = one_recording(visit, visit.path["recording"])
     found = measured(visit, [about])
-    voice = _voice(visit, found)
+    voice = voice_of(visit, found)
     result = found.results[0]
     sweeps = [_sweep(sweep, voice) for sweep in result.sweeps]
     return page(
         visit, "recording.html.j2", title=about.name, step="measure", recordings=[about.id], about=about, sweeps=sweeps,
-        phases=_phases(found, voice), channels=_plot_channels(result.recording, found.engine, voice),
+        phases=_phases(found, voice), channels=plot_channels(result.recording, found.engine, voice), more=more_channels(result.recording, found.engine, voice),
+        named=outermost(found),
         length=span(result.recording.duration_s), rows=result.recording.rows_kept, skipped=result.recording.rows_skipped,
         findings=result.recording.findings, understanding=channels.understanding(result.recording, voice), clock=clock,
         duration_s=result.recording.duration_s,
     )  # fmt: skip
 
 
-def trace(visit: Visit) -> Response:
-    """The plotted channels between two times, thinned to what can be seen: little-endian floats after a line of JSON.
-
-    For every step in time its middle, then for each channel the lowest and the highest value in it.
-    """
-    about = one_recording(visit, visit.path["recording"])
-    found = measured(visit, [about])
-    recording = found.results[0].recording
-    start, end = (
-        _seconds(visit, name, default) for name, default in (("from", 0.0), ("to", recording.duration_s))
-    )
-    shown = _plot_channels(recording, found.engine, _voice(visit, found))
-    values = [
-        (channel.values, one["unit_key"])
-        for channel, one in zip(_plotted(recording, found.engine), shown, strict=True)
-    ]
-    series = thinned(
-        recording.time_s, [(array, unit) for array, unit in values if array is not None], start, end, COLUMNS_OF_PLOT,
-        visit.preferences.units,
-    )  # fmt: skip
-    head = msgspec.json.encode({"steps": int(series.shape[1]), "channels": shown})
-    content = b"".join([struct.pack("<I", len(head)), head, series.astype("<f4").tobytes()])
-    return Response(content, media_type="application/octet-stream")
-
-
 def columns(visit: Visit) -> Response:
     """What was understood of each column, and a form to put it right."""
     about = one_recording(visit, visit.path["recording"])
     recording = desks.reading(visit.house.desk, about)
-    liked = visit.preferences
-    voice = Voice(load(liked.language), liked.units)
-    rows = [
-        _column(number, channel, recording, voice) for number, channel in enumerate(recording.channels, 1)
-    ]
-    rows.sort(key=lambda row: not row["look"])
+    title, rows = understood(visit, about)
     return page(
-        visit, "columns.html.j2", title=channels.understanding(recording, voice), step="measure", recordings=[about.id],
+        visit, "columns.html.j2", title=title, step="measure", recordings=[about.id],
         about=about, rows=rows, quantities=sorted(QUANTITIES), units=sorted(UNITS), recording=recording,
         needs_interval=any(one.code == "no-clock" for one in recording.findings),
     )  # fmt: skip
@@ -204,18 +166,6 @@ def file(visit: Visit) -> Response:
     )
 
 
-def seconds(text: str) -> float:
-    """A time as h:mm:ss, mm:ss or seconds [s].
-
-    >>> seconds("0:30:10"), seconds("1810"), seconds("2:05.5")
-    (1810.0, 1810.0, 125.5)
-    """
-    total = 0.0
-    for part in text.split(":"):
-        total = 60.0 * total + float(part)
-    return total
-
-
 def _with_hand(visit: Visit, about: About, by_hand: tuple[HandSweep, ...]) -> Response:
     changed = msgspec.structs.replace(about, by_hand=by_hand)
     measured(visit, [changed])
@@ -246,69 +196,6 @@ def _corrections(form: ColumnForm, recording: Recording) -> list[str]:
     return said
 
 
-def _column(number: int, channel: Channel, recording: Recording, voice: Voice) -> dict[str, Any]:
-    label = f"{channel.column or number}: from {_least(channel)} to {_most(channel)}"
-    return {
-        "number": number,
-        "column": channel.column,
-        "quantity": channel.quantity,
-        "meaning": voice.word("quantity", channel.quantity),
-        "cylinder": channel.cylinder,
-        "unit": channel.unit,
-        "known": channels.known_from(channel, voice),
-        "look": not channels.understood(channel),
-        "needed": channels.needed(channel),
-        "picture": drawing(spark(recording.time_s, channel.values, label=label))
-        if channel.values is not None
-        else "",
-        "first": [row.cells[number - 1] for row in recording.first_rows if len(row.cells) >= number][:3],
-    }
-
-
-def _least(channel: Channel) -> str:
-    return (
-        "nothing"
-        if channel.values is None or not np.isfinite(channel.values).any()
-        else f"{np.nanmin(channel.values):.6g}"
-    )
-
-
-def _most(channel: Channel) -> str:
-    return (
-        "nothing"
-        if channel.values is None or not np.isfinite(channel.values).any()
-        else f"{np.nanmax(channel.values):.6g}"
-    )
-
-
-def _voice(visit: Visit, found: Measured) -> Voice:
-    liked = visit.preferences
-    return Voice(load(liked.language), liked.units, found.profile)
-
-
-def _plotted(recording: Recording, engine: int) -> list[Channel]:
-    return [
-        channel
-        for quantity, _ in PLOTTED
-        for channel in recording.channels
-        if channel.quantity == quantity and channel.engine == engine and channel.values is not None
-    ]
-
-
-def _plot_channels(recording: Recording, engine: int, voice: Voice) -> list[dict[str, Any]]:
-    units = dict(PLOTTED)
-    return [
-        {
-            "name": f"{voice.word('quantity', one.quantity)}{f' {one.cylinder}' if one.cylinder else ''}",
-            "panel": voice.word("quantity", one.quantity),
-            "unit": sign_of(units[one.quantity], voice.units),
-            "unit_key": units[one.quantity],
-            "cylinder": one.cylinder,
-        }
-        for one in _plotted(recording, engine)
-    ]
-
-
 def _sweep(sweep: Any, voice: Voice) -> dict[str, Any]:
     return {
         "start_s": sweep.start_s,
@@ -329,14 +216,3 @@ def _phases(found: Measured, voice: Voice) -> list[dict[str, Any]]:
         for power_up in found.results[0].power_ups
         for phase in power_up.phases
     ]
-
-
-def _seconds(visit: Visit, name: str, default: float) -> float:
-    given = visit.query.get(name, "")
-    try:
-        value = float(given) if given else default
-    except ValueError:
-        raise RefusedError(unusable(f"{name} is no time")) from None
-    if not np.isfinite(value):
-        raise RefusedError(unusable(f"{name} is no time"))
-    return value

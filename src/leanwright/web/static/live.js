@@ -23,8 +23,8 @@ async function renew(form) {
     words = page.querySelector("h1").textContent;
     if (answer.ok && fresh.every(Boolean)) {
       parts.forEach((one, number) => one.replaceWith(document.adoptNode(fresh[number])));
-      document.title = page.title;
-      history.replaceState(null, "", address);
+      if (form.dataset.live !== "here") document.title = page.title;
+      if (form.dataset.live !== "here") history.replaceState(null, "", address);
       words = [words, ...[...document.querySelectorAll(".field-error[data-live-part]")].map((one) => one.textContent)].filter(Boolean).join(" ");
       heard.textContent = words;
     } else lost(page.querySelector("main").textContent.trim().replace(/\s+/g, " "));

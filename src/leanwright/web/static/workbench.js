@@ -6,16 +6,32 @@ function say(words) {
   heard.textContent = words;
 }
 
+// What is wrong with a drop stands beside it, and is read out.
+function wrong(words) {
+  form.querySelector("[data-drop-wrong]").textContent = words;
+  heard.classList.add("hidden");
+  say(words);
+}
+
 function size(bytes) {
   return `${(bytes / 1048576).toFixed(1)} MB`;
 }
 
 function send(files) {
+  const most = Number(form.dataset.most);
+  const large = files.find((file) => file.size > most);
+  if (large) {
+    form.reset();
+    wrong(`${large.name} is ${size(large.size)} large; a recording may have ${size(most)}. Export one flight at a time.`);
+    return;
+  }
   const state = form.querySelector("[data-drop-state]");
   const bar = form.querySelector("[data-drop-progress]");
   const said = form.querySelector("[data-drop-said]");
   const body = new FormData();
+  const number = [...crypto.getRandomValues(new Uint8Array(8))].map((one) => one.toString(16).padStart(2, "0")).join("");
   body.append("token", document.body.dataset.token);
+  body.append("number", number);
   for (const file of files) body.append("files", file, file.name);
   const request = new XMLHttpRequest();
   request.open("POST", form.action);
@@ -23,6 +39,7 @@ function send(files) {
   request.setRequestHeader("x-token", document.body.dataset.token);
   request.responseType = "json";
   state.hidden = false;
+  form.querySelector("[data-drop-wrong]").textContent = "";
   say("");
   said.textContent = `Sending ${files.length} file${files.length > 1 ? "s" : ""}.`;
   const began = performance.now();
@@ -41,7 +58,7 @@ function send(files) {
     clearInterval(reading);
     state.hidden = true;
     form.reset();
-    if (words) say(words);
+    if (words) wrong(words);
   };
   request.onload = () => {
     const answer = request.response || {};
@@ -49,8 +66,17 @@ function send(files) {
     if (answer.go) location.assign(answer.go);
   };
   request.onerror = () => over("It was not sent: the file changed or went away while it was sent, it is too big, or leanwright serve has stopped. Drop it again.");
-  request.onabort = () => over("Stopped. Nothing of it was kept.");
-  form.querySelector("[data-drop-stop]").onclick = () => request.abort();
+  request.onabort = () => over("Stopped.");
+  form.querySelector("[data-drop-stop]").onclick = async () => {
+    const sent = reading !== undefined;
+    request.abort();
+    if (!sent) return;
+    // It is being read already: what is read so far stays, what is not is not kept. The page of the import says which.
+    const told = await fetch(`/imports/${number}/stop`, { method: "POST", headers: { accept: "application/json", "x-token": document.body.dataset.token, "content-type": "application/x-www-form-urlencoded" }, body: "" });
+    const answer = await told.json().catch(() => ({}));
+    if (answer.go) location.assign(answer.go);
+    else wrong(answer.said || "Stopped.");
+  };
   request.send(body);
 }
 
@@ -79,3 +105,48 @@ if (form) {
     send(files);
   });
 }
+
+// A session may end while something is being typed. Whoever comes back to the page, or types after a rest, is told before anything is
+// sent; once another session was opened, the form is sent with its token, and nothing has to be typed again.
+const REST = 300000;
+let ended = false;
+let busy = Date.now();
+
+async function look() {
+  try {
+    const answer = await fetch("/static/style.css", { method: "HEAD" });
+    if (answer.ok && ended) {
+      const page = await (await fetch("/settings")).text();
+      const token = page.match(/data-token="([^"]+)"/)[1];
+      document.body.dataset.token = token;
+      document.querySelectorAll("input[name=token]").forEach((one) => { one.value = token; });
+    }
+    ended = !answer.ok;
+  } catch {
+    ended = true;
+  }
+  document.querySelectorAll("[data-lost]").forEach((one) => one.remove());
+}
+
+addEventListener("focus", look);
+addEventListener("input", () => {
+  if (Date.now() - busy > REST) look();
+  busy = Date.now();
+});
+document.addEventListener("submit", async (event) => {
+  const sent = event.target;
+  if (!ended || sent.method !== "post" || sent === form) return;
+  event.preventDefault();
+  const { submitter } = event;
+  await look();
+  if (!ended) {
+    sent.requestSubmit(submitter);
+    return;
+  }
+  const told = document.createElement("p");
+  told.className = "field-error";
+  told.dataset.lost = "";
+  told.setAttribute("role", "alert");
+  told.textContent = "This session has ended, so nothing was sent; what you typed is still here. Press Enter in the window where leanwright serve runs, open the address that it prints in another tab, come back, and press again.";
+  sent.append(told);
+});
