@@ -35,6 +35,18 @@ def test_a_box_is_matched_marking_by_marking_and_what_does_not_fit_is_in_quarant
     assert listed["missing"] == [{"marking": "Q7-097", "quantity": 1}]
 
 
+def test_a_nozzle_in_the_bag_of_another_cylinder_is_in_the_wrong_row_however_many_came(book: Ledger) -> None:
+    job.hangar(book)
+    came = receive.read_markings("Q7-104, 3\nQ7-104, 2\nQ7-104, 3\nQ7-104")
+    results = receive.receive_all(book, "O-1", came, job.ADA)
+    assert [(one.result, one.instead_of) for one in results] == [
+        ("right", None),
+        ("wrong-row", "Q7-097"),
+        ("double", None),
+        ("double", None),
+    ]
+
+
 def test_only_a_person_of_the_book_lets_a_part_out_of_quarantine_and_says_why(book: Ledger) -> None:
     job.hangar(book)
     entry = receive.receive(book, "O-1", receive.Came("Q9-001"), job.ADA).written.sequence
@@ -357,6 +369,22 @@ def test_a_job_from_the_box_to_the_signature(book: Ledger) -> None:
     assert verify(book.store).problems == ()
 
 
+def test_a_signature_that_lacks_something_is_refused_in_plain_words(book: Ledger) -> None:
+    job.begun(book)
+    drafted = release.draft(book, "J-1", completed=date(2031, 5, 3), performed_by="Ada Example", said=job.ADA)
+
+    def said_of(wrong: dict[str, Any]) -> str:
+        with pytest.raises(RefusedEntryError) as caught:
+            release.take_signature(book, drafted.sequence, {**signature("text"), **wrong}, job.BEA)
+        return str(caught.value)
+
+    assert 'certificate_number is ""; it must not be empty' in said_of({"certificate_number": ""})
+    assert "'certificate_kind' is missing" in said_of({"certificate_kind": None})
+    assert 'meaning is "approved"; it has to be one of inspected, performed, released' in said_of(
+        {"meaning": "approved"}
+    )
+
+
 def test_a_corrected_draft_is_signed_by_nobody(book: Ledger) -> None:
     job.begun(book)
     job.all_done(book)
@@ -389,6 +417,58 @@ def test_an_open_step_holds_up_the_release(book: Ledger) -> None:
         }
         fit.inspect(book, look, job.BEA)
     release.take_signature(book, drafted.sequence, signature(found["text"]), job.BEA)
+
+
+def test_an_inspection_before_the_work_is_done_is_no_inspection_of_it(book: Ledger) -> None:
+    job.begun(book, second_person=True)
+    job.up_to(book, "line-marked", 3)
+    look = {
+        "job": "J-1",
+        "engine": "E1",
+        "cylinder": 3,
+        "by": "Bea Example",
+        "found": "as marked",
+        "result": "sound",
+    }
+    fit.inspect(book, look, job.BEA)
+    job.steps(book, ("line-marked", "clamp-back"), 3)
+    waiting = {"step": "inspected-by-another", "cylinder": 3}
+    assert waiting in fit.worksheet(book, "J-1")["open_steps"]
+    fit.inspect(book, look, job.BEA)
+    assert waiting not in fit.worksheet(book, "J-1")["open_steps"]
+    # The second look belongs to the one who did the work, and changes nothing; a torque read anew does.
+    job.step(book, "looked-at-again", 3)
+    assert waiting not in fit.worksheet(book, "J-1")["open_steps"]
+    job.step(book, "line-torqued-at-nozzle", 3)
+    assert waiting in fit.worksheet(book, "J-1")["open_steps"]
+
+
+def test_a_record_dated_before_the_last_work_is_a_finding_and_hours_say_when_they_were_read(
+    book: Ledger,
+) -> None:
+    job.hangar(book)
+    job.box(book)
+    reading = {"engine": "E1", "text": "read"}
+    records.add(book, "note", reading, records.Said(by="Ada Example", worked="2031-04-01", hours="1200.5"))
+    plan = {"id": "J-1", "engine": "E1", "document": "SI", "revision": "C"}
+    fit.begin(book, {**plan, "positions": [{"cylinder": 3, "marking": "Q7-104"}]}, job.ADA)
+    job.step(book, "fuel-off")
+
+    def items(day: date) -> tuple[str, dict[int, Any]]:
+        drafted = release.draft(book, "J-1", completed=day, performed_by="Ada Example", said=job.ADA)
+        found = release.checked(book, drafted.sequence)
+        return found["text"], {one["item"]: one for one in found["items"]}
+
+    text, early = items(date(2031, 5, 2))
+    assert "Engine hours (tachometer): 1200.5 h, read on 2031-04-01" in text
+    assert (early[2]["verdict"], early[2]["found"]) == (
+        "missing",
+        "2031-05-02, but work was done on 2031-05-03",
+    )
+    assert items(date(2031, 5, 3))[1][2]["verdict"] == "met"
+    at = records.Said(by="Ada Example", worked="2031-05-03", hours="1201")
+    records.add(book, "note", reading, at)
+    assert "Engine hours (tachometer): 1201 h\n" in items(date(2031, 5, 3))[0]
 
 
 def test_a_pilots_signature_alone_is_a_finding(book: Ledger) -> None:

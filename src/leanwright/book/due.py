@@ -32,10 +32,16 @@ def due(state: State, today: date) -> tuple[Due, ...]:
     return tuple(sorted(judged, key=lambda one: (not one.overdue, one.day or date.max, one.text)))
 
 
+def latest_reading(state: State, engine: str | None) -> tuple[date, Decimal] | None:
+    """When the hours of an engine were read last, and how many they were [h]."""
+    readings = state.hours.get(engine or "", [])
+    return max(readings, key=lambda one: (one[0], one[2]))[:2] if readings else None
+
+
 def latest_hours(state: State, engine: str | None) -> Decimal | None:
     """The hours that an engine had last [h]."""
-    readings = state.hours.get(engine or "", [])
-    return max(readings, key=lambda one: (one[0], one[2]))[1] if readings else None
+    reading = latest_reading(state, engine)
+    return reading[1] if reading else None
 
 
 def _judged(one: Due, state: State, today: date) -> Due:

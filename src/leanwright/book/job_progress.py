@@ -1,11 +1,12 @@
 """How far a job is: what comes before what, what is open, what has to be touched again after an interruption."""
 
+from datetime import date
 from decimal import Decimal
 from typing import Any, Final
 
 from leanwright.book.entry import Entry
 from leanwright.book.kinds import work
-from leanwright.book.state import JobState, State
+from leanwright.book.state import Item, JobState, State
 from leanwright.engine.torque import ROUNDING, to_inlb, torque_at_joint
 from leanwright.errors import RefusedEntryError
 from leanwright.told import Told, in_a_row
@@ -138,11 +139,21 @@ def _value_holds(job: JobState, step: str) -> bool:
 
 
 def _inspected(job: JobState, cylinder: int) -> bool:
-    doers = {_name(item.author) for (_, where), item in job.steps.items() if where == cylinder}
-    return any(
-        item.body.cylinder == cylinder and item.body.result == "sound" and _name(item.body.by) not in doers
+    """Whether somebody who did none of the work looked at it when it was done; the second look is no work."""
+    here = {step: item for (step, where), item in job.steps.items() if where == cylinder}
+    doers = {_name(item.author) for item in here.values()}
+    last = max((_when(item) for step, item in here.items() if step != "looked-at-again"), default=None)
+    return last is not None and any(
+        item.body.cylinder == cylinder
+        and item.body.result == "sound"
+        and _name(item.body.by) not in doers
+        and _when(item) > last
         for item in job.inspections
     )
+
+
+def _when(item: Item) -> tuple[date, int]:
+    return item.day, item.sequence
 
 
 def same_person(one: str, other: str) -> bool:

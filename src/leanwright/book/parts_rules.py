@@ -25,8 +25,8 @@ class Match:
 def match(state: State, order: str, marking: str, cylinder: int | None) -> Match:
     """Match a marking that came with an order.
 
-    Wrong row: ordered, but for other cylinders than its bag names. Double: more than were ordered. Wrong number: in the
-    bag of a cylinder for which another one was ordered. Not ordered: in no bag, and on no line.
+    Wrong row: ordered, but for other cylinders than its bag names, however many came. Double: more than were ordered.
+    Wrong number: in the bag of a cylinder for which another one was ordered. Not ordered: in no bag, and on no line.
     """
     lines: tuple[parts.OrderLine, ...] = state.orders[order].body.lines
     line = next((one for one in lines if one.marking == marking), None)
@@ -35,6 +35,10 @@ def match(state: State, order: str, marking: str, cylinder: int | None) -> Match
             (one.marking for one in lines if cylinder is not None and cylinder in one.cylinders), None
         )
         return Match("wrong-number", wanted) if wanted else Match("not-ordered")
+    meant = [number for one in lines if one.marking == marking for number in one.cylinders]
+    if cylinder is not None and meant and cylinder not in meant:
+        wanted = next((one.marking for one in lines if cylinder in one.cylinders), None)
+        return Match("wrong-row", wanted)
     came = sum(
         1
         for item in state.receipts
@@ -42,10 +46,6 @@ def match(state: State, order: str, marking: str, cylinder: int | None) -> Match
     )
     if came >= sum(one.quantity for one in lines if one.marking == marking):
         return Match("double")
-    meant = [number for one in lines if one.marking == marking for number in one.cylinders]
-    if cylinder is not None and meant and cylinder not in meant:
-        wanted = next((one.marking for one in lines if cylinder in one.cylinders), None)
-        return Match("wrong-row", wanted)
     return Match("right")
 
 

@@ -49,7 +49,7 @@ def check(state: State, record: RecordState) -> tuple[ItemCheck, ...]:
     job = state.jobs[body.job]
     items = (
         _described(body, job),
-        _date(body),
+        _date(body, job),
         _doer(body, record),
         _signature(record),
         _authority(state, body, record),
@@ -101,15 +101,19 @@ def _described(body: papers.MaintenanceRecord, job: JobState) -> ItemCheck:
     )
 
 
-def _date(body: papers.MaintenanceRecord) -> ItemCheck:
+def _date(body: papers.MaintenanceRecord, job: JobState) -> ItemCheck:
+    """The date is in the text, and no work was done after it."""
     there = body.completed.isoformat() in body.text
-    found = (
-        body.completed.isoformat()
-        if there
-        else Told("{day} is not in the text", day=body.completed.isoformat())
-    )
+    last = max((item.day for item in job.steps.values()), default=body.completed)
+    day = body.completed.isoformat()
+    found: str = day
+    if not there:
+        found = Told("{day} is not in the text", day=day)
+    elif last > body.completed:
+        found = Told("{day}, but work was done on {last}", day=day, last=last.isoformat())
+    met = there and last <= body.completed
     return ItemCheck(
-        2, "date of completion", "met" if there else "missing", found, "14 CFR 43.9(a)(2)", ECFR_AUGUST
+        2, "date of completion", "met" if met else "missing", found, "14 CFR 43.9(a)(2)", ECFR_AUGUST
     )
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from datetime import date
 from typing import Any, Final
 
-from leanwright.book.due import latest_hours
+from leanwright.book.due import latest_reading
 from leanwright.book.engine_places import place_words
 from leanwright.book.job_progress import joint_inlb
 from leanwright.book.kinds import work
@@ -29,7 +29,7 @@ def draft_text(state: State, job_name: str, rules: str, completed: date, perform
     job = state.jobs[job_name]
     engine = state.engines[job.item.body.engine].body
     aircraft = state.aircraft[engine.aircraft].body if engine.aircraft in state.aircraft else None
-    hours = latest_hours(state, engine.id)
+    hours = latest_reading(state, engine.id)
     lines = [
         "DRAFT. Nobody has released anything until a licensed person has signed.",
         f"Engine: {engine.model or engine.id}, serial number {engine.serial or '(not entered)'}",
@@ -40,7 +40,9 @@ def draft_text(state: State, job_name: str, rules: str, completed: date, perform
         )
     lines.append(f"Date completed: {completed.isoformat()}")
     if hours is not None:
-        lines.append(f"Engine hours ({engine.hours_source}): {hours} h")
+        day, read = hours
+        when = f", read on {day}" if day != completed else ""
+        lines.append(f"Engine hours ({engine.hours_source}): {read} h{when}")
     lines += ["Work performed:", *(f"- {one}" for one in work_lines(state, job))]
     lines += [
         f"In accordance with {job.item.body.document}, revision {job.item.body.revision}.",

@@ -101,7 +101,7 @@ def _engine_lines(found: dict[str, Any]) -> list[str]:
             hours = f" at {one['since_hours']} h" if one["since_hours"] else ""
             lines.append(f"  {where}: {one['marking']} since {one['since']}{hours} (entry {one['entry']})")
     lines += [
-        f"  Job {job['job']}: {len(job['open_steps'])} steps open; nobody has signed for its release."
+        f"  Job {job['job']}: {len(job['open_steps'])} steps open{', the work rests' if job['paused'] else ''}; nobody has signed for its release."
         for job in found["jobs"]
         if not job["released"]
     ]

@@ -25,6 +25,7 @@ from leanwright.book.entry import (
     days_late,
     local_date,
 )
+from leanwright.book.kinds.plain_words import told as told_of_body
 from leanwright.book.ledger import Draft, File, Ledger, Written
 from leanwright.book.readable import entry_lines
 from leanwright.book.stores import postgresql, sqlite
@@ -200,12 +201,13 @@ def _draft(
 
 
 def _converted(values: dict[str, Any], kind: Any, name: str) -> Any:
+    given = {key: value for key, value in values.items() if value is not None}
     try:
-        return msgspec.convert({key: value for key, value in values.items() if value is not None}, kind)
+        return msgspec.convert(given, kind)
     except msgspec.ValidationError as error:
         raise RefusedEntryError(
             f"bad-{name}",
-            Told("{name}: {error}", name=name, error=error),
+            Told("{name}: {error}", name=name, error=told_of_body(str(error), kind, given)),
             'Dates are written 2026-11-29, hours "1234.5".',
         ) from error
 
