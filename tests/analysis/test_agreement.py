@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from leanwright.analysis.agreement import beyond_one_cylinder, difference, powers
-from leanwright.analysis.offset import stack
-from leanwright.analysis.peak import CylinderPeak
+from leanwright.analysis.agreement import Difference, beyond_one_cylinder, difference, powers
+from leanwright.analysis.offset import combined_offsets, stack
+from leanwright.analysis.peak import CylinderPeak, Peaks
 from tests.analysis.made_peaks import made_peaks, made_sweep, random_covariance
 
 PATTERN = np.array([0.02, -0.01, 0.005, -0.015])
@@ -67,9 +67,15 @@ def test_an_empty_group_tells_nothing() -> None:
     assert difference(stacked, [], [0]) is None
 
 
+def beyond(peaks: Peaks) -> Difference | None:
+    """What is left between two sweeps without the cylinder that explains most of it."""
+    stacked = stack([peaks])
+    return beyond_one_cylinder(stacked, combined_offsets(stacked, [0]), combined_offsets(stacked, [1]))
+
+
 def test_one_changed_cylinder_leaves_no_difference_once_it_is_taken_away() -> None:
     moved = PATTERN + np.array([0.0, 0.0, 0.05, 0.0])
-    left = beyond_one_cylinder(stack([made_peaks(np.exp(2.5 + np.array([moved, PATTERN])))]), [0], [1])
+    left = beyond(made_peaks(np.exp(2.5 + np.array([moved, PATTERN]))))
     assert left is not None
     assert left.difference_percent == pytest.approx(0.0, abs=1e-9)
     assert left.probability == pytest.approx(1.0)
@@ -77,7 +83,7 @@ def test_one_changed_cylinder_leaves_no_difference_once_it_is_taken_away() -> No
 
 def test_two_changed_cylinders_leave_the_difference_of_one_of_them() -> None:
     moved = PATTERN + np.array([0.0, 0.02, -0.03, 0.0])
-    left = beyond_one_cylinder(stack([made_peaks(np.exp(2.5 + np.array([moved, PATTERN])))]), [0], [1])
+    left = beyond(made_peaks(np.exp(2.5 + np.array([moved, PATTERN]))))
     assert left is not None
     assert left.cylinder == 2
     assert left.difference_percent == pytest.approx(
@@ -87,7 +93,7 @@ def test_two_changed_cylinders_leave_the_difference_of_one_of_them() -> None:
 
 
 def test_of_two_cylinders_nobody_can_tell_which_moved() -> None:
-    assert beyond_one_cylinder(stack([made_peaks([[12.0, 12.1], [12.4, 11.8]])]), [0], [1]) is None
+    assert beyond(made_peaks([[12.0, 12.1], [12.4, 11.8]])) is None
 
 
 def test_sweeps_are_grouped_by_manifold_pressure() -> None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from leanwright.analysis.chance import chi_square_beyond
-from leanwright.analysis.offset import Stack, centred_basis, combined_offsets
+from leanwright.analysis.offset import Offsets, Stack, centred_basis, combined_offsets
 from leanwright.analysis.sweep import Sweep
 
 _PRESSURE_GAP_INHG = 1.5
@@ -28,9 +28,7 @@ class Difference:
     probability: float
 
 
-def difference(
-    stacked: Stack, first: Sequence[int], second: Sequence[int], left_out: int | None = None
-) -> Difference | None:
+def difference(stacked: Stack, first: Sequence[int], second: Sequence[int]) -> Difference | None:
     """Compare the offsets of two groups of sweeps, over the cylinders that both have.
 
     Parameters
@@ -39,6 +37,26 @@ def difference(
         The values [ln gal/h].
     first, second : sequence of int
         Positions of the sweeps of each group.
+
+    Returns
+    -------
+    Difference or None
+        ``None`` if the groups have fewer than two cylinders in common.
+    """
+    return apart(stacked, combined_offsets(stacked, first), combined_offsets(stacked, second))
+
+
+def apart(
+    stacked: Stack, one: Offsets | None, two: Offsets | None, left_out: int | None = None
+) -> Difference | None:
+    """Compare the offsets of two groups of sweeps that are combined already.
+
+    Parameters
+    ----------
+    stacked : Stack
+        The values that they were combined from [ln gal/h].
+    one, two : Offsets or None
+        Of each group.
     left_out : int, optional
         A cylinder that is not compared.
 
@@ -47,20 +65,21 @@ def difference(
     Difference or None
         ``None`` if the groups have fewer than two cylinders in common.
     """
-    one, two = combined_offsets(stacked, first), combined_offsets(stacked, second)
     if one is None or two is None:
         return None
     common = tuple(sorted((set(one.cylinders) & set(two.cylinders)) - {left_out}))
     if len(common) < 2:
         return None
+    # Only the rows of the two groups count, however many recordings are stacked.
+    rows = np.flatnonzero(one.weights.any(axis=0) | two.weights.any(axis=0))
     centre = np.eye(len(common)) - 1.0 / len(common)
-    to_first = centre @ one.weights[np.searchsorted(one.cylinders, common)]
-    to_second = centre @ two.weights[np.searchsorted(two.cylinders, common)]
+    to_first = centre @ one.weights[np.ix_(np.searchsorted(one.cylinders, common), rows)]
+    to_second = centre @ two.weights[np.ix_(np.searchsorted(two.cylinders, common), rows)]
     to_difference = to_first - to_second
-    estimate = to_difference @ stacked.values
+    estimate = to_difference @ stacked.values[rows]
     # A group of one sweep cannot show how far its sweeps scatter, so the other group speaks for both.
     between = max(one.between_variance, two.between_variance)
-    covariance = to_difference @ stacked.covariance @ to_difference.T + between * (
+    covariance = to_difference @ stacked.covariance[np.ix_(rows, rows)] @ to_difference.T + between * (
         to_first @ to_first.T + to_second @ to_second.T
     )
     basis = centred_basis(len(common))
@@ -76,7 +95,7 @@ def difference(
     )
 
 
-def beyond_one_cylinder(stacked: Stack, first: Sequence[int], second: Sequence[int]) -> Difference | None:
+def beyond_one_cylinder(stacked: Stack, one: Offsets | None, two: Offsets | None) -> Difference | None:
     """Compare two groups of sweeps without the cylinder that explains most of their difference.
 
     A fault of one cylinder (a blocked nozzle, a leak, a probe, one bad sweep) moves that cylinder alone; what is left
@@ -85,9 +104,9 @@ def beyond_one_cylinder(stacked: Stack, first: Sequence[int], second: Sequence[i
     Parameters
     ----------
     stacked : Stack
-        The values [ln gal/h].
-    first, second : sequence of int
-        Positions of the sweeps of each group.
+        The values that they were combined from [ln gal/h].
+    one, two : Offsets or None
+        Of each group.
 
     Returns
     -------
@@ -95,10 +114,12 @@ def beyond_one_cylinder(stacked: Stack, first: Sequence[int], second: Sequence[i
         Of the others, whichever is left out so that they agree best; ``None`` if the groups have fewer than three
         cylinders in common.
     """
-    seen = [set(stacked.cylinder[np.isin(stacked.sweep, group)].tolist()) for group in (first, second)]
-    others = [difference(stacked, first, second, left_out=number) for number in sorted(seen[0] & seen[1])]
-    found = [one for one in others if one is not None]
-    return max(found, key=lambda one: (one.probability, -abs(one.difference_percent)), default=None)
+    if one is None or two is None:
+        return None
+    common = sorted(set(one.cylinders) & set(two.cylinders))
+    others = [apart(stacked, one, two, left_out=number) for number in common]
+    found = [other for other in others if other is not None]
+    return max(found, key=lambda other: (other.probability, -abs(other.difference_percent)), default=None)
 
 
 def powers(sweeps: Sequence[Sweep]) -> tuple[tuple[int, ...], ...]:

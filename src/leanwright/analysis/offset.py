@@ -142,30 +142,30 @@ def combined_offsets(stacked: Stack, of_sweeps: Sequence[int] | None = None) -> 
     place = np.searchsorted(cylinders, stacked.cylinder[rows])
     basis = centred_basis(len(cylinders))
     levels = np.eye(sweeps.size)[sweep]
-    result = combine(
-        stacked.values[rows],
-        stacked.covariance[np.ix_(rows, rows)],
-        np.hstack([levels, basis[place]]),
-    )
+    # Only the rows of these sweeps count, however many recordings are stacked.
+    own = np.ix_(rows, rows)
+    covariance = stacked.covariance[own]
+    result = combine(stacked.values[rows], covariance, np.hstack([levels, basis[place]]))
     to_offset = basis @ result.weights[sweeps.size :]
     to_level = (levels / levels.sum(axis=0)).T @ (np.eye(rows.size) - to_offset[place])
+    of_rows = np.vstack([to_offset, to_level.mean(axis=0)])
     weights = np.zeros((len(cylinders) + 1, stacked.values.size))
-    weights[:, rows] = np.vstack([to_offset, to_level.mean(axis=0)])
-    estimate = weights @ stacked.values
+    weights[:, rows] = of_rows
+    estimate = of_rows @ stacked.values[rows]
     parts: dict[BudgetSource, Floats] = {
-        source: _symmetric(weights @ part @ weights.T) for source, part in stacked.parts.items()
+        source: _symmetric(of_rows @ part[own] @ of_rows.T) for source, part in stacked.parts.items()
     }
-    between = _symmetric(_believed_between_variance(result) * (weights @ weights.T))
+    between = _symmetric(_believed_between_variance(result) * (of_rows @ of_rows.T))
     if result.between_variance > 0.0:
         parts["between-sweeps"] = between + parts.get("between-sweeps", 0.0)
-    unknown = _of_unknown_power(stacked, weights)
+    unknown = _of_unknown_power(stacked, rows, of_rows)
     if unknown.any():
         parts["unknown-power"] = unknown
     return Offsets(
         cylinders=cylinders,
         offset=estimate[:-1],
         log_mean_flow=float(estimate[-1]),
-        covariance=_symmetric(weights @ stacked.covariance @ weights.T) + between + unknown,
+        covariance=_symmetric(of_rows @ covariance @ of_rows.T) + between + unknown,
         parts=parts,
         weights=weights,
         levels=dict(zip(sweeps.tolist(), (to_level @ stacked.values[rows]).tolist(), strict=True)),
@@ -192,18 +192,19 @@ def power_unknown(sweep: Sweep) -> bool:
     return sweep.engine_speed_rpm is None
 
 
-def _of_unknown_power(stacked: Stack, weights: Floats) -> Floats:
+def _of_unknown_power(stacked: Stack, rows: Integers, weights: Floats) -> Floats:
     """Covariance from power that followed the mixture unseen: one factor on all distances from the sweep's mean.
 
     It is the same engine and propeller in every sweep, so more sweeps do not shrink it.
     """
-    distance = np.zeros(stacked.values.size)
-    for position in np.unique(stacked.sweep):
-        rows = (stacked.sweep == position) & weights.any(axis=0)
+    values, sweeps, used = stacked.values[rows], stacked.sweep[rows], weights.any(axis=0)
+    distance = np.zeros(rows.size)
+    for position in np.unique(sweeps).tolist():
         sweep = stacked.sweeps[position]
-        if rows.any() and (power_unknown(sweep) or sweep.manifold_pressure_inhg is None):
+        if power_unknown(sweep) or sweep.manifold_pressure_inhg is None:
+            here = (sweeps == position) & used
             follows = _FOLLOWS if power_unknown(sweep) else _FOLLOWS_UNSEEN
-            distance[rows] = follows * (stacked.values[rows] - stacked.values[rows].mean())
+            distance[here] = follows * (values[here] - values[here].mean()) if here.any() else 0.0
     moved = weights @ distance
     return np.outer(moved, moved)
 

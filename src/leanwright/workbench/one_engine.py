@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import Final
 
-from leanwright.analysis.agreement import Difference, beyond_one_cylinder, difference, powers
+from leanwright.analysis.agreement import Difference, apart, beyond_one_cylinder, powers
 from leanwright.analysis.measured import RecordingResult
-from leanwright.analysis.offset import Stack, combined_offsets, stack
+from leanwright.analysis.offset import Offsets, Stack, combined_offsets, stack
 from leanwright.analysis.sweep import Sweep
 from leanwright.findings import Statement
 from leanwright.recordings.recording import Recording
@@ -127,13 +127,21 @@ def _pairs(results: Sequence[RecordingResult]) -> Iterator[_Pair]:
     for one in results:
         groups.append(list(range(start, start + len(one.peaks.sweeps))))
         start += len(one.peaks.sweeps)
+    known: dict[tuple[int, ...], Offsets | None] = {}
+
+    def offsets(sweeps: Sequence[int]) -> Offsets | None:
+        key = tuple(sweeps)
+        if key not in known:
+            known[key] = combined_offsets(stacked, sweeps)
+        return known[key]
+
     for (one, mine), (two, theirs) in combinations(zip(results, groups, strict=True), 2):
         at_one_power = list(_at_one_power(stacked.sweeps, mine, theirs))
-        for first, second in at_one_power or [(mine, theirs)]:
-            found = difference(stacked, first, second)
+        for group, other in at_one_power or [(mine, theirs)]:
+            first, second = offsets(group), offsets(other)
+            found = apart(stacked, first, second)
             if found is not None and found.probability < RARE:
-                moved = _moved_far if at_one_power else _most_moved_far
-                far = moved(stacked, first, second)
+                far = _moved_far(stacked, first, second) if at_one_power else _most_moved_far(first, second)
                 yield _Pair(one.recording.name, two.recording.name, found, bool(at_one_power), far)
 
 
@@ -151,7 +159,7 @@ def _at_one_power(
             yield mine, theirs
 
 
-def _moved_far(stacked: Stack, first: Sequence[int], second: Sequence[int]) -> bool:
+def _moved_far(stacked: Stack, first: Offsets | None, second: Offsets | None) -> bool:
     """Whether cylinders moved far, even without the one that explains most of it."""
     left = beyond_one_cylinder(stacked, first, second)
     return (
@@ -161,9 +169,8 @@ def _moved_far(stacked: Stack, first: Sequence[int], second: Sequence[int]) -> b
     )
 
 
-def _most_moved_far(stacked: Stack, first: Sequence[int], second: Sequence[int]) -> bool:
+def _most_moved_far(one: Offsets | None, two: Offsets | None) -> bool:
     """Whether half of the cylinders moved far [1]."""
-    one, two = combined_offsets(stacked, first), combined_offsets(stacked, second)
     if one is None or two is None:
         return False
     moved = common = 0
