@@ -3,7 +3,7 @@
 ``python -m benchmarks.archive`` makes 400 recordings of about 2 MB (invented; every tenth with four sweeps, the others
 without one), then works through the folder twice, alternated file by file: once with ``read_recording`` and ``measure``, once
 with a general parser alone. ``--recordings`` takes fewer, ``--rows`` shorter ones, ``--reading-only`` leaves the measuring
-out. It also prints how the time of reading grows with the rows, as an exponent.
+out. How time grows is told by ``benchmarks.growth``.
 
 The general parser is the fastest that is installed of pyarrow, polars and pandas. None of them is a dependency of the
 project: without any, numpy's own reader of text is taken, and that is said. To pair with the fastest, run it in an
@@ -28,7 +28,6 @@ from leanwright.workbench.measure import measure
 
 RECORDINGS: Final = 400
 SWEPT_EVERY: Final = 10
-SIZES: Final = (1, 2, 4, 8)
 
 Parser = Callable[[bytes, int], object]
 
@@ -75,21 +74,6 @@ def _without_sweeps(body: list[bytes]) -> list[bytes]:
     return [line.partition(b",")[0] + b"," + part[i % len(part)] for i, line in enumerate(body)]
 
 
-def exponent(parse: Callable[[bytes], object]) -> float:
-    """How the time of reading grows with the rows: the slope of log time over log size."""
-    lines = three_hours().splitlines(keepends=True)
-    head = next(i for i, line in enumerate(lines) if b"EGT" in line) + 2
-    body = [line.partition(b",")[2] for line in lines[head:]]
-    spent = []
-    for size in SIZES:
-        rows = (b"%d," % n + body[n % len(body)] for n in range(size * len(body)))
-        data = b"".join(
-            [*lines[: head - 2], lines[head - 2].replace(b"Time", b"Time (s)"), lines[head - 1], *rows]
-        )
-        spent.append(min(_timed(lambda data=data: parse(data)) for _ in range(3)))  # type: ignore[misc]  # bound in the loop
-    return float(np.polyfit(np.log(SIZES), np.log(spent), 1)[0])
-
-
 def _timed(work: Callable[[], object]) -> float:
     began = time.process_time()
     work()
@@ -102,7 +86,6 @@ def main() -> None:
     asked.add_argument("--recordings", type=int, default=RECORDINGS)
     asked.add_argument("--rows", type=int, default=10_800)
     asked.add_argument("--reading-only", action="store_true")
-    asked.add_argument("--no-growth", action="store_true", help="Leave the exponent out.")
     wanted = asked.parse_args()
     name, parse = general_parser()
     reading = measuring = bare = 0.0
@@ -128,9 +111,6 @@ def main() -> None:
         f"reading {reading:.2f} s, {reading / bare:.1f} times that; measuring {measuring:.2f} s; "
         f"both {(reading + measuring) / bare:.1f} times"
     )
-    if not wanted.no_growth:
-        grown = exponent(lambda data: read_recording(io.BytesIO(data), name="grown"))
-        print(f"the time of reading grows with the rows to the power {grown:.2f}")
 
 
 if __name__ == "__main__":

@@ -11,7 +11,7 @@ from benchmarks import archive
 def test_a_handful_of_recordings_is_read_measured_and_paired(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(sys, "argv", ["archive", "--recordings", "3", "--rows", "900", "--no-growth"])
+    monkeypatch.setattr(sys, "argv", ["archive", "--recordings", "3", "--rows", "900"])
     archive.main()
     said = capsys.readouterr().out
     found = re.match(
