@@ -321,7 +321,11 @@ def test_a_language_file_has_the_shape_of_the_english_one(language: str) -> None
             for place in (shape(value, f"{path}/{key}") if isinstance(value, dict) else {f"{path}/{key}"})
         }
 
-    assert shape(dict(load(language).content)) == shape(dict(load("en").content))
+    def without_texts(language: str) -> dict[str, object]:
+        # Findings and refusals are translated sentence by sentence, and stand in English where they arise.
+        return {key: value for key, value in load(language).content.items() if key != "text"}
+
+    assert shape(without_texts(language)) == shape(without_texts("en"))
 
 
 def test_the_words_keep_to_what_the_program_may_say() -> None:

@@ -50,11 +50,12 @@ LIBRARIES: dict[str, set[str]] = {
         "importlib.metadata", "importlib.util.find_spec", "sys.modules", "jinja2", "json", "markupsafe", "numpy",
         "segno", "typst", "xml.etree.ElementTree",
     },
+    # Watched engines and watched folders are looked at in the background, so that a page does not wait for them.
     "workbench": PURE
     | PACKAGE_DATA
     | {
-        "csv", "datetime", "getpass", "hashlib", "icalendar", "io", "json", "msgspec", "numpy", "os", "pathlib",
-        "platformdirs", "secrets", "shutil", "sys", "tempfile", "threading", "threadpoolctl", "zipfile",
+        "concurrent.futures", "csv", "datetime", "getpass", "hashlib", "icalendar", "io", "json", "msgspec", "numpy", "os", "pathlib",
+        "platformdirs", "secrets", "shutil", "stat", "sys", "tempfile", "threading", "threadpoolctl", "time", "zipfile",
     },
     "cli": PURE | {"click", "datetime", "importlib", "json", "os", "pathlib", "sys", "threading", "time.monotonic", "webbrowser"},
     # The server of the workbench: the one room with sockets, and with a worker of its own for untrusted files.
