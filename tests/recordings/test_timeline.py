@@ -34,7 +34,7 @@ def test_gaps_and_repeats_stay_and_are_said() -> None:
     assert found.time_s.tolist() == [0, 1, 1, 2, 60, 61]
     assert codes(found) == [("gaps", 6), ("repeated-times", None)]
     assert found.findings[0].message == "The rows have one gap of 58 s, before line 6. Nothing is filled in."
-    assert found.findings[1].message == "1 row has the same time as the row before."
+    assert found.findings[1].message == "One row has the same time as the row before."
 
 
 def test_a_clock_that_is_set_back_moves_all_later_rows_on() -> None:
