@@ -509,3 +509,26 @@ def test_an_import_goes_into_a_database_in_which_nothing_was_written_yet(
     assert safekeeping.import_folder(out, database).verified.problems == ()
     with pytest.raises(UnusableBookError, match="already"):
         safekeeping.import_folder(out, database)
+
+
+def test_a_squawk_is_closed_once_and_only_if_it_is_one(book: Ledger) -> None:
+    job.hangar(book)
+    note = records.add(book, "note", {"text": "a remark"}, job.ADA).sequence
+    fault = records.add(book, "squawk", {"text": "stain at 3", "engine": "E1"}, job.ADA).sequence
+
+    def close(**more: int) -> object:
+        return records.add(book, "squawk", {"text": "mended", "state": "closed", **more}, job.ADA)
+
+    close()  # noticed and put right at once
+    assert job.refusal(book, lambda: close(closes=note)) == "no-such-squawk"
+    assert list(book.state().squawks) == [fault]
+    close(closes=fault)
+    assert not book.state().squawks
+    assert job.refusal(book, lambda: close(closes=fault)) == "no-such-squawk"
+
+
+def test_an_entry_that_takes_another_back_is_not_corrected_into_something_else(book: Ledger) -> None:
+    note = records.add(book, "note", {"text": "a"}, job.ADA).sequence
+    back = records.void(book, note, "twice", job.ADA).sequence
+    body = {"text": "b"}
+    assert job.refusal(book, lambda: records.correct(book, back, body, "no", job.ADA)) == "taken-back"

@@ -6,7 +6,7 @@ from typing import Final
 
 from leanwright.book.entry import EARLIEST_PLAUSIBLE, TIME_FORM, Entry, Signature, stamp
 from leanwright.book.job_progress import open_steps, step_words
-from leanwright.book.kinds import papers
+from leanwright.book.kinds import hangar, papers
 from leanwright.book.state import State
 from leanwright.errors import RefusedEntryError
 from leanwright.told import Told, in_a_row
@@ -45,6 +45,17 @@ def check_time(signature: Signature, recorded: str, recorded_before: str) -> Non
                 recorded=recorded,
             ),
             "Check the time, and the clock.",
+        )
+
+
+def check_squawk(body: hangar.Squawk, entry: Entry, state: State) -> None:
+    """A fault that is said to be put right is one that somebody entered, and that is still open; or one of this entry."""
+    del entry
+    if body.closes is not None and body.closes not in state.squawks:
+        raise RefusedEntryError(
+            "no-such-squawk",
+            Told("Entry {closes} is no open squawk", closes=body.closes),
+            "See leanwright book status.",
         )
 
 

@@ -34,6 +34,7 @@ _CHECKS: Final[dict[str, Callable[[Any, Entry, State], None]]] = {
     "quarantine-release": parts_rules.check_quarantine_release,
     "nozzle-set": parts_rules.check_set,
     "parcel": parts_rules.check_parcel,
+    "squawk": paper_rules.check_squawk,
     "job": fitting_rules.check_job,
     "figure": torque_rules.check_figure,
     "removal": fitting_rules.check_removal,

@@ -28,6 +28,7 @@ from leanwright.book.entry import (
 from leanwright.book.kinds.plain_words import told as told_of_body
 from leanwright.book.ledger import Draft, File, Ledger, Written
 from leanwright.book.readable import entry_lines
+from leanwright.book.rules import check_superseding
 from leanwright.book.stores import postgresql, sqlite
 from leanwright.book.stores.store import Store
 from leanwright.errors import RefusedEntryError, UnusableBookError, UnwritableBookError
@@ -171,6 +172,7 @@ def correct(book: Ledger, sequence: int, body: Any, reason: str, said: Said = NO
     Where nobody told the day of the work it was the day of the first version, not that of the correction.
     """
     old, _ = book.entry(sequence)
+    check_superseding(old.entry, old.entry.kind, reason, body if isinstance(body, dict) else {})
     if said.worked is None:
         kept = old.entry.worked or Worked(date=local_date(old.entry))
         said = replace(said, worked=kept.date.isoformat(), hours=said.hours or kept.hours)
