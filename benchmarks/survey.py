@@ -2,8 +2,8 @@
 
 ``python -m benchmarks.survey`` makes 400 recordings of about 1 MB and 1.5 h (invented; every tenth with four sweeps), then
 measures processor time of: the bare parse by the fastest general parser that is installed, the survey, and the survey of the unchanged
-folder. It prints the largest process, and how the time
-grows with the number of recordings, as an exponent. ``--recordings`` takes fewer.
+folder. It prints the largest process, and how the time grows with the number of recordings and with their rows, as exponents.
+``--recordings`` takes fewer.
 """
 
 import argparse
@@ -86,25 +86,29 @@ def main() -> None:
         print(f"a recording: {1000.0 * first / wanted.recordings:.1f} ms; largest process {largest:.0f} MB")
         print(f"unchanged folder: {again:.2f} s, {again / least:.2f} times the bare parse")
         if not wanted.no_growth:
+            counts = [max(wanted.recordings // part, 2) for part in (4, 2, 1)]
+            by_number = growth(Path(place), "number", [(count, wanted.rows) for count in counts])
+            few = max(wanted.recordings // 10, 2)
+            by_rows = growth(Path(place), "rows", [(few, wanted.rows // part) for part in (4, 2, 1)])
             print(
-                f"time grows with the number of recordings to the power of {growth(Path(place), wanted):.2f}"
+                f"time grows with the number of recordings to the power of {by_number:.2f}, with rows {by_rows:.2f}"
             )
 
 
-def growth(place: Path, wanted: argparse.Namespace) -> float:
-    """Slope of the logarithm of processor time, start-up taken out, over that of the number of recordings."""
-    counts = [max(wanted.recordings // 4, 2), max(wanted.recordings // 2, 4), wanted.recordings]
+def growth(place: Path, name: str, sizes: Sequence[tuple[int, int]]) -> float:
+    """Slope of the logarithm of processor time, start-up taken out, over that of all rows of so many recordings with so many rows."""
     spent = []
-    empty = place / "empty"
+    empty = place / f"{name}-empty"
     empty.mkdir()
     make_folder(empty, 1, 50)
-    start, _ = surveyed(empty, place / "kept-empty")
-    for count in counts:
-        folder = place / f"growth-{count}"
+    start, _ = surveyed(empty, place / f"kept-{name}-empty")
+    for count, rows in sizes:
+        folder = place / f"{name}-{count}-{rows}"
         folder.mkdir()
-        make_folder(folder, count, wanted.rows)
-        spent.append(surveyed(folder, place / f"kept-{count}")[0] - start)
-    return float(np.polyfit(np.log(counts), np.log(np.maximum(spent, 1e-3)), 1)[0])
+        make_folder(folder, count, rows)
+        spent.append(surveyed(folder, place / f"kept-{name}-{count}-{rows}")[0] - start)
+    work = [count * rows for count, rows in sizes]
+    return float(np.polyfit(np.log(work), np.log(np.maximum(spent, 1e-3)), 1)[0])
 
 
 if __name__ == "__main__":
