@@ -55,9 +55,7 @@ def test_the_text_says_what_where_since_when_and_how_long_one_can_wait(
     assert done.code == 0
     assert done.out.startswith("One change in 14 recordings.\n\nCylinder 3 changed;")
     said = " ".join(done.out.split())
-    assert (
-        "First seen in flight-10.csv, known at flight-10.csv. Wait: nothing before the next flight." in said
-    )
+    assert "First seen in flight-10.csv, known at flight-10.csv. Due: before the next flight." in said
 
 
 @pytest.mark.parametrize("language", ["de", "fr", "es", "it", "pt"])

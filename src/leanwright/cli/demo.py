@@ -24,7 +24,10 @@ from leanwright.cli import options
 @options.language
 @options.plain
 def command(*, out: Path, browser: bool, language: str, plain: bool) -> int:
-    """Measure the first flight of an invented engine, and show the answer. All data are invented."""
+    """Measure the first flight of an invented engine, and show the answer. All data are invented.
+
+    Then come two years of recordings after its change of nozzles, in which one starts to clog, and the page of watching them.
+    """
     from leanwright.cli.balance import show, write_page
     from leanwright.workbench.invent import write_first_flight
     from leanwright.workbench.measure import measure
@@ -40,7 +43,20 @@ def command(*, out: Path, browser: bool, language: str, plain: bool) -> int:
         import webbrowser
 
         webbrowser.open(page.resolve().as_uri())
+    _show_years(out, language)
     return 0
+
+
+def _show_years(out: Path, language: str) -> None:
+    """Two years of recordings beside the first flight, and the page of watching them."""
+    from leanwright.report.watch_page import watch_page
+    from leanwright.workbench.demo_years import watch_years
+    from leanwright.workbench.writing import write_whole
+
+    watched = watch_years(out / "two-years")
+    page = out / "watch.html"
+    write_whole(page, watch_page(watched, units="us", language=language).encode("utf-8"))
+    options.tell("wrote", page, language)
 
 
 def _has_screen() -> bool:

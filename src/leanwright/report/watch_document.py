@@ -83,6 +83,10 @@ class Watched(Protocol):
         """What was left out or is doubtful."""
 
     @property
+    def invented(self) -> bool:
+        """Whether a recording says of itself that its data are invented."""
+
+    @property
     def unreadable(self) -> Sequence[tuple[str, str]]:
         """Files with the reason why they could not be read."""
 

@@ -46,7 +46,7 @@ def _texts(watched: Watched, voice: Voice) -> AnswerTexts:
         f"{caption}. {voice.label('watch-trend-caption')}",
         [_latest(watched, voice)] if watched.names else [],
         notes,
-        voice.label("caution"),
+        " ".join([voice.label("all-invented")] * watched.invented + [voice.label("caution")]),
     )
 
 

@@ -36,7 +36,7 @@ def watch_text(
     blocks.append([line for one in told[:_MOST_FINDINGS] for line in wrapped([one], write, indent="  ")])
     if len(told) > _MOST_FINDINGS:
         blocks[-1].append(write(voice.label("survey-more", more=len(told) - _MOST_FINDINGS)))
-    blocks.append(wrapped([voice.label("caution")], write))
+    blocks.append(wrapped([voice.label("all-invented")] * watched.invented + [voice.label("caution")], write))
     return "\n\n".join("\n".join(block) for block in blocks if block)
 
 

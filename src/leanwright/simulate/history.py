@@ -20,6 +20,7 @@ from leanwright.simulate.recorder import Recorder
 from leanwright.simulate.virtual_engine import Setting, VirtualEngine, true_peaks
 
 DAYS_BETWEEN: Final = 3.65
+BEGAN: Final = datetime(2031, 3, 1, 9, 0)  # noqa: DTZ001 - a panel's clock knows no zone
 SWEEP_SHARE: Final = 0.05
 """One flight in twenty has a sweep past all peaks."""
 PARTIAL_SHARE: Final = 0.5
@@ -37,6 +38,10 @@ class History:
     flights: int
     fault: Fault | None = None
     from_flight: int = 0
+    began: datetime = BEGAN
+    days_between: float = DAYS_BETWEEN
+    notes: tuple[tuple[str, str], ...] = ()
+    """What the lines above the header state, by name."""
 
 
 def draw_history(seed: int, flights: int = 200, fault: Fault | None = None, from_flight: int = 0) -> History:
@@ -52,13 +57,11 @@ def flights_of(history: History, seed: int) -> Iterator[FlightSpec]:
         rng = np.random.Generator(np.random.PCG64([seed, 78, number]))
         there = history.fault is not None and number >= history.from_flight
         faults = (history.fault,) if there and history.fault is not None else ()
-        yield _flight(history.engine, faults, number, rng)
+        yield _flight(history, faults, number, rng)
 
 
-def _flight(
-    engine: VirtualEngine, faults: tuple[Fault, ...], number: int, rng: np.random.Generator
-) -> FlightSpec:
-    day = DAYS_BETWEEN * number
+def _flight(history: History, faults: tuple[Fault, ...], number: int, rng: np.random.Generator) -> FlightSpec:
+    engine, day = history.engine, history.days_between * number
     weather = draw_weather(rng)
     warm = SEASON_K * float(np.sin(2.0 * np.pi * day / 365.0)) + 4.0 * float(rng.standard_normal())
     altitude = float(rng.uniform(3500.0, 8500.0))
@@ -87,7 +90,8 @@ def _flight(
         faults=faults,
         surroundings="whole-flight",
         cruise=cruise,
-        began=datetime(2031, 3, 1, 9, 0) + timedelta(days=day, minutes=float(rng.uniform(0.0, 300.0))),  # noqa: DTZ001 - a panel's clock knows no zone
+        began=history.began + timedelta(days=day, minutes=float(rng.uniform(0.0, 300.0))),
+        notes=history.notes,
     )
 
 

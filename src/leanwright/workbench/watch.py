@@ -88,6 +88,8 @@ class Watched:
     findings: tuple[Finding, ...]
     unreadable: tuple[tuple[str, str], ...]
     work: tuple[Work, ...]
+    invented: bool = False
+    """Whether a recording says of itself that its data are invented."""
 
     @property
     def work_days(self) -> tuple[str, ...]:
@@ -173,6 +175,7 @@ def watch_rows(
         (),
         (),
         tuple(work),
+        any(row.get("invented", False) for row in rows),
     )
 
 

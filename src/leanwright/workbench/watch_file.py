@@ -36,6 +36,7 @@ def _row(recording: Recording, name: str, engine: int) -> dict[str, Any]:
         "sha256": recording.sha256,
         "flight": flight_mark(recording),
         "stated_engine": stated_engine(recording),
+        "invented": any("invented" in line.casefold() for line in recording.metadata),
         "findings": sorted({finding.code for finding in recording.findings}),
     }
 
