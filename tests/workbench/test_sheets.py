@@ -279,6 +279,27 @@ def test_a_torque_stands_in_its_own_unit_and_in_a_second_one(book: Ledger, tmp_p
     assert joined("3.4 N·m (30 in-lb)") in whole
 
 
+def test_a_wrench_that_would_be_refused_is_not_offered_on_the_worksheet(book: Ledger, tmp_path: Path) -> None:
+    reach = {"low": "10", "high": "150", "unit": "in-lb"}
+    for tool in (
+        {"id": "TW-OVER", **reach, "calibration_due": "2031-05-02"},
+        {"id": "TW-LAST-DAY", **reach, "calibration_due": "2031-05-03"},
+        {"id": "TW-UNKNOWN", **reach},
+        {"id": "TW-GONE", **reach, "calibration_due": "2032-01-01", "withdrawn": True},
+        {"id": "GAUGE", "kind": "pressure-gauge", "calibration_due": "2032-01-01"},
+    ):
+        records.add(book, "tool", tool, sheet_book.ADA)
+    shown = text_of(pdf(book, "fitting", tmp_path))
+    assert [
+        name
+        for name in ("TW-04", "TW-OVER", "TW-LAST-DAY", "TW-UNKNOWN", "TW-GONE", "GAUGE")
+        if name in shown
+    ] == [
+        "TW-04",
+        "TW-LAST-DAY",
+    ]
+
+
 def test_what_is_done_by_the_book_stands_on_the_worksheet_with_its_entry(
     book: Ledger, tmp_path: Path
 ) -> None:

@@ -143,6 +143,15 @@ def check_wrench(tool: hangar.Tool, day: date, state: State) -> None:
         )
 
 
+def may_be_used(tool: hangar.Tool, day: date, state: State) -> bool:
+    """Whether a tool is a wrench that no rule refuses on a day."""
+    try:
+        check_wrench(tool, day, state)
+    except RefusedEntryError:
+        return False
+    return True
+
+
 def check_reach(body: work.TorqueReading, tool: hangar.Tool) -> None:
     """Raise unless the reading is one that the wrench can show, by its certificate."""
     low, high = reach_inlb(tool)

@@ -1,5 +1,6 @@
 """What the sheets show, gathered from the state of the book: plain frozen data, nothing worded."""
 
+from datetime import date
 from typing import Any, Final
 
 from leanwright.book import chain, parts_rules, record_check
@@ -11,7 +12,7 @@ from leanwright.book.kinds.table import DECODERS
 from leanwright.book.ledger import Ledger
 from leanwright.book.paper_rules import shown_digest
 from leanwright.book.state import Item, JobState, RecordState, State, parcel_of
-from leanwright.book.torque_rules import calibration_due, needs_second_person
+from leanwright.book.torque_rules import calibration_due, may_be_used, needs_second_person
 from leanwright.engine.profile import unplaced
 from leanwright.engine.torque import UNITS_INLB, to_inlb
 from leanwright.report.sheet_fitting import Block, Done, Figure, Fitting, Health, Wrench
@@ -227,8 +228,8 @@ def _signed(item: Item) -> Signed:
     )
 
 
-def fitting(state: State, job: JobState) -> Fitting:
-    """The worksheet of a job."""
+def fitting(state: State, job: JobState, today: date) -> Fitting:
+    """The worksheet of a job; the wrenches on it are those that may be used today."""
     plan: work.Job = job.item.body
     return Fitting(
         job=plan.id,
@@ -240,8 +241,7 @@ def fitting(state: State, job: JobState) -> Fitting:
         engine_steps={step: _done(job.steps.get((step, None))) for step in work.ENGINE_STEPS},
         figures=tuple(_figure(what, one.item.body, confirmed=one.confirmed is not None)
                       for what, one in job.figures.items()),
-        wrenches=tuple(_wrench(state, name) for name, item in state.tools.items()
-                       if item.body.kind == "torque-wrench" and not item.body.withdrawn),
+        wrenches=tuple(_wrench(state, name) for name, item in state.tools.items() if may_be_used(item.body, today, state)),
         health=tuple(
             Health(_CHECKS.get(one["what"], one["what"]), one["result"], one["date"])
             for one in fit.health(state, plan.engine)

@@ -108,7 +108,7 @@ def _quarantine(book: Ledger, state: State, of: str | None, language: str) -> _M
 
 def _fitting(book: Ledger, state: State, of: str | None, language: str) -> _Made:
     job = _job(state, of)
-    data = sheet_data.fitting(state, job)
+    data = sheet_data.fitting(state, job, book.clock().date())
     voice = _voice(language, data.engine)
     return fitting_sheet(data, voice), _source(book, sheet_data.mark(job.item)), voice
 
