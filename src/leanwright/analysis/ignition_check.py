@@ -148,10 +148,16 @@ def _still(recording: Recording, start: float, end: float, most_flow: float, eng
         values = recording.values(quantity, None, engine)
         if values is None:
             continue
-        here, level = float(median(values[inside])), float(median(values[before]))
+        here, level = _middle(values[inside]), _middle(values[before])
         if abs(here - level) > most * max(level, 1e-9):  # never so where one of them is missing
             return False
     return True
+
+
+def _middle(values: Floats) -> float:
+    """Median of a few values, missing ones left out: quicker so than through the library."""
+    known = sorted(value for value in values.tolist() if value == value)  # noqa: PLR0124  NaN alone is not itself
+    return 0.5 * (known[(len(known) - 1) // 2] + known[len(known) // 2]) if known else np.nan
 
 
 def _rows(recording: Recording, start: float, end: float) -> slice:
@@ -177,7 +183,7 @@ def _check(
     }
     if len(known) < LEAST_CYLINDERS:
         return None
-    return IgnitionCheck(limits[1], limits[2], known, float(np.median(list(known.values()))))
+    return IgnitionCheck(limits[1], limits[2], known, _middle(np.array(list(known.values()))))
 
 
 def _responses(
@@ -208,7 +214,7 @@ def _responses(
 def _as_before(recording: Recording, before: slice, after: slice, engine: int) -> NDArray[np.bool_]:
     """Which rows of those after have the manifold pressure of before."""
     pressure = recording.values("manifold_pressure", None, engine)
-    level = np.nan if pressure is None else float(median(pressure[before]))
+    level = np.nan if pressure is None else _middle(pressure[before])
     if pressure is None or not np.isfinite(level):
         return np.ones(max(after.stop - after.start, 0), dtype=bool)
     return np.abs(np.nan_to_num(pressure[after]) - level) < STEADY_PRESSURE * level

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -138,9 +137,10 @@ def tops(values: Floats, least: float) -> list[Top]:
     if values.size < 3:
         return []
     pivots = turning_points(values, least)
+    levels = values[pivots].tolist()
     found = []
-    for (before, row), (_, after) in pairwise(pairwise(pivots)):
-        if values[row] <= max(values[before], values[after]):
+    for place, row in enumerate(pivots[1:-1], start=1):
+        if levels[place] <= max(levels[place - 1], levels[place + 1]):
             continue
         first, last = _hill(values, row)
         height = float(values[row] - max(values[first : row + 1].min(), values[row : last + 1].min()))
