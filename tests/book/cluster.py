@@ -101,6 +101,18 @@ class Cluster:
         self.server.wait(timeout=30)
         (self.data / "postmaster.pid").unlink(missing_ok=True)
 
+    def spoil(self, place: str, table: str) -> None:
+        """Change some bytes in the middle of a table's first page, behind the server's back."""
+        with self._admin() as connection:
+            connection.execute("CHECKPOINT")
+            found = connection.execute("SELECT pg_relation_filepath(%s)", (f"{place}.{table}",)).fetchone()
+        assert found is not None
+        self.kill()
+        with (self.data / str(found[0])).open("r+b") as stream:
+            stream.seek(6000)
+            stream.write(b"spoiled bytes")
+        self.start()
+
     def stop(self) -> None:
         """Stop the server and remove the folder."""
         if self.server is not None:
