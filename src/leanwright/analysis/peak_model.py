@@ -127,8 +127,8 @@ class Linear:
     """The unscaled curves along the grid, shape (cylinders, nodes)"""
     response: Floats
     """What the means see of signals along the grid [1], shape (cylinders, means, nodes)"""
-    response_by_lag: Floats
-    """Its derivative by ln(lag) [1]"""
+    lag_slopes: Floats
+    """Weights with which the table of responses is summed to its derivative by ln(lag) [1], shape (cylinders, lags)"""
 
 
 def linearise(passage: Passage, whitener: Floats, level: NoiseLevel, state: State) -> Linear:
@@ -152,13 +152,13 @@ def linearise(passage: Passage, whitener: Floats, level: NoiseLevel, state: Stat
     """
     number, means = passage.egt_f.shape
     weights, slopes = lag_weights(state.log_lag)
-    both = np.concatenate((weights, slopes))
-    response, response_by_lag = (both @ passage.lag_table).reshape(2, number, means, -1)
+    response = (weights @ passage.lag_table).reshape(number, means, -1)
     rows = curve_of(state, log_flow(passage, state) - state.own[POSITION][:, None])
     scale = np.exp(state.own[SCALE])[:, None]
     signals = _signals(passage, state, rows, scale)
     seen = np.matmul(response, signals)
-    late = np.matmul(response_by_lag, signals[:, :, :1])
+    at_lags = passage.lag_table.reshape(-1, signals.shape[1]) @ signals[:, :, 0].T
+    late = np.einsum("il,lmi->im", slopes, at_lags.reshape(-1, means, number))[:, :, None]
     moved = np.matmul(response * (scale * rows.slope)[:, None, :], passage.path.directions.T)
     steady = response.sum(2)[:, :, None]
     residual = passage.egt_f[:, :, None] - seen[:, :, :1] - state.own[HEIGHT][:, None, None] * steady
@@ -170,7 +170,7 @@ def linearise(passage: Passage, whitener: Floats, level: NoiseLevel, state: Stat
     latents = state.path.size + common.shape[2]
     shared = white[:, :, :latents].transpose(2, 0, 1).reshape(latents, -1)
     jacobian = _jacobian(white[:, :, latents + 1 :].transpose(2, 0, 1), state)
-    return Linear(white[:, :, latents].ravel(), jacobian, shared, rows, response, response_by_lag)
+    return Linear(white[:, :, latents].ravel(), jacobian, shared, rows, response, slopes)
 
 
 _VALUE, _RICH, _LEAN, _RICH_RELIEF, _LEAN_RELIEF, _WIDTH, _POSITION, _FLOW_LAG, _STEADY, _LATE = range(10)
@@ -269,7 +269,8 @@ def determinant_slope(
     rows = solved.reshape(-1, number, means).transpose(1, 2, 0)
     over = np.matmul(np.matmul(whitener.transpose(0, 2, 1), rows), directions)
     strength = np.einsum("img,img->ig", linear.response, over)
-    by_lag = (np.einsum("img,img->ig", linear.response_by_lag, over) * gain).sum(1)
+    gained = (over * gain[:, None, :]).reshape(number, -1)
+    by_lag = (linear.lag_slopes * (gained @ passage.lag_table.T)).sum(1)
     slopes = -np.einsum("kig,ig->ki", gain_rows, strength)
     own = np.zeros((OWN + 1, number))
     own[POSITION], own[SCALE], own[WIDTH] = slopes[5], slopes[6], slopes[4]

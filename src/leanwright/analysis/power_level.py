@@ -5,6 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from leanwright.analysis.middle import middle
+
 Floats = NDArray[np.float64]
 
 COUNTS = 0.006
@@ -64,10 +66,10 @@ def power_level(
     known = np.isfinite(log_power)
     if known.sum() < 12 or not log_power[known].any():
         return PowerLevel(np.zeros(grid_s.size), 0.0)
-    centre, middle = float(log_flow.mean()), float(grid_s.mean())
+    centre, half_time = float(log_flow.mean()), float(grid_s.mean())
     half = max(float(np.ptp(grid_s)), 1.0) / 2.0
     at_rows = np.interp(time_s, grid_s, log_flow)[known]
-    design = _terms((at_rows - centre) / 0.1, (time_s[known] - middle) / half)
+    design = _terms((at_rows - centre) / 0.1, (time_s[known] - half_time) / half)
     value = log_power[known]
     weight = np.ones(value.size)
     solution: Floats = np.zeros(5)
@@ -75,9 +77,9 @@ def power_level(
         normal = (design * weight[:, None]).T @ design + 1e-6 * np.eye(5)
         solution = np.asarray(np.linalg.solve(normal, design.T @ (weight * value)), dtype=np.float64)
         left = value - design @ solution
-        sigma = max(1.4826 * float(np.median(np.abs(left))), 1e-5)
+        sigma = max(1.4826 * middle(np.abs(left)), 1e-5)
         weight = np.minimum(1.0, 1.345 * sigma / np.maximum(np.abs(left), 1e-12))
-    fitted = _terms((log_flow - centre) / 0.1, (grid_s - middle) / half) @ solution
+    fitted = _terms((log_flow - centre) / 0.1, (grid_s - half_time) / half) @ solution
     within = inside[known]
     remainder = _range_of_means(time_s[known][within], left[within])
     used = (grid_s >= time_s[inside][0]) & (grid_s <= time_s[inside][-1])

@@ -81,6 +81,9 @@ def combine(values: Floats, covariance: Floats, design: Floats) -> Combination:
     if unknowns and np.min(np.abs(np.diag(triangle[:unknowns]))) < 1e-9:
         raise ValueError(f"the design of {count} values and {unknowns} unknowns does not determine them")
     covariance = _positive(covariance)
+    if count == unknowns:  # nothing is left over: the covariance has no say in the estimate
+        weights = np.linalg.solve(triangle, orthogonal.T)
+        return Combination(weights @ values, weights @ covariance @ weights.T, weights, 0.0, 0.0, 0)
     rest = orthogonal[:, unknowns:]
     variances, axes = np.linalg.eigh(rest.T @ covariance @ rest)
     squares = (axes.T @ (rest.T @ values)) ** 2

