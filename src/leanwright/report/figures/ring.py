@@ -1,6 +1,7 @@
 """The round in little: a ring of seven arcs, the step where one is drawn heavier, its word beside it."""
 
 import math
+from functools import cache
 from typing import Final, Literal
 from xml.etree.ElementTree import Element
 
@@ -13,6 +14,7 @@ _GAP_DEGREES = 16.0
 _TURN = 360.0 / len(STEPS)
 
 
+@cache
 def small_ring(here: Step) -> str:
     """The ring with the steps before ``here`` drawn, ``here`` heavy, those to come thin; a stem for watching on top."""
     place = STEPS.index(here)

@@ -1,5 +1,6 @@
 """Verdict signs and the mark: rails and dots, the whole idea in little."""
 
+from functools import cache
 from xml.etree.ElementTree import Element
 
 from leanwright.analysis.balance import Verdict
@@ -9,6 +10,7 @@ SIZE = 40.0
 _RAILS = (11.0, 29.0)
 
 
+@cache
 def verdict_sign(verdict: Verdict) -> str:
     """The sign of a verdict; its word stands beside it."""
     rails = [line("sign", x, 3.0, x, 37.0) for x in _RAILS]
