@@ -56,6 +56,8 @@ def screens(page: Page, flight: Path) -> None:
     name = page.url.partition("r=")[2]
     for picture, path in (
         ("balance", f"/balance?r={name}"), ("causes", f"/explain?r={name}"), ("choices", f"/choose?r={name}"),
+        ("what-if", f"/choose/try?r={name}&put=3+factor+1.0400"), ("papers", f"/papers?engine=E1&r={name}"),
+        ("lean", f"/leaning?r={name}"), ("new-order", f"/book/new/order?r={name}"),
         ("columns", f"/recordings/{name}/columns"), ("over-time", f"/recordings/{name}"), ("home", "/"),
         ("book", "/book"), ("receive", "/receive?order=O-1"), ("release", "/release?job=J-1"), ("settings", "/settings"),
     ):  # fmt: skip

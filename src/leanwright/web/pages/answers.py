@@ -10,7 +10,17 @@ from leanwright.report.answer_page import causes_main, compare_main, plan_main
 from leanwright.report.card_page import card_main
 from leanwright.report.html import balance_main
 from leanwright.report.main_part import Door
-from leanwright.web.pages.asked import engine_of, given, ids, limits_of, measured, named, one_recording, some
+from leanwright.web.pages.asked import (
+    engine_of,
+    given,
+    ids,
+    known,
+    limits_of,
+    measured,
+    named,
+    one_recording,
+    some,
+)
 from leanwright.web.pages.books import Key, is_there, need, new_key
 from leanwright.web.show import download, go, main_page, page, query
 from leanwright.web.visit import Form, Visit
@@ -125,21 +135,19 @@ def choose(visit: Visit) -> Response:
     abouts = some(visit)
     names = ids(abouts)
     decided = decide(measured(visit, abouts), given(visit, abouts))
+    planned = [f"{number} {name}" for number, name in as_planned(decided).items()]
     part = plan_main(
         decided,
         units=visit.preferences.units,
         language=visit.preferences.language,
         doors=[
+            Door(query("/choose/order", r=names), "Order list", first=bool(decided.order)),
             Door(
-                query(
-                    "/choose/try",
-                    r=names,
-                    put=[f"{number} {name}" for number, name in as_planned(decided).items()],
-                ),
+                query("/choose/try", r=names, put=planned),
                 "What if: try it yourself",
+                first=not decided.order,
             ),
-            Door(query("/pack", r=names), "Data pack for the supplier", first=True),
-            Door(query("/choose/order", r=names), "Order list to print"),
+            Door(query("/pack", r=names), "Data pack for the supplier"),
             Door(query("/card", r=names), "Card for the flight after"),
             Door(query("/explain", r=names), "See the causes"),
         ],
@@ -237,7 +245,8 @@ def pack(visit: Visit) -> Response:
     from leanwright.workbench.measure import measure
     from leanwright.workbench.pack import make_pack
 
-    abouts, liked = some(visit), visit.preferences
+    abouts = some(visit)
+    liked = known(visit, engine_of(abouts))
     made = make_pack(
         [desks.reading(visit.house.desk, about) for about in abouts],
         lambda opened: measure(
@@ -247,6 +256,7 @@ def pack(visit: Visit) -> Response:
             numbering=liked.numbering,
             fuel_system=liked.fuel_system,
         ),
+        aircraft=given(visit, abouts).aircraft,
         units=liked.units,
         language=liked.language,
     )

@@ -46,10 +46,10 @@ def one_recording(visit: Visit, name: str) -> About:
 
 def measured(visit: Visit, abouts: Sequence[About]) -> Measured:
     """How even the cylinders are, by these recordings together."""
-    return visit.house.answers.measured(abouts, _known(visit, engine_of(abouts)), _engine(visit))
+    return visit.house.answers.measured(abouts, known(visit, engine_of(abouts)), _engine(visit))
 
 
-def _known(visit: Visit, engine: str) -> Preferences:
+def known(visit: Visit, engine: str) -> Preferences:
     """The preferences, but for what book and papers know of the engine: how many cylinders it has, and how they are counted."""
     from leanwright.workbench.papers import numbering
 
