@@ -313,6 +313,13 @@ def test_every_kind_has_a_schema_that_is_one() -> None:
         assert kind in KINDS
 
 
+def test_the_status_names_open_squawks(book: Commands) -> None:
+    book.add("squawk", {"text": "stain at 3"})
+    assert "Open squawk: stain at 3 (entry 1)" in book("status")[1].splitlines()
+    book.add("squawk", {"text": "line tightened", "state": "closed", "closes": 1})
+    assert "squawk" not in book("status")[1]
+
+
 def test_an_engine_is_shown_at_a_date_and_at_its_hours(book: Commands) -> None:
     book.add("engine", {"id": "E1", "cylinders": 4, "numbering": "from-rear"})
     for day, hours, marking in (("2026-01-10", "100", "first"), ("2026-02-10", "150.5", "second")):

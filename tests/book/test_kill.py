@@ -1,6 +1,6 @@
 """A saved entry survives kill -9, a lost connection, and many writers at once: none lost, none twice, none unreadable.
 
-``LEANWRIGHT_KILLS=10000 python -m pytest tests/book/test_kill.py`` is the long run.
+``LEANWRIGHT_KILLS=10000 python -m pytest --timeout 0 tests/book/test_kill.py`` is the long run.
 """
 
 import os

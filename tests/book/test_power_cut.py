@@ -1,6 +1,6 @@
 """The power goes at any moment: in the allowed modes nothing saved is lost; modes that are not allowed fail the same test.
 
-``LEANWRIGHT_IMAGES=50000 python -m pytest tests/book/test_power_cut.py`` is the long run (that many for each mode).
+``LEANWRIGHT_IMAGES=50000 python -m pytest --timeout 0 tests/book/test_power_cut.py`` is the long run (that many for each mode).
 """
 
 import os

@@ -1,6 +1,6 @@
 """Invented histories, put together at random: an export holds everything, and corrections keep the original.
 
-``LEANWRIGHT_LEDGERS=1000 LEANWRIGHT_STEPS=20000 python -m pytest tests/book/test_random_ledgers.py`` is the long run.
+``LEANWRIGHT_LEDGERS=1000 LEANWRIGHT_STEPS=20000 python -m pytest --timeout 0 tests/book/test_random_ledgers.py`` is the long run.
 """
 
 import os

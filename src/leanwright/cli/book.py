@@ -81,6 +81,7 @@ def _status_text(found: dict[str, Any]) -> str:
         f"Quarantine: {one['marking']} since {one['since']} ({one['because']}), entry {one['entry']}"
         for one in found["quarantine"]
     ]
+    lines += [f"Open squawk: {one['text']} (entry {one['entry']})" for one in found["squawks"]]
     for one in found["due"]:
         when = " or ".join(
             str(part) + unit for part, unit in ((one["day"], ""), (one["hours"], " h")) if part
