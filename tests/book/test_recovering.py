@@ -1,5 +1,6 @@
 """What is left of a damaged book: what stands before the damage is saved, and the rest is named."""
 
+import os
 import sqlite3
 from collections.abc import Callable
 from pathlib import Path
@@ -7,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from leanwright.book.ledger import File
-from leanwright.errors import UnusableBookError
+from leanwright.errors import DamagedBookError, UnusableBookError
 from leanwright.workbench import safekeeping
 from tests.book.conftest import Desk
 
@@ -118,3 +119,26 @@ def test_a_page_that_cannot_be_read_hides_nothing_that_stands_before_it(
     assert 0 < restored.manifest.entries < 200
     assert (restored.verified.problems, told[-1]) == ((), EVENTS)
     assert any("cannot be read" in one or "not carried over" in one for one in told[:-1])
+
+
+@pytest.mark.parametrize("left", [0.4, 0.6, 0.8, 0.95])
+def test_of_a_file_that_was_cut_short_the_beginning_is_saved(
+    file_desk: Desk, folder: Path, left: float
+) -> None:
+    for number in range(1, 101):
+        file_desk.add("note", {"text": f"note {number} " * 200})
+    hashes = [sealed.hash for sealed, _ in file_desk.book.entries()]
+    file_desk.book.close()
+    file = folder / "book.sqlite"
+    size = file.stat().st_size
+    os.truncate(file, round(left * size))
+    cut = file.read_bytes()
+    with pytest.raises(DamagedBookError):
+        safekeeping.check(str(file))
+    restored, losses = safekeeping.recover(str(file), str(folder / "saved.sqlite"))
+    count = restored.verified.entries
+    # An entry fills most of a page, and pages are taken in the order of the entries: nearly all that is left is saved.
+    assert count >= 100 * left - 25
+    assert (restored.verified.sound, restored.verified.head) == (True, hashes[count - 1])
+    assert any(f"entry {count + 1}" in one for one in losses)
+    assert file.read_bytes() == cut

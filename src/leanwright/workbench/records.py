@@ -47,12 +47,15 @@ def default_place() -> str:
     return str(platformdirs.user_data_path("leanwright", appauthor=False) / "book.sqlite")
 
 
-def open_store(place: str | None, *, read_only: bool = False) -> Store:
-    """Open the database of a place: a file, or the address of a PostgreSQL database."""
+def open_store(place: str | None, *, read_only: bool = False, cut_short: bool = False) -> Store:
+    """Open the database of a place: a file, or the address of a PostgreSQL database.
+
+    With ``cut_short`` a file of which the end may be missing is opened too, to save the rest.
+    """
     where = place or default_place()
     if postgresql.is_address(where):
         return postgresql.open_address(where)
-    return sqlite.open_file(_file(where), read_only=read_only)
+    return sqlite.open_file(_file(where), read_only=read_only, cut_short=cut_short)
 
 
 def _file(where: str) -> Path:

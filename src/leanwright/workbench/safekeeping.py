@@ -121,7 +121,7 @@ def import_folder(folder: Path, into: str | None) -> Restored:
 
 def recover(place: str | None, into: str) -> tuple[Restored, tuple[str, ...]]:
     """Copy what is sound into a new place: all entries before the first bad one. The old book is left untouched."""
-    old = records.open_store(place, read_only=True)
+    old = records.open_store(place, read_only=True, cut_short=True)
     try:
         with tempfile.TemporaryDirectory(prefix="leanwright-recover-") as made:
             folder = Path(made)

@@ -46,9 +46,11 @@ class SqliteStore:
         read_only: bool,
         notes: tuple[str, ...],
         writable: bool = True,
+        cut_short: bool = False,
     ) -> None:
         self.file = file
         self.writable = writable
+        self.cut_short = cut_short
         self.mode = mode
         self.read_only = read_only
         self.notes = notes
@@ -169,6 +171,9 @@ class SqliteStore:
         return "&immutable=1" if not self.writable and not folder_writable and not log.exists() else ""
 
     def _set_up(self, connection: Any) -> None:
+        if self.cut_short:
+            # SQLite opens a file that is shorter than its first page says only with this setting; nothing is written.
+            connection.execute("PRAGMA writable_schema = ON")
         for name, value, wanted in pragmas(self.mode, busy_ms=int(BUSY_S * 1000)):
             if not self.writable and name == "journal_mode":
                 continue
@@ -270,9 +275,14 @@ def _guards(tables: set[str]) -> list[tuple[str, str]]:
 
 
 def open_file(
-    file: Path, *, dbapi: Any = None, version: Version | None = None, read_only: bool = False
+    file: Path,
+    *,
+    dbapi: Any = None,
+    version: Version | None = None,
+    read_only: bool = False,
+    cut_short: bool = False,
 ) -> SqliteStore:
-    """Open the file of a book that is there.
+    """Open the file of a book that is there; with ``cut_short`` one of which the end may be missing, to save the rest.
 
     Raises :class:`UnusableBookError` for a place, a file or a library that cannot hold a book.
     """
@@ -290,7 +300,13 @@ def open_file(
     if unwritable:
         notes.append("It can only be read here: the file or its folder cannot be written.")
     return SqliteStore(
-        file, dbapi, mode, read_only=read_only or unwritable, notes=tuple(notes), writable=not unwritable
+        file,
+        dbapi,
+        mode,
+        read_only=read_only or unwritable,
+        notes=tuple(notes),
+        writable=not unwritable,
+        cut_short=cut_short,
     )
 
 
