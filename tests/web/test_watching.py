@@ -60,3 +60,26 @@ def test_recordings_are_said_to_belong_to_an_engine_of_the_book(fresh: Browser, 
     )  # the book tells how its cylinders are counted
     assert fresh.post("/recordings/belong", r=[recording], engine="E7").status == 422
     assert fresh.post("/recordings/belong", r=[recording], engine="").status == 303
+
+
+def test_a_recording_opens_with_its_answer_and_folds_the_questions_of_its_columns(
+    fresh: Browser, flight: bytes
+) -> None:
+    odd = flight.replace(b"OIL T,", b"Zzz,", 1)
+    recording = fresh.go(fresh.drop(("flight.csv", odd))).partition("r=")[2]
+    shown = fresh.get(f"/recordings/{recording}").text
+    assert "<h1>Uneven." in shown.replace("\u00a0", " ")
+    assert "1 column needs your eye" in shown
+
+
+def test_earlier_recordings_are_chosen_where_causes_are_weighed(
+    fresh: Browser, flight: bytes, tmp_path: Path
+) -> None:
+    recording = fresh.go(fresh.drop(("flight.csv", flight))).partition("r=")[2]
+    place = simulate_into(tmp_path / "before", seed=5, cylinders=6, faults=(), sweeps=2)[0]
+    earlier = fresh.go(fresh.drop(("before.csv", place.read_bytes()))).partition("r=")[2]
+    asked = fresh.get(f"/explain?r={recording}").text
+    assert f'name="before" value="{earlier}"' in asked
+    weighed = fresh.get(f"/explain?r={recording}&before={earlier}")
+    assert weighed.status == 200
+    assert f'name="before" value="{earlier}" checked' in weighed.text

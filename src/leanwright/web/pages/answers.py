@@ -26,6 +26,8 @@ from leanwright.web.show import download, go, main_page, page, query
 from leanwright.web.visit import Form, Visit
 from leanwright.workbench.desk import About
 
+MOST_EARLIER: Final = 12
+"""Recordings that are offered as earlier ones."""
 PDF: Final = "application/pdf"
 
 
@@ -124,7 +126,19 @@ def explain(visit: Visit) -> Response:
         recordings=names,
         recordings_here=abouts,
         rests_on=_rests_on(visit, abouts),
+        earlier=_earlier(visit, abouts, before),
     )
+
+
+def _earlier(visit: Visit, abouts: Sequence[About], before: Sequence[About]) -> dict[str, Any]:
+    """Other recordings of the same engine, any of which may be told to be from before."""
+    from leanwright.workbench import desk as desks
+
+    engine, here = engine_of(abouts), {one.id for one in abouts}
+    others = [
+        one for one in desks.everything(visit.house.desk) if one.engine == engine and one.id not in here
+    ]
+    return {"others": others[:MOST_EARLIER], "before": ids(before), "names": ids(abouts)}
 
 
 def choose(visit: Visit) -> Response:

@@ -9,8 +9,9 @@ from leanwright.analysis.measured import Measured
 from leanwright.quantities import QUANTITIES, UNITS
 from leanwright.recordings.recording import Recording
 from leanwright.report import channels
+from leanwright.report.answer import answer
 from leanwright.report.numbers import clock, span
-from leanwright.report.words import Voice, say
+from leanwright.report.words import Voice, say, say_all
 from leanwright.web.imports import Item
 from leanwright.web.pages.asked import engine_of, measured, one_recording, some
 from leanwright.web.pages.incoming import follow, order_of
@@ -64,9 +65,10 @@ def one(visit: Visit) -> Response:
     found = measured(visit, [about])
     voice = voice_of(visit, found)
     result = found.results[0]
+    doubtful = [row for row in understood(visit, about)[1] if row["look"]]
     sweeps = [_sweep(sweep, voice) for sweep in result.sweeps]
     return page(
-        visit, "recording.html.j2", title=about.name, step="measure", recordings=[about.id], about=about, sweeps=sweeps,
+        visit, "recording.html.j2", title=" ".join(say_all(answer(found).headline, voice)), doubtful=doubtful, step="measure", recordings=[about.id], about=about, sweeps=sweeps,
         phases=_phases(found, voice), channels=plot_channels(result.recording, found.engine, voice), more=more_channels(result.recording, found.engine, voice),
         named=outermost(found),
         length=span(result.recording.duration_s), rows=result.recording.rows_kept, skipped=result.recording.rows_skipped,
