@@ -4,13 +4,12 @@ import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
 from leanwright.errors import LeanwrightError
 
 Work = Callable[[str, str], list[dict[str, Any]]]
 """Reads one file, given its place and its name, and returns a row of plain data for each recording in it."""
-BLOCK: Final = 1 << 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,11 +61,8 @@ def _run(work: Work, task: Task) -> Outcome:
 
 def file_digest(place: Path) -> str:
     """SHA-256 of a file's bytes, read piece by piece."""
-    digest = hashlib.sha256()
-    with place.open("rb") as stream:
-        while block := stream.read(BLOCK):
-            digest.update(block)
-    return digest.hexdigest()
+    with place.open("rb", buffering=0) as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def _without_name(message: str, name: str) -> str:
