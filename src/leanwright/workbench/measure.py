@@ -1,11 +1,13 @@
 """The step "measure": from recordings of one engine to how even its cylinders are."""
 
+import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import lru_cache
 from types import MappingProxyType
 
 import numpy as np
-from threadpoolctl import threadpool_limits
+from threadpoolctl import ThreadpoolController
 
 from leanwright.analysis.balance import Balance, balance, sweep_spread, withheld
 from leanwright.analysis.by_hand import Hand, with_hand
@@ -82,7 +84,7 @@ def measure(
     profile = _profile(cylinders or max(counts.values(), default=0), numbering)
     results = []
     # The matrices are small: threads of the linear algebra wait for each other ten times longer than they work.
-    with threadpool_limits(limits=1):
+    with _libraries(len(sys.modules)).limit(limits=1):
         for recording in single:
             progress(recording.name)
             results.append(_measure_one(recording, engine, by_hand.get(recording.name, Hand())))
@@ -108,6 +110,12 @@ def measure(
         answer = replace(answer, reasons=(*answer.reasons, told))
     used = [sweep for result in results for sweep in result.sweeps if sweep.used]
     return Measured(tuple(results), answer, profile, engine, ramp_check(answer, used), meters)
+
+
+@lru_cache(maxsize=1)
+def _libraries(_modules: int) -> ThreadpoolController:
+    """The libraries with threads of their own; looked for again only when more modules were loaded since."""
+    return ThreadpoolController()
 
 
 def _only_recordings(given: object) -> None:
