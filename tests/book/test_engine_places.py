@@ -20,7 +20,7 @@ DOWN_EACH_BANK = {
 
 
 def test_an_engine_numbered_down_each_bank_is_entered_row_by_row(book: Ledger) -> None:
-    engines.enter(book, DOWN_EACH_BANK, job.ADA)
+    records.add(book, "engine", DOWN_EACH_BANK, job.ADA)
     assert engines.shown(book, "E6") == {
         "engine": "E6",
         "entry": 1,
@@ -40,7 +40,7 @@ def test_an_engine_numbered_down_each_bank_is_entered_row_by_row(book: Ledger) -
 
 def test_position_rules_and_refusals_follow_the_rows_that_were_entered(book: Ledger) -> None:
     job.hangar(book)
-    engines.enter(book, DOWN_EACH_BANK, job.ADA)
+    records.add(book, "engine", DOWN_EACH_BANK, job.ADA)
     plan = {"id": "J-6", "engine": "E6", "set": "PG-set", "document": "SI", "revision": "A"}
 
     def refused(cylinder: int) -> str:
@@ -56,7 +56,7 @@ def test_position_rules_and_refusals_follow_the_rows_that_were_entered(book: Led
 
 def test_without_numbering_or_rows_no_place_is_guessed_and_no_rule_goes_by_one(book: Ledger) -> None:
     job.hangar(book)
-    engines.enter(book, {"id": "E6", "cylinders": 6}, job.ADA)
+    records.add(book, "engine", {"id": "E6", "cylinders": 6}, job.ADA)
     found = engines.shown(book, "E6")
     assert (found["numbering"], found["rows"], found["rows_from"], found["firing_order"]) == (
         None,
@@ -87,29 +87,25 @@ def test_without_numbering_or_rows_no_place_is_guessed_and_no_rule_goes_by_one(b
     ],
 )
 def test_rows_that_do_not_fit_are_refused(book: Ledger, change: dict[str, Any], code: str) -> None:
-    assert job.refusal(book, lambda: engines.enter(book, {**DOWN_EACH_BANK, **change}, job.ADA)) == code
+    assert (
+        job.refusal(book, lambda: records.add(book, "engine", {**DOWN_EACH_BANK, **change}, job.ADA)) == code
+    )
 
 
 def test_an_uneven_or_vee_engine_has_places_by_its_rows(book: Ledger) -> None:
     rows = [{"left": 1}, {"left": 2, "right": 3}]
-    engines.enter(book, {"id": "E3", "cylinders": 3, "rows": rows}, job.ADA)
-    engines.enter(book, {**DOWN_EACH_BANK, "layout": "vee"}, job.ADA)
+    records.add(book, "engine", {"id": "E3", "cylinders": 3, "rows": rows}, job.ADA)
+    records.add(book, "engine", {**DOWN_EACH_BANK, "layout": "vee"}, job.ADA)
     three, vee = (engines.shown(book, name) for name in ("E3", "E6"))
     assert three["rows"] == [{"left": 1, "right": None}, {"left": 2, "right": 3}]
     assert (vee["numbering"], vee["rows"]) == (None, DOWN_EACH_BANK["rows"])
 
 
-def test_a_form_begins_with_the_usual_rows() -> None:
-    assert engines.usual_rows(4, "from-rear") == [{"left": 4, "right": 3}, {"left": 2, "right": 1}]
-    assert engines.usual_rows(4, "from-front") == [{"left": 2, "right": 1}, {"left": 4, "right": 3}]
-    assert engines.usual_rows(5, "from-rear") == []
-
-
 def test_the_usual_rows_entered_by_hand_are_the_same_engine(book: Ledger) -> None:
     for name, numbering in (("E4", "from-rear"), ("E5", "from-front")):
-        rows = engines.usual_rows(6, numbering)  # type: ignore[arg-type]  # the two words are those of the type
-        engines.enter(book, {"id": name, "cylinders": 6, "rows": rows}, job.ADA)
-        engines.enter(book, {"id": f"{name}u", "cylinders": 6, "numbering": numbering}, job.ADA)
+        records.add(book, "engine", {"id": f"{name}u", "cylinders": 6, "numbering": numbering}, job.ADA)
+        rows = engines.shown(book, f"{name}u")["rows"]
+        records.add(book, "engine", {"id": name, "cylinders": 6, "rows": rows}, job.ADA)
         state = book.state()
         by_hand, usual = (engines.profile_of(state, one) for one in (name, f"{name}u"))
         assert (by_hand.places, by_hand.numbering) == (usual.places, usual.numbering)
@@ -119,7 +115,7 @@ def test_the_usual_rows_entered_by_hand_are_the_same_engine(book: Ledger) -> Non
 
 def test_a_corrected_engine_moves_the_rules_with_it(book: Ledger) -> None:
     job.hangar(book)
-    made = engines.enter(book, {"id": "E6", "cylinders": 6, "numbering": "from-rear"}, job.ADA)
+    made = records.add(book, "engine", {"id": "E6", "cylinders": 6, "numbering": "from-rear"}, job.ADA)
     plan = {"id": "J-6", "engine": "E6", "set": "PG-set", "document": "SI", "revision": "A"}
     body = {**plan, "positions": [{"cylinder": 1, "marking": "Q7-104"}]}
     assert job.refusal(book, lambda: fit.begin(book, body, job.ADA)) == "position-rule"
@@ -128,7 +124,7 @@ def test_a_corrected_engine_moves_the_rules_with_it(book: Ledger) -> None:
 
 
 def test_a_row_that_no_engine_has_is_told_of_the_set(book: Ledger) -> None:
-    engines.enter(book, DOWN_EACH_BANK, job.ADA)
+    records.add(book, "engine", DOWN_EACH_BANK, job.ADA)
     nozzles = [{"marking": "Q", "groups": ["odd"]}]
     records.add(
         book, "nozzle-set", {"id": "S", "groups": [{"name": "odd", "rows": ["sideways"]}], "nozzles": nozzles}

@@ -1,27 +1,14 @@
-"""Engines of the book: enter one with its rows and banks, and show where its cylinders lie and how that is known."""
+"""Engines of the book: where the cylinders of one lie, and how that is known."""
 
-from collections.abc import Mapping
 from typing import Any
 
 from leanwright.book import engine_places
 from leanwright.book.kinds import hangar
-from leanwright.book.ledger import Ledger, Written
+from leanwright.book.ledger import Ledger
 from leanwright.book.state import State
-from leanwright.engine.profile import EngineProfile, Numbering, opposed
+from leanwright.engine.profile import EngineProfile
 from leanwright.errors import RefusedEntryError
 from leanwright.told import Told
-from leanwright.workbench import records
-from leanwright.workbench.records import NOTHING_SAID, Said
-
-
-def enter(book: Ledger, engine: Mapping[str, Any], said: Said = NOTHING_SAID) -> Written:
-    """Enter an engine: cylinders, numbering or rows, firing order, hours source; the fields are those of its kind."""
-    return records.add(book, "engine", dict(engine), said)
-
-
-def usual_rows(cylinders: int, numbering: Numbering) -> list[dict[str, int | None]]:
-    """The rows of an opposed engine with the odd numbers on the right, the front one first: what a form begins with."""
-    return _rows(opposed(cylinders, numbering)) if cylinders % 2 == 0 else []
 
 
 def profile_of(state: State, engine: str) -> EngineProfile:
