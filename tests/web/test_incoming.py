@@ -16,7 +16,7 @@ from leanwright.web.limits import LIMITS
 from leanwright.workbench import desk as desks
 from tests.cli.test_bad_input import UNREADABLE
 from tests.web.conftest import opened, running
-from tests.web.wire import Browser
+from tests.web.wire import Browser, multipart
 
 
 def kept(browser: Browser) -> tuple[desks.About, ...]:
@@ -216,3 +216,23 @@ def test_the_trace_of_a_stretch_is_thinned_and_holds_its_ends(fresh: Browser, fl
     assert fresh.get(f"/recordings/{about.id}/trace?from=nan").status == 422
     assert fresh.get(f"/recordings/{about.id}/trace?from=inf&to=1").status == 422
     assert fresh.get(f"/recordings/{about.id}/trace?from=5000000&to=1").status == 200
+
+
+def test_what_its_page_stopped_before_it_had_come_is_not_taken_in(fresh: Browser, flight: bytes) -> None:
+    number = "0123456789abcdef"
+    stopped = fresh.ask("POST", f"/imports/{number}/stop", {"Accept": "application/json"}, fresh.form())
+    assert (stopped.status, "Nothing of it was kept" in stopped.text) == (200, True)
+    kind, body = multipart(fresh.token, [("flight.csv", flight)], number=number)
+    told = fresh.ask("POST", "/recordings", {"Content-Type": kind, "Accept": "application/json"}, body)
+    assert (told.status, json.loads(told.body)["said"]) == (409, "Stopped. Nothing of it was kept.")
+    assert kept(fresh) == ()
+    assert list(fresh.served.house.desk.files.iterdir()) == []
+
+
+def test_no_two_imports_have_one_number(fresh: Browser, flight: bytes) -> None:
+    statuses = []
+    for _ in range(2):
+        kind, body = multipart(fresh.token, [("flight.csv", flight)], number="f" * 16)
+        statuses.append(fresh.ask("POST", "/recordings", {"Content-Type": kind}, body).status)
+    assert statuses == [303, 400]
+    assert len(kept(fresh)) == 1
