@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 
 from leanwright.engine.profile import opposed
+from leanwright.findings import Finding
 from leanwright.recordings.recording import FirstRow, LineRun
 from leanwright.report.ladder import Ladder, Row
 from leanwright.report.text import balance_text, channels_text
@@ -194,6 +195,17 @@ def test_what_was_understood_of_a_file() -> None:
     assert re.search(r"^OAT +outside air temperature +°C +the values$", text, re.MULTILINE)
     assert "note: Line 5,761 is cut off" in text
     assert channels_text([examples.recording(examples.FOUR)], ascii_only=True).isascii()
+
+
+def test_of_many_faults_of_one_kind_the_first_are_told_and_the_others_counted() -> None:
+    faults = tuple(
+        Finding("warning", "line-skipped", f"Line {line} is skipped: it has 3 cells, not 12.", line)
+        for line in range(5, 155)
+    )
+    text = channels_text([replace(examples.recording(examples.FOUR), findings=faults)])
+    assert "Line 14 is skipped" in text
+    assert "Line 15 is skipped" not in text
+    assert "140 more of the same kinds; --json lists them all." in text
 
 
 def test_a_needed_column_that_was_not_understood_is_told() -> None:

@@ -1,5 +1,6 @@
 """The answer in a terminal: the sentence first, then the ladder, then the numbers."""
 
+from collections import Counter
 from collections.abc import Sequence
 
 from leanwright.analysis.measured import Measured, RecordingResult
@@ -19,7 +20,7 @@ from leanwright.report.units import System, sign_of
 from leanwright.report.words import Voice, say, say_all
 from leanwright.report.words.catalogue import load
 
-_WIDEST, _MOST_LEFT_OUT = 140, 3
+_WIDEST, _MOST_LEFT_OUT, _MOST_ALIKE = 140, 3, 10
 _GUESSED = frozenset({"unit-by-values", "time-unit-by-values"})
 """Notes that an answer never goes without: a wrong guess of a unit spoils it."""
 
@@ -217,15 +218,16 @@ def _recording(
         *stated(recording, voice),
     ]
     lines = wrapped(words, write, indent="  ")
+    alike: Counter[str] = Counter()
     for finding in recording.findings:
         if finding.code not in said and (finding.severity != "note" or finding.code in _GUESSED):
-            lines += wrapped(
-                [
-                    f"  {voice.word('severity', finding.severity)}{voice.colon}{clean(voice.told(finding.message))}"
-                ],
-                write,
-                indent="    ",
-            )
+            alike[finding.code] += 1
+            if alike[finding.code] <= _MOST_ALIKE:
+                told = f"{voice.word('severity', finding.severity)}{voice.colon}{clean(voice.told(finding.message))}"
+                lines += wrapped([f"  {told}"], write, indent="    ")
+    more = sum(count - _MOST_ALIKE for count in alike.values() if count > _MOST_ALIKE)
+    if more:
+        lines += wrapped([f"  {voice.label('findings-more', more=more)}"], write, indent="    ")
     return lines
 
 
