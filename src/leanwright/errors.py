@@ -201,8 +201,8 @@ class RefusedEntryError(LeanwrightError):
     def __init__(self, code: str, reason: str, next_step: str = "") -> None:
         super().__init__(_with_next_step(reason, next_step))
         self.code = code
-        self.reason = reason
-        self.next_step = next_step
+        self.reason = Told.of(reason)
+        self.next_step = Told.of(next_step)
 
 
 class UnusableBookError(LeanwrightError):

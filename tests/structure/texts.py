@@ -4,8 +4,10 @@ import ast
 from functools import cache
 from typing import Final
 
+import jinja2
+
 from tests.structure.codes import UnknownCodeError, argument, calls, sources_of
-from tests.structure.sources import Source, sources
+from tests.structure.sources import PACKAGE, Source, sources
 
 # Of each class its arguments that are texts for people, by place and name.
 TEXTS: Final[dict[str, tuple[tuple[int, str], ...]]] = {
@@ -16,6 +18,9 @@ TEXTS: Final[dict[str, tuple[tuple[int, str], ...]]] = {
     "NothingToPrintError": ((0, "reason"), (1, "next_step")),
     "UnusableCorrectionError": ((1, "reason"),),
     "UnusableSweepError": ((1, "reason"),),
+    "Refusal": ((1, "title"), (2, "what_to_do")),
+    "unusable": ((0, "why"),),
+    "not_found": ((0, "what"),),
     **dict.fromkeys(
         (
             "UnreadableRecordingError",
@@ -33,10 +38,11 @@ TEXTS: Final[dict[str, tuple[tuple[int, str], ...]]] = {
 
 
 WORDED: Final = frozenset(
-    {"small modules", "recordings", "analysis", "survey", "workbench", "book", "cli", "engine"}
+    {"small modules", "recordings", "engine", "analysis", "survey", "book", "workbench", "cli", "web"}
 )
 """The rooms whose texts all languages say."""
-PASS_ON: Final = frozenset({"leanwright.told", "leanwright.workbench.plain_text"})
+TEMPLATES: Final = PACKAGE / "web" / "templates"
+PASS_ON: Final = frozenset({"leanwright.told", "leanwright.workbench.plain_text", "leanwright.web.show"})
 """Where the class itself stands, and where texts come back from plain data, they are made of what is given."""
 
 
@@ -120,6 +126,34 @@ def by_name() -> dict[str, Source]:
     return {module.name: module for module in sources()}
 
 
+@cache
 def all_patterns() -> set[str]:
     """Every pattern of the package, those of the pages of the workbench among them."""
-    return set().union(*(patterns(module) for module in sources() if module.room in WORDED))
+    return page_patterns().union(*(patterns(module) for module in sources() if module.room in WORDED))
+
+
+def page_patterns() -> set[str]:
+    """The patterns that the templates of the workbench say.
+
+    Raises
+    ------
+    UnknownCodeError
+        If one is not written out where it is said.
+    """
+    found: set[str] = set()
+    for template in sorted(TEMPLATES.glob("*.j2")):
+        tree = jinja2.Environment().parse(template.read_text("utf-8"))  # noqa: S701  it is read, not rendered
+        for call in tree.find_all(jinja2.nodes.Call):
+            if isinstance(call.node, jinja2.nodes.Name) and call.node.name == "say":
+                found |= said(call.args[0], template.name)
+    return found
+
+
+def said(pattern: jinja2.nodes.Node, template: str) -> set[str]:
+    """The patterns that one place of a template may say."""
+    match pattern:
+        case jinja2.nodes.Const(value=str(text)):
+            return {text}
+        case jinja2.nodes.CondExpr(expr1=one, expr2=other) if other is not None:
+            return said(one, template) | said(other, template)
+    raise UnknownCodeError(f"{template}:{pattern.lineno}: a text that is not written out")

@@ -32,11 +32,17 @@ TOLD: Final = (
 )  # fmt: skip
 """Errors whose sentence is for the user. Others may name a place of this machine, and go to the log."""
 KEPT_FROM: Final = {
-    errors.UnwritablePlaceError: "This cannot be saved: the disk is full, or its folder may not be written.",
-    errors.UnwritableBookError: "The book can be read but not written: the disk is full, or it may not be written.",
-    errors.DamagedBookError: "The book is not what was written. Nothing is saved in it any more; what is sound can be read.",
-    errors.UnusableBookError: "The book cannot be used.",
-    errors.UnusableBackupError: "This backup is not what was written. Nothing was restored from it.",
+    errors.UnwritablePlaceError: Told(
+        "This cannot be saved: the disk is full, or its folder may not be written."
+    ),
+    errors.UnwritableBookError: Told(
+        "The book can be read but not written: the disk is full, or it may not be written."
+    ),
+    errors.DamagedBookError: Told(
+        "The book is not what was written. Nothing is saved in it any more; what is sound can be read."
+    ),
+    errors.UnusableBookError: Told("The book cannot be used."),
+    errors.UnusableBackupError: Told("This backup is not what was written. Nothing was restored from it."),
 }
 """The sentence instead, of those that name a place."""
 
@@ -148,7 +154,7 @@ def _of_error(error: Exception, scope: Scope, house: House) -> Refusal:
     if isinstance(error, HTTPException):
         return {404: refusal.NOT_FOUND, 405: refusal.METHOD}.get(error.status_code, refusal.SYNTAX)
     if isinstance(error, TOLD):
-        return Refusal(422, str(error), "Nothing was done.")
+        return Refusal(422, error.said, Told("Nothing was done."))
     number = error_number()
     tell_fault(house.log, number, error, path=str(scope["path"])[:200])
     for kind, words in KEPT_FROM.items():

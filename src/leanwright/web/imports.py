@@ -16,15 +16,19 @@ from typing import Final, Literal
 
 import msgspec
 
+from leanwright.told import Told
 from leanwright.web import refusal
 from leanwright.web.limits import LIMITS, Limits
 from leanwright.web.refusal import RefusedError
 from leanwright.web.worker import OUTCOME, READINGS, Order, Outcome
+from leanwright.workbench.plain_text import from_plain, to_plain
 
 State = Literal["waiting", "reading", "read", "refused", "stopped"]
 KEPT: Final = 100
-_KILLED: Final = "Reading it took more time or memory than a recording may take, so it was stopped. Export less of it, one flight at a time."
-_LOST: Final = (
+_KILLED: Final = Told(
+    "Reading it took more time or memory than a recording may take, so it was stopped. Export less of it, one flight at a time."
+)
+_LOST: Final = Told(
     "Reading it failed here. The log holds the details; try again, or export it from the panel anew."
 )
 
@@ -152,7 +156,7 @@ class Imports:
         except asyncio.CancelledError:
             for item in found.items:
                 if item.state in {"waiting", "reading"}:
-                    item.state, item.said = "stopped", "You stopped it; nothing of it was kept."
+                    item.state, item.said = "stopped", Told("You stopped it; nothing of it was kept.")
         finally:
             del self._tasks[found.id]
 
@@ -166,7 +170,7 @@ class Imports:
         if trouble:
             self._note(trouble)
         if outcome.kind == "refused":
-            item.state, item.said = "refused", outcome.said
+            item.state, item.said = "refused", from_plain(outcome.said) if outcome.said else ""
         else:
             item.recordings = await asyncio.to_thread(self._keep, item, readings)
             item.state = "read"
@@ -205,12 +209,12 @@ class _Worker:
             async with asyncio.timeout(seconds):
                 _, trouble = await self._process.communicate(msgspec.json.encode(order))
         except TimeoutError:
-            return Outcome("refused", said=_KILLED), [], "a worker took too long"
+            return Outcome("refused", said=to_plain(_KILLED)), [], "a worker took too long"
         code = self._process.returncode
         if code:
             killed = code < 0
             return (
-                Outcome("refused", said=_KILLED if killed else _LOST),
+                Outcome("refused", said=to_plain(_KILLED if killed else _LOST)),
                 [],
                 f"worker ended with {code}: {trouble[-4000:]!r}",
             )
@@ -221,7 +225,7 @@ class _Worker:
             outcome = msgspec.json.decode((self._folder / OUTCOME).read_bytes(), type=Outcome)
             content = (self._folder / READINGS).read_bytes() if outcome.kind == "read" else b""
         except (OSError, msgspec.DecodeError) as error:
-            return Outcome("refused", said=_LOST), [], f"a worker's outcome cannot be used: {error}"
+            return Outcome("refused", said=to_plain(_LOST)), [], f"a worker's outcome cannot be used: {error}"
         readings, at = [], 0
         for size in outcome.sizes:
             readings.append(content[at : at + size])

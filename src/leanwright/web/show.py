@@ -7,7 +7,7 @@ from typing import Any, Final
 from urllib.parse import urlencode
 
 import jinja2
-from markupsafe import Markup
+from markupsafe import Markup, escape
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from leanwright.report.figures.ring import STEPS, Step, small_ring
@@ -15,10 +15,14 @@ from leanwright.report.figures.signs import mark
 from leanwright.report.frame import icon
 from leanwright.report.main_part import MainPart
 from leanwright.report.templating import own_drawing
+from leanwright.report.words import Voice
+from leanwright.report.words.catalogue import load
+from leanwright.told import Told
 from leanwright.web.headers import DOWNLOAD_POLICY
 from leanwright.web.limits import LIMITS
 from leanwright.web.refusal import Refusal
 from leanwright.web.visit import Visit
+from leanwright.workbench.preferences import Language
 
 WAYS: Final = {
     "measure": "/balance",
@@ -49,12 +53,46 @@ def templates() -> jinja2.Environment:
         loader=jinja2.PackageLoader("leanwright.web", "templates"),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
+        finalize=_worded,
         trim_blocks=True,
         lstrip_blocks=True,
     )
     made.globals["query"] = query
     made.globals["most_upload"] = lambda: LIMITS.upload_bytes
+    made.globals["bdi"] = _isolated
     return made
+
+
+@jinja2.pass_context
+def _worded(context: jinja2.runtime.Context, value: Any) -> Any:
+    """What a template prints; a text that keeps its pattern is said in the visitor's language."""
+    if isinstance(value, Told) and "spoken" in context:
+        return Voice(load(context["spoken"])).told(value)
+    return value
+
+
+def _isolated(text: object) -> Markup:
+    """A name of the user's, which may run from right to left, kept apart from the sentence around it."""
+    return Markup("<bdi>{}</bdi>").format(text)
+
+
+def _language(language: Language) -> dict[str, Any]:
+    """How a template speaks: ``say`` a text with its values, the ``word`` for a value of a fixed set."""
+    voice = Voice(load(language))
+
+    def say(pattern: str, **values: object) -> Markup:
+        marked = {name: value for name, value in values.items() if isinstance(value, Markup)}
+        plain = {name: f"\ue000{name}\ue001" for name in marked}
+        said = str(escape(voice.told(Told(pattern, **{**values, **plain}))))
+        for name, place in plain.items():
+            said = said.replace(place, str(marked[name]))
+        return Markup(said)  # noqa: S704  the text was escaped above, and what was put in is markup already
+
+    def word(kind: str, value: str) -> str:
+        known: dict[str, str] = voice.catalogue.content["word"][kind]
+        return known.get(value, value)
+
+    return {"spoken": language, "say": say, "word": word}
 
 
 def query(path: str, **values: Sequence[str] | str) -> str:
@@ -70,7 +108,7 @@ def page(
     title: str,
     step: Step | None = None,
     recordings: Sequence[str] = (),
-    language: str = "en",
+    language: Language | None = None,
     note: str = "",
     invented: str = "",
     code: int = 200,
@@ -81,7 +119,8 @@ def page(
     text = templates().get_template(template).render(
         title=title,
         look="" if look == "system" else look,
-        language=language,
+        language=language or visit.preferences.language,
+        **_language(visit.preferences.language),
         mark=own_drawing(mark()),
         icon=icon(),
         steps=_steps(step, recordings),
@@ -115,7 +154,13 @@ def _steps(here: Step | None, recordings: Sequence[str]) -> list[Stage]:
             if needs or name not in WAYS
             else query(WAYS[name], **(names if name in NEEDS_RECORDINGS else {}))
         )
-        why = "Open a recording first." if needs else "" if href else "This step is not in the workbench yet."
+        why = (
+            Told("Open a recording first.")
+            if needs
+            else ""
+            if href
+            else Told("This step is not in the workbench yet.")
+        )
         found.append(Stage(name, href, name == here, why))
     return found
 
@@ -123,11 +168,14 @@ def _steps(here: Step | None, recordings: Sequence[str]) -> list[Stage]:
 def refused(refusal: Refusal, visit: Visit | None, *, script: bool = False) -> Response:
     """A "no" as a page, or as JSON where a script asked. Without a session it is bare: even the style needs one."""
     headers = dict(refusal.headers)
+    spoken = visit.preferences.language if visit else "en"
     if script:
-        body = {"said": f"{refusal.title} {refusal.what_to_do}".strip(), "number": refusal.number}
+        voice = Voice(load(spoken))
+        said = f"{voice.told(refusal.title)} {voice.told(refusal.what_to_do)}".strip()
+        body = {"said": said, "number": refusal.number}
         return JSONResponse(body, refusal.status, headers=headers)
     text = templates().get_template("refused.html.j2" if visit else "bare.html.j2").render(
-        title=refusal.title, refusal=refusal, look="", language="en", mark=own_drawing(mark()), icon=icon(),
+        title=refusal.title, refusal=refusal, look="", **_language(spoken), language=spoken, mark=own_drawing(mark()), icon=icon(),
         steps=_steps(None, ()), ring="", step=None, note="", invented="", token=visit.token if visit else "",
     )  # fmt: skip
     return HTMLResponse(text, refusal.status, headers=headers)

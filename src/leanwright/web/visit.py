@@ -8,6 +8,7 @@ import msgspec
 from starlette.datastructures import QueryParams
 from starlette.responses import Response
 
+from leanwright.told import Told
 from leanwright.web import refusal
 from leanwright.web.bodies import Sent
 from leanwright.web.house import House
@@ -83,13 +84,17 @@ def form_of(kind: type[Form], sent: Sent) -> Form:
 def unusable(why: str) -> Refusal:
     """What was typed cannot be used; why."""
     return Refusal(
-        422, "This cannot be used, so nothing was done.", f"{why.rstrip('.')}. Go back and put it right."
+        422,
+        Told("This cannot be used, so nothing was done."),
+        Told("{why}. Go back and put it right.", why=why if isinstance(why, Told) else why.rstrip(".")),
     )
 
 
 def not_found(what: str) -> RefusedError:
     """Something that is named is not here."""
-    return RefusedError(Refusal(404, f"{what} is not here (any more).", "Go to the start page."))
+    return RefusedError(
+        Refusal(404, Told("{what} is not here (any more).", what=what), Told("Go to the start page."))
+    )
 
 
 def chosen(values: Sequence[str], allowed: Sequence[str]) -> list[str]:

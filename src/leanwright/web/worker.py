@@ -12,7 +12,9 @@ from typing import Any, Final, Literal
 
 import msgspec
 
+from leanwright.told import Told
 from leanwright.web.limits import LIMITS, Limits
+from leanwright.workbench.plain_text import PlainText, to_plain
 
 OUTCOME: Final = "outcome.json"
 READINGS: Final = "readings"
@@ -42,7 +44,7 @@ class Outcome(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
     kind: Literal["read", "refused"]
     sizes: tuple[int, ...] = ()
-    said: str = ""
+    said: PlainText | None = None
 
 
 def main(folder: Path, limits: Limits = LIMITS) -> None:
@@ -61,11 +63,13 @@ def main(folder: Path, limits: Limits = LIMITS) -> None:
             memory=Path(order.memory),
         )
     except LeanwrightError as error:
-        outcome = Outcome("refused", said=str(error))
+        outcome = Outcome("refused", said=to_plain(error.said))
     except MemoryError:
         outcome = Outcome(
             "refused",
-            said="Reading this file needs more memory than a recording may take. Export less of it.",
+            said=to_plain(
+                Told("Reading this file needs more memory than a recording may take. Export less of it.")
+            ),
         )
     else:
         outcome = Outcome("read", tuple(map(len, readings)))

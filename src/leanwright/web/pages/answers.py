@@ -10,6 +10,7 @@ from leanwright.report.answer_page import causes_main, compare_main, plan_main
 from leanwright.report.card_page import card_main
 from leanwright.report.html import balance_main
 from leanwright.report.main_part import Door
+from leanwright.told import Told
 from leanwright.web.pages.asked import (
     engine_of,
     given,
@@ -46,11 +47,11 @@ def balance(visit: Visit) -> Response:
     told, uneven = found.balance.spread_gph is not None, found.balance.verdict == "uneven"
     names = ids(abouts)
     doors = [
-        Door(query("/choose", r=names), "Choose nozzles", first=True) if uneven else None,
-        Door(query("/explain", r=names), "See the causes") if told else None,
-        Door(query("/card", r=names), "Card for the next flight", first=not told),
-        Door(query("/leaning", r=names), "How to lean it now") if told else None,
-        Door(query("/balance/sheet", r=names), "Sheet to print"),
+        Door(query("/choose", r=names), Told("Choose nozzles"), first=True) if uneven else None,
+        Door(query("/explain", r=names), Told("See the causes")) if told else None,
+        Door(query("/card", r=names), Told("Card for the next flight"), first=not told),
+        Door(query("/leaning", r=names), Told("How to lean it now")) if told else None,
+        Door(query("/balance/sheet", r=names), Told("Sheet to print")),
     ]
     part = balance_main(
         found,
@@ -114,9 +115,11 @@ def explain(visit: Visit) -> Response:
         units=visit.preferences.units,
         language=visit.preferences.language,
         doors=[
-            Door(query("/choose", r=names), "Choose nozzles", first=True),
-            Door(query("/papers/bottle-test", engine=engine_of(abouts), r=names), "Enter a bottle test"),
-            Door(query("/papers/health", engine=engine_of(abouts), r=names), "Enter what was checked"),
+            Door(query("/choose", r=names), Told("Choose nozzles"), first=True),
+            Door(
+                query("/papers/bottle-test", engine=engine_of(abouts), r=names), Told("Enter a bottle test")
+            ),
+            Door(query("/papers/health", engine=engine_of(abouts), r=names), Told("Enter what was checked")),
         ],
     )
     return main_page(
@@ -155,15 +158,15 @@ def choose(visit: Visit) -> Response:
         units=visit.preferences.units,
         language=visit.preferences.language,
         doors=[
-            Door(query("/choose/order", r=names), "Order list", first=bool(decided.order)),
+            Door(query("/choose/order", r=names), Told("Order list"), first=bool(decided.order)),
             Door(
                 query("/choose/try", r=names, put=planned),
-                "What if: try it yourself",
+                Told("What if: try it yourself"),
                 first=not decided.order,
             ),
-            Door(query("/pack", r=names), "Data pack for the supplier"),
-            Door(query("/card", r=names), "Card for the flight after"),
-            Door(query("/explain", r=names), "See the causes"),
+            Door(query("/pack", r=names), Told("Data pack for the supplier")),
+            Door(query("/card", r=names), Told("Card for the flight after")),
+            Door(query("/explain", r=names), Told("See the causes")),
         ],
     )
     return main_page(
@@ -184,7 +187,7 @@ def order(visit: Visit) -> Response:
     abouts, liked = some(visit), visit.preferences
     decided = decide(measured(visit, abouts), given(visit, abouts))
     into = query("/book/new/order", r=ids(abouts)) if decided.order and is_there(visit) else ""
-    doors = [Door(into, "Enter this order in the book", first=True)] if into else []
+    doors = [Door(into, Told("Enter this order in the book"), first=True)] if into else []
     part = order_main(decided, units=liked.units, language=liked.language, doors=doors)
     return main_page(
         visit, part, step="choose", recordings=ids(abouts), recordings_here=abouts, to_print=True,
@@ -207,7 +210,7 @@ def prove(visit: Visit) -> Response:
 
         kept = desks.everything(visit.house.desk)
         return page(
-            visit, "prove.html.j2", title="Before and after", step="prove", recordings=ids(after or before),
+            visit, "prove.html.j2", title=Told("Before and after"), step="prove", recordings=ids(after or before),
             kept=kept, before=ids(before), after=ids(after),
         )  # fmt: skip
     from leanwright.workbench.prove import prove as compare
@@ -216,7 +219,7 @@ def prove(visit: Visit) -> Response:
         compare(measured(visit, before), measured(visit, after)),
         units=visit.preferences.units,
         language=visit.preferences.language,
-        doors=[Door(query("/balance", r=ids(after)), "The answer after it", first=True)],
+        doors=[Door(query("/balance", r=ids(after)), Told("The answer after it"), first=True)],
     )
     return main_page(visit, part, step="prove", recordings=ids(after), recordings_here=(*before, *after))
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 import msgspec
 
 from leanwright.analysis.measured import Measured
+from leanwright.told import Told
 from leanwright.web.refusal import Refusal, RefusedError
 from leanwright.web.visit import Visit, not_found
 from leanwright.workbench import desk as desks
@@ -17,14 +18,18 @@ if TYPE_CHECKING:
 
 MOST: Final = 20
 """Recordings in one answer; an address has to stay short."""
-NONE = Refusal(404, "No recording is named here.", "Choose one under Recordings.")
+NONE = Refusal(404, Told("No recording is named here."), Told("Choose one under Recordings."))
 
 
 def named(visit: Visit, key: str = "r") -> tuple[About, ...]:
     """The recordings that the address names under a key."""
     given = list(dict.fromkeys(visit.query.getlist(key)))
     if len(given) > MOST:
-        raise RefusedError(Refusal(422, f"At most {MOST} recordings are put together.", "Choose fewer."))
+        raise RefusedError(
+            Refusal(
+                422, Told("At most {most} recordings are put together.", most=MOST), Told("Choose fewer.")
+            )
+        )
     return tuple(one_recording(visit, name) for name in given)
 
 
@@ -40,7 +45,7 @@ def one_recording(visit: Visit, name: str) -> About:
     """One recording on the desk."""
     about = desks.find(visit.house.desk, name) if DIGEST.fullmatch(name) else None
     if about is None:
-        raise not_found("This recording")
+        raise not_found(Told("This recording"))
     return about
 
 

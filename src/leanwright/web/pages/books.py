@@ -7,6 +7,7 @@ from typing import Annotated, Any, Final
 import msgspec
 from starlette.responses import Response
 
+from leanwright.told import Told
 from leanwright.web.refusal import Refusal, RefusedError
 from leanwright.web.show import go, page
 from leanwright.web.visit import Form, Visit, not_found
@@ -54,7 +55,7 @@ def status(visit: Visit) -> dict[str, Any]:
 def need(visit: Visit) -> None:
     """Refuse where there is no book yet."""
     if not is_there(visit):
-        raise RefusedError(Refusal(409, "There is no book yet.", "Begin one under Book."))
+        raise RefusedError(Refusal(409, Told("There is no book yet."), Told("Begin one under Book.")))
 
 
 def new_key() -> str:
@@ -67,7 +68,7 @@ def new_key() -> str:
 def overview(visit: Visit) -> Response:
     """The newest entries first, and where the book stands."""
     if not is_there(visit):
-        return page(visit, "book_none.html.j2", title="There is no book yet.")
+        return page(visit, "book_none.html.j2", title=Told("There is no book yet."))
     from leanwright.workbench.records import listed, one_line
 
     with visit.house.book.using() as book:
@@ -75,7 +76,7 @@ def overview(visit: Visit) -> Response:
     first = _first(visit)
     newest = entries[::-1][first : first + SHOWN]
     return page(
-        visit, "book.html.j2", title=f"{len(entries)} entries in the book.", status=status(visit), first=first,
+        visit, "book.html.j2", title=Told("{entries} entries in the book.", entries=len(entries)), status=status(visit), first=first,
         entries=[(one, one_line(one)) for one in newest], whole=len(entries), shown=SHOWN, key=new_key(), checked=None,
     )  # fmt: skip
 
@@ -113,13 +114,13 @@ def entry(visit: Visit) -> Response:
     number = _number(visit)
     with visit.house.book.using() as book:
         if not 1 <= number <= book.state().head_sequence:
-            raise not_found(f"Entry {number}")
+            raise not_found(Told("Entry {number}", number=number))
         found, words = shown(book, number), readable(book, number)
     body = msgspec.json.format(msgspec.json.encode(found["body"]), indent=2).decode()
     return page(
         visit,
         "entry.html.j2",
-        title=f"Entry {number}, {found['kind']}",
+        title=Told("Entry {number}, {kind}", number=number, kind=found["kind"]),
         entry=found,
         words=words,
         body=body,
@@ -159,7 +160,7 @@ def check(visit: Visit, _form: Form) -> Response:
 
     need(visit)
     found = walk(visit.house.book.place)
-    title = "The book is sound." if found.sound else "The book is not sound."
+    title = Told("The book is sound.") if found.sound else Told("The book is not sound.")
     return page(
         visit, "checked.html.j2", title=title, found=found, words=head_words(found) if found.sound else ""
     )
@@ -178,7 +179,7 @@ def back_up(visit: Visit, _form: Form) -> Response:
     return page(
         visit,
         "backed_up.html.j2",
-        title=f"Backed up: {manifest.entries} entries.",
+        title=Told("Backed up: {entries} entries.", entries=manifest.entries),
         name=name,
         warning=warning or "",
     )
@@ -192,7 +193,7 @@ def backup_file(visit: Visit) -> Response:
     # Looked up among the names that are there: what was asked for is never part of a path.
     there = {place.name: place for place in folder.iterdir()} if folder.is_dir() else {}
     if visit.path["name"] not in there:
-        raise not_found("This backup")
+        raise not_found(Told("This backup"))
     return download(there[visit.path["name"]].read_bytes(), "leanwright-book.backup")
 
 
@@ -203,7 +204,7 @@ def _backups(visit: Visit) -> Path:
 def _number(visit: Visit) -> int:
     given = visit.path["entry"]
     if not (given.isascii() and given.isdecimal() and len(given) < 10):
-        raise not_found("This entry")
+        raise not_found(Told("This entry"))
     return int(given)
 
 

@@ -7,6 +7,7 @@ import msgspec
 from starlette.responses import Response
 
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 from leanwright.web.filling import FilledForm, blocks, mistakes
 from leanwright.web.pages.asked import engine_of, given, measured, named
 from leanwright.web.pages.books import Key, need, new_key
@@ -15,14 +16,14 @@ from leanwright.web.visit import Visit, not_found
 from leanwright.workbench import entry_form, typed_form
 
 NEXT: Final[Mapping[str, tuple[tuple[str, str], ...]]] = {
-    "person": (("/book/new/aircraft", "Enter the aircraft"),),
-    "aircraft": (("/book/new/engine", "Enter its engine"),),
-    "engine": (("/book/new/as-found", "Say which nozzles are in it"), ("/book/new/nozzle-set", "Enter the nozzle set")),
-    "nozzle-set": (("/book/new/order", "Enter the order"),),
-    "order": (("/receive", "Receive it"),),
-    "tool": (("/book/new/job", "Begin the work"),),
-    "job": (("/book/new/figure", "Enter the instructions’ figures"), ("/fit", "To the work")),
-    "figure": (("/fit", "To the work"),),
+    "person": (("/book/new/aircraft", Told("Enter the aircraft")),),
+    "aircraft": (("/book/new/engine", Told("Enter its engine")),),
+    "engine": (("/book/new/as-found", Told("Say which nozzles are in it")), ("/book/new/nozzle-set", Told("Enter the nozzle set"))),
+    "nozzle-set": (("/book/new/order", Told("Enter the order")),),
+    "order": (("/receive", Told("Receive it")),),
+    "tool": (("/book/new/job", Told("Begin the work")),),
+    "job": (("/book/new/figure", Told("Enter the instructions’ figures")), ("/fit", Told("To the work"))),
+    "figure": (("/fit", Told("To the work")),),
 }  # fmt: skip
 """What usually comes after an entry of a kind."""
 STAYS: Final = ("engine", "job", "document", "revision", "source")
@@ -67,9 +68,7 @@ def enter(visit: Visit, form: EntryForm) -> Response:
             said = Said(by=form.by or None, worked=form.worked, request_key=form.key)
             written = entry_form.add(book, kind, typed.values, said)
     except RefusedEntryError as error:
-        return _shown(
-            visit, kind, texts, refused=f"{error.reason.rstrip('.')}. {error.next_step or ''}", by=form.by
-        )
+        return _shown(visit, kind, texts, refused=error.said, by=form.by)
     stays = {
         name: str(typed.values[name])
         for name in STAYS
@@ -94,7 +93,7 @@ def _shown(
     said = wrong or {}
     saved = visit.query.get("saved", "")
     return page(
-        visit, "enter.html.j2", title=f"New in the book: {form.title}", kind=kind, purpose=form.purpose,
+        visit, "enter.html.j2", title=Told("New in the book: {title}", title=form.title), kind=kind, purpose=form.purpose,
         blocks=blocks(form, texts, said), mistakes=mistakes(form, said), refused=refused, key=new_key(), persons=persons,
         by=by or visit.preferences.person, saved=saved if saved.isdecimal() and len(saved) < 9 else "",
         following=NEXT.get(kind, ()), kinds=entry_form.OFFERED, code=422 if said or refused else 200,
@@ -120,5 +119,5 @@ def _ordered(visit: Visit) -> dict[str, Any]:
 
 def _kind(visit: Visit) -> str:
     if visit.path["kind"] not in entry_form.OFFERED:
-        raise not_found("This kind of entry")
+        raise not_found(Told("This kind of entry"))
     return visit.path["kind"]

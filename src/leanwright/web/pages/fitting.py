@@ -7,6 +7,7 @@ import msgspec
 from starlette.responses import Response
 
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 from leanwright.web.pages.books import Key, need, new_key
 from leanwright.web.pages.jobs import which_job
 from leanwright.web.pages.places import refused_place
@@ -65,7 +66,7 @@ def fit(visit: Visit) -> Response:
     job = visit.query.get("job")
     if job:
         return _screen(visit, job)
-    return which_job(visit, "Which work goes on?", "fit")
+    return which_job(visit, Told("Which work goes on?"), "fit")
 
 
 def do_step(visit: Visit, form: StepForm) -> Response:
@@ -154,7 +155,7 @@ def _screen(
 
     with visit.house.book.using() as book:
         if job not in book.state().jobs:
-            raise not_found("This job")
+            raise not_found(Told("This job"))
         sheet = worksheet(book, job)
         profile = profile_of(book.state(), sheet["engine"])
         read = typed.marking if refused and typed and typed.step == "marking-read" else None
@@ -162,10 +163,10 @@ def _screen(
     following = next_step(sheet)
     cylinder = following.cylinder if following else None
     block = next((one for one in sheet["blocks"] if one["cylinder"] == cylinder), None)
-    heading = STEPS[following.step][0] if following else "Every step is done."
+    heading = STEPS[following.step][0] if following else Told("Every step is done.")
     return page(
-        visit, "fit.html.j2", title="The work rests." if sheet["paused"] else heading, step="fit",
-        note=f"{sheet['aircraft'] or sheet['engine']}, {sheet['document']} rev. {sheet['revision']}", sheet=sheet, next=following,
+        visit, "fit.html.j2", title=Told("The work rests.") if sheet["paused"] else heading, step="fit",
+        note=Told("{engine}, {document} rev. {revision}", engine=sheet["aircraft"] or sheet["engine"], document=sheet["document"], revision=sheet["revision"]), sheet=sheet, next=following,
         place=refused_place(found, typed.cylinder if typed else None), again=_again(sheet, following), words=STEPS, block=block,
         glyph=_glyph(profile, cylinder), key=new_key(), refused=refused, typed=typed,
         by=(typed.by if typed else None) or visit.preferences.person, code=422 if refused else 200,

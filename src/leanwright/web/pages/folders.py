@@ -5,6 +5,7 @@ import hashlib
 
 from starlette.responses import Response
 
+from leanwright.told import Told
 from leanwright.web.imports import Item
 from leanwright.web.pages.incoming import follow, order_of
 from leanwright.web.refusal import RefusedError
@@ -49,15 +50,17 @@ def _meant(visit: Visit, form: OfferedForm) -> list[New]:
     offered = {digest(one): one for one in folders.look(visit.house.desk, visit.preferences.folders).new}
     meant = [offered[name] for name in dict.fromkeys(form.file) if name in offered]
     if not meant:
-        raise RefusedError(unusable("None of these files is there any more"))
+        raise RefusedError(unusable(Told("None of these files is there any more")))
     return meant[: visit.house.limits.upload_files]
 
 
 def _kept(visit: Visit, one: New) -> str:
     if one.size > visit.house.limits.upload_bytes:
-        raise RefusedError(unusable(f"{one.name} is larger than a recording may be"))
+        raise RefusedError(unusable(Told("{name} is larger than a recording may be", name=one.name)))
     try:
         with one.place.open("rb") as stream:
             return desks.take_in(visit.house.desk, stream.read)
     except OSError as error:
-        raise RefusedError(unusable(f"{one.name} cannot be opened ({error.strerror})")) from error
+        raise RefusedError(
+            unusable(Told("{name} cannot be opened ({strerror})", name=one.name, strerror=error.strerror))
+        ) from error

@@ -7,6 +7,7 @@ import msgspec
 from starlette.responses import Response
 
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 from leanwright.web.pages.books import Key, need, new_key
 from leanwright.web.pages.receiving import Line
 from leanwright.web.show import download, go, page, query
@@ -114,7 +115,7 @@ def _written(visit: Visit, form: Any, write: Any) -> Response:
     try:
         with visit.house.book.using() as book:
             if not isinstance(form, PackForm) and form.parcel not in book.state().parcels:
-                raise not_found("This parcel")
+                raise not_found(Told("This parcel"))
             write(book, Said(by=form.by or visit.preferences.person or None, request_key=form.key))
     except RefusedEntryError as error:
         return _screen(visit, refused=error, typed=form if isinstance(form, PackForm) else None)
@@ -132,12 +133,15 @@ def _screen(
         orders = [one.body for one in book.state().orders.values()]
     waiting = sum(one["state"] == "to-send" for one in found)
     title = (
-        f"{waiting} {'parcel waits' if waiting == 1 else 'parcels wait'} to be sent."
+        Told(
+            "One parcel waits to be sent." if waiting == 1 else "{waiting} parcels wait to be sent.",
+            waiting=waiting,
+        )
         if waiting
-        else "Nothing waits to be sent."
+        else Told("Nothing waits to be sent.")
     )
     return page(
-        visit, "returns.html.j2", title="Stop." if refused else title, step="release", parcels=found, loose=loose, today=today,
+        visit, "returns.html.j2", title=Told("Stop.") if refused else title, step="release", parcels=found, loose=loose, today=today,
         orders=orders, order=visit.query.get("order", ""), refused=refused, typed=typed, by=visit.preferences.person,
         key=new_key(), code=422 if refused else 200,
     )  # fmt: skip

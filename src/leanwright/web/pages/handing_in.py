@@ -5,6 +5,7 @@ from typing import Annotated, Final
 import msgspec
 from starlette.responses import Response
 
+from leanwright.told import Told
 from leanwright.web import refusal
 from leanwright.web.pages.books import need
 from leanwright.web.pages.jobs import which_job
@@ -14,7 +15,9 @@ from leanwright.web.visit import Form, Visit, not_found
 
 LARGEST: Final = 1 << 20
 """A result [bytes]."""
-NOTHING: Final = Refusal(422, "Nothing came with it.", "Go back, and pick the result file or paste its text.")
+NOTHING: Final = Refusal(
+    422, Told("Nothing came with it."), Told("Go back, and pick the result file or paste its text.")
+)
 
 
 class HandInForm(Form, frozen=True):
@@ -30,10 +33,10 @@ def leave(visit: Visit) -> Response:
     need(visit)
     job = visit.query.get("job")
     if not job:
-        return which_job(visit, "Which worksheet is taken along?", "fit")
+        return which_job(visit, Told("Which worksheet is taken along?"), "fit")
     with visit.house.book.using() as book:
         if job not in book.state().jobs:
-            raise not_found("This job")
+            raise not_found(Told("This job"))
         made = phone_sheet(book, job, language=visit.preferences.language, name=visit.preferences.person)
     return download(made.encode(), "leanwright-worksheet.html", "text/html")
 
@@ -41,7 +44,7 @@ def leave(visit: Visit) -> Response:
 def form(visit: Visit) -> Response:
     """Where a result is handed in."""
     need(visit)
-    return page(visit, "hand_in.html.j2", title="Hand in a worksheet", step="fit", returned=None)
+    return page(visit, "hand_in.html.j2", title=Told("Hand in a worksheet"), step="fit", returned=None)
 
 
 def hand_in(visit: Visit, sent: HandInForm) -> Response:
@@ -59,6 +62,6 @@ def hand_in(visit: Visit, sent: HandInForm) -> Response:
     with visit.house.book.using() as book:
         document = handing.document(handing.hand_in(book, content))
     return page(
-        visit, "hand_in.html.j2", title=hand_in_title(document), step="fit", note=f"Job {document['job']}",
+        visit, "hand_in.html.j2", title=hand_in_title(document), step="fit", note=Told("Job {job}", job=document["job"]),
         returned=document, behind=hand_in_behind(document), code=422 if document["refused"] else 200,
     )  # fmt: skip

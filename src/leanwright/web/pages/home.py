@@ -8,6 +8,7 @@ from starlette.responses import Response
 from leanwright.errors import LeanwrightError
 from leanwright.report.figures.ring import small_ring
 from leanwright.report.figures.signs import verdict_sign
+from leanwright.told import Told, joined
 from leanwright.web.pages import books
 from leanwright.web.pages.folders import digest
 from leanwright.web.show import drawing, page, query
@@ -22,14 +23,14 @@ LATEST: Final = 12
 OFFERED: Final = 20
 """New files that are named one by one."""
 WORDS: Final[Mapping[str, tuple[str, str]]] = {
-    "measure": ("No answer is entered yet.", "Drop a recording, and enter its answer"),
+    "measure": (Told("No answer is entered yet."), Told("Drop a recording, and enter its answer")),
     "explain": ("", ""),
-    "choose": ("Uneven: nozzles can be chosen.", "Choose nozzles"),
-    "receive": ("Parts are ordered.", "Receive them"),
-    "fit": ("Work is open.", "Go on with the work"),
-    "release": ("Not released: nobody has signed.", "To the record"),
-    "prove": ("Released. The flight after is still to be measured.", "Before and after"),
-    "watch": ("Even.", "Watch it"),
+    "choose": (Told("Uneven: nozzles can be chosen."), Told("Choose nozzles")),
+    "receive": (Told("Parts are ordered."), Told("Receive them")),
+    "fit": (Told("Work is open."), Told("Go on with the work")),
+    "release": (Told("Not released: nobody has signed."), Told("To the record")),
+    "prove": (Told("Released. The flight after is still to be measured."), Told("Before and after")),
+    "watch": (Told("Even."), Told("Watch it")),
 }
 """Where an engine stands, in words, and the way on."""
 
@@ -60,7 +61,7 @@ def _book(visit: Visit) -> tuple[list[Stand], dict[str, Any] | None, str]:
             status = standing(book)
             found = stands(book.state(), status["due"], latest_answers(book))
     except LeanwrightError:
-        return [], None, "The book cannot be opened. leanwright book verify tells why."
+        return [], None, Told("The book cannot be opened. leanwright book verify tells why.")
     return found, status, ""
 
 
@@ -68,7 +69,7 @@ def _engine(one: Stand) -> dict[str, Any]:
     """One engine as the page shows it."""
     words, way = WORDS[one.step]
     if one.step == "measure" and one.answer is not None:
-        words, way = "Cannot tell yet.", "See what would settle it"
+        words, way = Told("Cannot tell yet."), Told("See what would settle it")
     return {
         "stand": one, "words": words, "way": way, "href": _way_on(one), "answer": _sign(one.answer),
         "ring": drawing(small_ring("prove" if one.step == "watch" else one.step)),
@@ -97,10 +98,10 @@ def _first_steps(visit: Visit, status: dict[str, Any] | None) -> list[tuple[str,
     with visit.house.book.using() as book:
         state = book.state()
     steps = (
-        ("person", "who works or signs", state.persons), ("aircraft", "the aircraft", state.aircraft),
-        ("engine", "its engine", state.engines), ("as-found", "which nozzles are in it", state.fitted),
-        ("nozzle-set", "the set of nozzles", state.sets), ("tool", "the torque wrench", state.tools),
-        ("order", "an order", state.orders), ("job", "the work", state.jobs),
+        ("person", Told("who works or signs"), state.persons), ("aircraft", Told("the aircraft"), state.aircraft),
+        ("engine", Told("its engine"), state.engines), ("as-found", Told("which nozzles are in it"), state.fitted),
+        ("nozzle-set", Told("the set of nozzles"), state.sets), ("tool", Told("the torque wrench"), state.tools),
+        ("order", Told("an order"), state.orders), ("job", Told("the work"), state.jobs),
     )  # fmt: skip
     return [(f"/book/new/{kind}", words, bool(there)) for kind, words, there in steps]
 
@@ -119,12 +120,21 @@ def _sign(answer: Mapping[str, Any] | None) -> dict[str, Any] | None:
 def _title(engines: Sequence[Stand], recordings: int) -> str:
     if engines:
         waiting = sum(one.status["status"] == "not released" for one in engines)
-        told = f"{len(engines)} engine{'s' if len(engines) > 1 else ''}."
-        return (
-            f"{told} {waiting} {'is' if waiting < 2 else 'are'} not released."
-            if waiting
-            else f"{told} No work is open."
+        count = len(engines)
+        told = Told("One engine." if count == 1 else "{engines} engines.", engines=count)
+        if not waiting:
+            return joined([told, Told("No work is open.")])
+        return joined(
+            [
+                told,
+                Told(
+                    "One is not released." if waiting == 1 else "{waiting} are not released.", waiting=waiting
+                ),
+            ]
         )
     if recordings:
-        return f"{recordings} recording{'s' if recordings > 1 else ''} on the desk."
-    return "Nothing here yet."
+        return Told(
+            "One recording on the desk." if recordings == 1 else "{recordings} recordings on the desk.",
+            recordings=recordings,
+        )
+    return Told("Nothing here yet.")

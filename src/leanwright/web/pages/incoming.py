@@ -7,6 +7,7 @@ from typing import Annotated, Any, Final
 import msgspec
 from starlette.responses import JSONResponse, Response
 
+from leanwright.told import Told
 from leanwright.web.imports import Import, Item
 from leanwright.web.pages.understanding import understood
 from leanwright.web.refusal import Refusal, RefusedError
@@ -19,10 +20,10 @@ ANSWER_WITHIN_S: Final = 8.0
 """A recording that is read by then leads straight to its answer; longer ones to the page of their import."""
 MOST_PICTURED: Final = 4
 """Recordings of one import whose columns are pictured."""
-NOTHING = Refusal(422, "No file came with it.", "Drop a recording, or pick a file.")
-STOPPED = Refusal(409, "Stopped.", "Nothing of it was kept.")
+NOTHING = Refusal(422, Told("No file came with it."), Told("Drop a recording, or pick a file."))
+STOPPED = Refusal(409, Told("Stopped."), Told("Nothing of it was kept."))
 NO_ROOM = Refusal(
-    507, "The disk is nearly full, so nothing was taken in.", "Free some room and drop it again."
+    507, Told("The disk is nearly full, so nothing was taken in."), Told("Free some room and drop it again.")
 )
 
 
@@ -123,15 +124,19 @@ async def stop(visit: Visit, _form: Form) -> Response:
 def _import(visit: Visit) -> Import:
     found = visit.house.imports.find(visit.path["import"])
     if found is None:
-        raise not_found("This import")
+        raise not_found(Told("This import"))
     return found
 
 
 def _title(found: Import) -> str:
     whole = len(found.items)
     if not found.over:
-        return f"Reading {found.done + 1} of {whole}."
+        return Told("Reading {done} of {whole}.", done=found.done + 1, whole=whole)
     read = sum(item.state == "read" for item in found.items)
     if read == whole:
-        return "Read." if whole == 1 else f"All {whole} files are read."
-    return "This was not read." if whole == 1 else f"{read} of {whole} files are read."
+        return Told("Read.") if whole == 1 else Told("All {whole} files are read.", whole=whole)
+    return (
+        Told("This was not read.")
+        if whole == 1
+        else Told("{read} of {whole} files are read.", read=read, whole=whole)
+    )

@@ -3,6 +3,7 @@
 from starlette.responses import Response
 
 from leanwright.report.figures.ring import Step
+from leanwright.told import Told
 from leanwright.web.show import page
 from leanwright.web.visit import Visit
 
@@ -14,4 +15,6 @@ def which_job(visit: Visit, asked: str, step: Step) -> Response:
     with visit.house.book.using() as book:
         engines = status(book)["engines"]
     jobs = [(engine, one) for engine in engines for one in engine["jobs"]]
-    return page(visit, "jobs.html.j2", title=asked if jobs else "No work has begun.", step=step, jobs=jobs)
+    return page(
+        visit, "jobs.html.j2", title=asked if jobs else Told("No work has begun."), step=step, jobs=jobs
+    )

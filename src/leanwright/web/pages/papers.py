@@ -7,6 +7,7 @@ import msgspec
 from starlette.responses import Response
 
 from leanwright.errors import LeanwrightError, RefusedEntryError, UnusableFileError
+from leanwright.told import Told
 from leanwright.web import refusal
 from leanwright.web.filling import FilledForm, blocks, mistakes
 from leanwright.web.pages.books import is_there
@@ -40,7 +41,7 @@ def overview(visit: Visit) -> Response:
     """Every paper of an engine: what is there, and what is still to be said."""
     engine = _engine(visit)
     return page(
-        visit, "papers.html.j2", title=f"Papers of {engine}" if engine else "Papers of an engine that no book names",
+        visit, "papers.html.j2", title=Told("Papers of {engine}", engine=engine) if engine else Told("Papers of an engine that no book names"),
         engine=engine, back=_back(visit), rows=rows(visit, engine), engines=_engines(visit),
     )  # fmt: skip
 
@@ -86,7 +87,7 @@ def take_file(visit: Visit, form: OfEngine) -> Response:
     kind = _kind(visit)
     file = next((each for each in visit.sent.files if each.filename), None)
     if file is None:
-        raise RefusedError(unusable("no file came with it"))
+        raise RefusedError(unusable(Told("no file came with it")))
     content = file.file.read(file_form.MOST_BYTES + 1)
     if len(content) > file_form.MOST_BYTES:
         raise RefusedError(refusal.TOO_BIG)
@@ -123,7 +124,7 @@ def out(visit: Visit) -> Response:
     """A paper as the file that the command line reads."""
     found = papers.kept(visit.house.desk, _engine(visit)).get(_kind(visit))
     if found is None:
-        raise not_found("This paper")
+        raise not_found(Told("This paper"))
     return download(found.place.read_bytes(), found.place.name)
 
 
@@ -194,7 +195,7 @@ def _on(visit: Visit, engine: str, back: Recordings) -> Response:
 
 def _kind(visit: Visit) -> str:
     if visit.path["kind"] not in papers.KINDS:
-        raise not_found("This kind of paper")
+        raise not_found(Told("This kind of paper"))
     return visit.path["kind"]
 
 

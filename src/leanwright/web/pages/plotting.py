@@ -16,6 +16,7 @@ from leanwright.report.series import Stretch, stretch, thinned
 from leanwright.report.units import sign_of
 from leanwright.report.words import Voice
 from leanwright.report.words.catalogue import load
+from leanwright.told import Told
 from leanwright.web.pages.asked import measured, one_recording
 from leanwright.web.refusal import RefusedError
 from leanwright.web.show import page
@@ -77,7 +78,7 @@ def sum_up(visit: Visit) -> Response:
         if made is not None:
             rows.append((_shown(one, voice), _told(made, one, voice)))
     return page(
-        visit, "stretch.html.j2", title=f"From {clock(start)} to {clock(end)}.", step="measure", recordings=[about.id],
+        visit, "stretch.html.j2", title=Told("From {start} to {end}.", start=clock(start), end=clock(end)), step="measure", recordings=[about.id],
         about=about, rows=rows, start=clock(start), end=clock(end),
         more=[number for number in visit.query.getlist("also") if number.isdecimal()],
     )  # fmt: skip
@@ -171,9 +172,9 @@ def _seconds(visit: Visit, name: str, default: float) -> float:
     try:
         value = seconds(given) if given else default
     except ValueError:
-        raise RefusedError(unusable(f"{name} is no time")) from None
+        raise RefusedError(unusable(Told("{name} is no time", name=name))) from None
     if not np.isfinite(value):
-        raise RefusedError(unusable(f"{name} is no time"))
+        raise RefusedError(unusable(Told("{name} is no time", name=name)))
     return value
 
 

@@ -6,6 +6,7 @@ import msgspec
 from starlette.responses import Response
 
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 from leanwright.web.pages.books import Key, need, new_key
 from leanwright.web.pages.places import refused_place
 from leanwright.web.show import go, page, query
@@ -46,7 +47,7 @@ def orders(visit: Visit) -> Response:
         return _order(visit, order)
     with visit.house.book.using() as book:
         found = [(name, item.body) for name, item in book.state().orders.items()]
-    title = "Which order has come?" if found else "No order in the book."
+    title = Told("Which order has come?") if found else Told("No order in the book.")
     return page(visit, "orders.html.j2", title=title, step="receive", orders=found)
 
 
@@ -108,9 +109,13 @@ def _order(
         )
         about = allowed(book, apart["marking"], order=order) if apart else None
     missing = sum(one["quantity"] for one in found["missing"])
-    title = f"{missing} of this order still to come." if missing else "All that was ordered is here."
+    title = (
+        Told("{missing} of this order still to come.", missing=missing)
+        if missing
+        else Told("All that was ordered is here.")
+    )
     if refused is not None:
-        title = "Stop."
+        title = Told("Stop.")
     return page(
         visit, "receive.html.j2", title=title, step="receive", note=found["engine"] or "", list=found, words=RESULTS, key=new_key(),
         apart=apart, place=refused_place(about, apart["cylinder"] if apart else None), refused=refused, typed=typed, by=visit.preferences.person, code=422 if refused else 200,

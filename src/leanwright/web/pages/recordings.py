@@ -12,6 +12,7 @@ from leanwright.report import channels
 from leanwright.report.answer import answer
 from leanwright.report.numbers import clock, span
 from leanwright.report.words import Voice, say, say_all
+from leanwright.told import Told
 from leanwright.web.imports import Item
 from leanwright.web.pages.asked import engine_of, measured, one_recording, some
 from leanwright.web.pages.incoming import follow, order_of
@@ -55,7 +56,11 @@ class ColumnForm(Form, frozen=True):
 def every(visit: Visit) -> Response:
     """All recordings, to open one, put several together, or compare."""
     kept = desks.everything(visit.house.desk)
-    told = f"{len(kept)} recording{'' if len(kept) == 1 else 's'}." if kept else "Nothing here yet."
+    told = (
+        Told("One recording." if len(kept) == 1 else "{recordings} recordings.", recordings=len(kept))
+        if kept
+        else Told("Nothing here yet.")
+    )
     return page(visit, "recordings.html.j2", title=told, kept=kept, span=span)
 
 
@@ -109,7 +114,11 @@ def say_by_hand(visit: Visit, form: SweepForm) -> Response:
     start = seconds(form.start)
     end = seconds(form.end) if form.end else start
     if form.what == "add" and end <= start:
-        raise RefusedError(unusable(f"The end, {clock(end)}, is not after the start, {clock(start)}"))
+        raise RefusedError(
+            unusable(
+                Told("The end, {end}, is not after the start, {start}", end=clock(end), start=clock(start))
+            )
+        )
     hand = HandSweep(form.what, start, end, form.reason)
     return _with_hand(visit, about, (*about.by_hand, hand))
 
@@ -125,14 +134,14 @@ def belong(visit: Visit) -> Response:
     """Ask which engine some recordings belong to."""
     abouts = some(visit)
     engines = engines_of(visit)
-    title = "Which engine do these belong to?" if engines else "The book has no engine yet."
+    title = Told("Which engine do these belong to?") if engines else Told("The book has no engine yet.")
     return page(visit, "belong.html.j2", title=title, abouts=abouts, engines=engines, now=engine_of(abouts))
 
 
 def say_engine(visit: Visit, form: BelongForm) -> Response:
     """Note which engine some recordings belong to."""
     if form.engine and form.engine not in engines_of(visit):
-        raise RefusedError(unusable(f"The book has no engine {form.engine!r}"))
+        raise RefusedError(unusable(Told("The book has no engine {engine!r}", engine=form.engine)))
     for name in form.r:
         about = one_recording(visit, name)
         desks.write_about(visit.house.desk, msgspec.structs.replace(about, engine=form.engine))
@@ -183,13 +192,13 @@ def _merged(old: tuple[str, ...], new: list[str]) -> tuple[str, ...]:
 def _corrections(form: ColumnForm, recording: Recording) -> list[str]:
     """What differs from what was understood, in the form of the command line; columns are named by their place."""
     if not len(form.column) == len(form.quantity) == len(form.cylinder) == len(form.unit):
-        raise RefusedError(unusable("the form is not whole"))
+        raise RefusedError(unusable(Told("the form is not whole")))
     said = []
     for name, quantity, cylinder, unit in zip(
         form.column, form.quantity, form.cylinder, form.unit, strict=True
     ):
         if not (name.isdecimal() and 1 <= int(name) <= len(recording.channels)):
-            raise RefusedError(unusable(f"there is no column {name[:20]}"))
+            raise RefusedError(unusable(Told("there is no column {name}", name=name[:20])))
         channel = recording.channels[int(name) - 1]
         before = (channel.quantity, str(channel.cylinder or ""), channel.unit or "")
         if (quantity, cylinder, unit) != before:

@@ -7,6 +7,7 @@ import msgspec
 from starlette.responses import Response
 
 from leanwright.errors import RefusedEntryError
+from leanwright.told import Told
 from leanwright.web import refusal
 from leanwright.web.pages.books import Key, need, new_key
 from leanwright.web.pages.jobs import which_job
@@ -59,7 +60,7 @@ def release(visit: Visit) -> Response:
     job = visit.query.get("job")
     if job:
         return _screen(visit, job)
-    return which_job(visit, "Which work is to be released?", "release")
+    return which_job(visit, Told("Which work is to be released?"), "release")
 
 
 def draft(visit: Visit, form: DraftForm) -> Response:
@@ -108,7 +109,7 @@ def attach(visit: Visit, form: AttachForm) -> Response:
     need(visit)
     file = next((one for one in visit.sent.files if one.filename), None)
     if file is None:
-        raise RefusedError(unusable("no file came with it"))
+        raise RefusedError(unusable(Told("no file came with it")))
     content = file.file.read(LARGEST_PAGE + 1)
     if len(content) > LARGEST_PAGE:
         raise RefusedError(refusal.TOO_BIG)
@@ -131,13 +132,13 @@ def _screen(visit: Visit, job: str, refused: RefusedEntryError | None = None) ->
     with visit.house.book.using() as book:
         state = book.state()
         if job not in state.jobs:
-            raise not_found("This job")
+            raise not_found(Told("This job"))
         standing = job_status(state, state.jobs[job])
         record = checked(book, standing["record"]) if standing["record"] is not None else None
         today = book.clock().date().isoformat()
         persons = [one.body for one in state.persons.values()]
-    title = "Released." if standing["released"] else "Not released."
+    title = Told("Released.") if standing["released"] else Told("Not released.")
     return page(
-        visit, "release.html.j2", title=title, step="release", note=f"Job {job}", job=standing, record=record, refused=refused,
+        visit, "release.html.j2", title=title, step="release", note=Told("Job {job}", job=job), job=standing, record=record, refused=refused,
         today=today, persons=persons, by=visit.preferences.person, key=new_key(), code=422 if refused else 200,
     )  # fmt: skip

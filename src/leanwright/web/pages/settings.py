@@ -6,6 +6,7 @@ import msgspec
 from starlette.responses import Response
 
 from leanwright.engine.profile import FuelSystem, Numbering
+from leanwright.told import Told
 from leanwright.web.show import go, page
 from leanwright.web.visit import Form, Visit
 from leanwright.workbench import preferences as preferences_of
@@ -80,7 +81,7 @@ def _number(name: str, text: str, wrong: dict[str, str]) -> float | int | None:
 
 def _shown(visit: Visit, typed: dict[str, str], wrong: dict[str, str], *, saved: bool = False) -> Response:
     return page(
-        visit, "settings.html.j2", title="Settings", liked=typed, wrong=wrong, saved=saved, code=422 if wrong else 200
+        visit, "settings.html.j2", title=Told("Settings"), liked=typed, wrong=wrong, saved=saved, code=422 if wrong else 200
     )  # fmt: skip
 
 
@@ -88,4 +89,4 @@ def leave(visit: Visit, _form: Form) -> Response:
     """End the session."""
     if visit.session is not None:
         visit.house.keys.end(visit.session)
-    return page(visit, "left.html.j2", title="This session has ended.")
+    return page(visit, "left.html.j2", title=Told("This session has ended."))

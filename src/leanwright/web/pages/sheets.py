@@ -3,6 +3,7 @@
 from starlette.responses import Response
 
 from leanwright.errors import NothingToPrintError, NotInBookError
+from leanwright.told import Told
 from leanwright.web.pages.answers import PDF
 from leanwright.web.pages.books import need
 from leanwright.web.refusal import Refusal, RefusedError
@@ -16,7 +17,7 @@ def sheet(visit: Visit) -> Response:
 
     kind = visit.path["kind"]
     if kind not in sheets.KINDS:
-        raise not_found("This sheet")
+        raise not_found(Told("This sheet"))
     need(visit)
     try:
         with visit.house.book.using() as book:
@@ -25,5 +26,5 @@ def sheet(visit: Visit) -> Response:
                 printed_on=book.clock().date(),
             )  # fmt: skip
     except (NothingToPrintError, NotInBookError) as error:
-        raise RefusedError(Refusal(404, str(error), "Go back.")) from error
+        raise RefusedError(Refusal(404, str(error), Told("Go back."))) from error
     return download(made, f"leanwright-{kind}.pdf", PDF)

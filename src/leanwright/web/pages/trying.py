@@ -5,6 +5,7 @@ from typing import Final
 from starlette.responses import Response
 
 from leanwright.report.trial_page import spots, trial_main
+from leanwright.told import Told
 from leanwright.web.pages.asked import given, ids, measured, some
 from leanwright.web.refusal import Refusal, RefusedError
 from leanwright.web.show import page
@@ -12,7 +13,9 @@ from leanwright.web.visit import Visit
 from leanwright.workbench.try_out import try_out
 
 NO_SPREAD: Final = Refusal(
-    409, "There is no spread to try with.", "Fly a sweep in which at least two cylinders pass their peaks."
+    409,
+    Told("There is no spread to try with."),
+    Told("Fly a sweep in which at least two cylinders pass their peaks."),
 )
 
 

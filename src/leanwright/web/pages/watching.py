@@ -9,6 +9,7 @@ from starlette.responses import Response
 from leanwright.report.leaning_page import leaning_main
 from leanwright.report.main_part import Door
 from leanwright.report.watch_page import watch_main
+from leanwright.told import Told
 from leanwright.web.pages.asked import engine_of, ids, measured, named, some
 from leanwright.web.pages.books import is_there
 from leanwright.web.show import go, main_page, page, query
@@ -39,7 +40,7 @@ def watch(visit: Visit) -> Response:
     if engine is None and len(names) == 1:
         engine = names[0]
     if engine is None:
-        return page(visit, "watch_which.html.j2", title="Which engine is watched?" if names else "Nothing to watch yet.",
+        return page(visit, "watch_which.html.j2", title=Told("Which engine is watched?") if names else Told("Nothing to watch yet."),
                     engines=[(name, sum(one.engine == name for one in everything)) for name in names])  # fmt: skip
     abouts = of_engine(visit.house.desk, engine)
     left = not_looked_at(visit.house.desk, abouts)
@@ -52,7 +53,7 @@ def watch(visit: Visit) -> Response:
         return page(
             visit,
             "watch.html.j2",
-            title="What changed is not weighed yet.",
+            title=Told("What changed is not weighed yet."),
             note=engine,
             state=state,
             part=None,
@@ -100,7 +101,7 @@ def lean(visit: Visit) -> Response:
     part = leaning_main(advice, units=liked.units, language=liked.language)
     return main_page(
         visit, part, step="measure", recordings=names, recordings_here=abouts, power=visit.query.get("power", ""), names=names,
-        to_papers=[Door(query("/papers/limits", engine=engine, r=names), "Limits of the flight manual")], to_print=True,
+        to_papers=[Door(query("/papers/limits", engine=engine, r=names), Told("Limits of the flight manual"))], to_print=True,
     )  # fmt: skip
 
 
@@ -121,5 +122,5 @@ def _swept(abouts: tuple[About, ...]) -> list[About]:
 
 def _too_few(whole: int, done: int) -> str:
     if whole < FEWEST:
-        return "Nothing to watch yet."
-    return f"{done} of {whole} recordings are looked at."
+        return Told("Nothing to watch yet.")
+    return Told("{done} of {whole} recordings are looked at.", done=done, whole=whole)
