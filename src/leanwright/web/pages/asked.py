@@ -42,7 +42,7 @@ def some(visit: Visit, key: str = "r") -> tuple[About, ...]:
 
 
 def one_recording(visit: Visit, name: str) -> About:
-    """One recording on the desk."""
+    """1 recording on the desk."""
     about = desks.find(visit.house.desk, name) if DIGEST.fullmatch(name) else None
     if about is None:
         raise not_found(Told("This recording"))

@@ -134,7 +134,7 @@ def _screen(
     waiting = sum(one["state"] == "to-send" for one in found)
     title = (
         Told(
-            "One parcel waits to be sent." if waiting == 1 else "{waiting} parcels wait to be sent.",
+            "1 parcel waits to be sent." if waiting == 1 else "{waiting} parcels wait to be sent.",
             waiting=waiting,
         )
         if waiting

@@ -121,20 +121,20 @@ def _title(engines: Sequence[Stand], recordings: int) -> str:
     if engines:
         waiting = sum(one.status["status"] == "not released" for one in engines)
         count = len(engines)
-        told = Told("One engine." if count == 1 else "{engines} engines.", engines=count)
+        told = Told("1 engine." if count == 1 else "{engines} engines.", engines=count)
         if not waiting:
             return joined([told, Told("No work is open.")])
         return joined(
             [
                 told,
                 Told(
-                    "One is not released." if waiting == 1 else "{waiting} are not released.", waiting=waiting
+                    "1 is not released." if waiting == 1 else "{waiting} are not released.", waiting=waiting
                 ),
             ]
         )
     if recordings:
         return Told(
-            "One recording on the desk." if recordings == 1 else "{recordings} recordings on the desk.",
+            "1 recording on the desk." if recordings == 1 else "{recordings} recordings on the desk.",
             recordings=recordings,
         )
     return Told("Nothing here yet.")

@@ -57,7 +57,7 @@ def every(visit: Visit) -> Response:
     """All recordings, to open one, put several together, or compare."""
     kept = desks.everything(visit.house.desk)
     told = (
-        Told("One recording." if len(kept) == 1 else "{recordings} recordings.", recordings=len(kept))
+        Told("1 recording." if len(kept) == 1 else "{recordings} recordings.", recordings=len(kept))
         if kept
         else Told("Nothing here yet.")
     )
