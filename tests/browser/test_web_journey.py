@@ -203,6 +203,10 @@ def test_a_hostile_name_and_hostile_headers_are_text(browser: Browser, served: S
             "/recordings",
             f"/recordings/{recording}",
             f"/recordings/{recording}/columns",
+            f"/recordings/{recording}/stretch?also=20",
+            f"/recordings/belong?r={recording}",
+            f"/explain?r={recording}",
+            "/watch",
             "/prove",
         ):
             page.goto(address(page, path))

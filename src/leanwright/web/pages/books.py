@@ -69,6 +69,7 @@ def overview(visit: Visit) -> Response:
     """The newest entries first, and where the book stands."""
     if not is_there(visit):
         return page(visit, "book_none.html.j2", title=Told("There is no book yet."))
+    from leanwright.workbench.entry_form import OFFERED
     from leanwright.workbench.records import listed, one_line
 
     with visit.house.book.using() as book:
@@ -77,7 +78,7 @@ def overview(visit: Visit) -> Response:
     newest = entries[::-1][first : first + SHOWN]
     return page(
         visit, "book.html.j2", title=Told("{entries} entries in the book.", entries=len(entries)), status=status(visit), first=first,
-        entries=[(one, one_line(one)) for one in newest], whole=len(entries), shown=SHOWN, key=new_key(), checked=None,
+        entries=[(one, one_line(one)) for one in newest], whole=len(entries), shown=SHOWN, kinds=OFFERED, key=new_key(), checked=None,
     )  # fmt: skip
 
 
