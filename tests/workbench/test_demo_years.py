@@ -15,4 +15,10 @@ def test_the_story_s_clogging_nozzle_is_told_and_all_is_said_to_be_invented(tmp_
     assert abs(watched.events[0].change.first - CLOGS_FROM) <= 1
     for shown in (watch_page(watched), watch_text(watched)):
         assert "All data invented" in shown
+    page = watch_page(watched).replace("\u00a0", " ")
+    assert all(
+        page.count(f">{heading}</text>") == 3
+        for heading in ("offset, %", "EGT less expected, °F", "spread, %")
+    )
+    assert "°F" not in watch_page(watched, units="metric")
     assert not (tmp_path / "years" / "truth.json").exists()

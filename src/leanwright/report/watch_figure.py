@@ -1,4 +1,4 @@
-"""Cylinders over the recordings, drawn: one band a cylinder, changes and work marked across."""
+"""An engine over the recordings, drawn: offsets and temperatures of each cylinder, and the spread; changes and work marked across."""
 
 from collections.abc import Sequence
 from typing import Final, Literal
@@ -9,45 +9,102 @@ import numpy as np
 from leanwright.analysis.trend_past import Point
 from leanwright.report.figures.svg import circle, figure, line, number, path, text
 from leanwright.report.numbers import plain
+from leanwright.report.units import show_difference, sign_of
 from leanwright.report.watch_document import Watched
 from leanwright.report.words import Voice
 
 Shown = Literal["offset", "egt", "cht"]
+Course = Sequence[float | None]
 
-BAND: Final = 44.0
+BAND: Final = 34.0
 LEFT: Final = 46.0
-TOP: Final = 8.0
-FOOT: Final = 22.0
+HEAD: Final = 30.0
+APART: Final = 22.0
 LEAST_RANGE: Final[dict[Shown, float]] = {"offset": 3.0, "egt": 15.0, "cht": 10.0}
 """A band shows this much at least on each side of its middle [percent, degF]."""
+LEAST_SPREAD: Final = 5.0
+"""The spread's band reaches this high at least [percent]."""
 
 
-def trend_figure(watched: Watched, shown: Shown, voice: Voice, *, width: float, label: str) -> str:
-    """One quantity of every cylinder, from the first recording to the last; gaps stay gaps."""
+def trend_figure(watched: Watched, voice: Voice, *, width: float, label: str) -> str:
+    """Every quantity that was seen, one below the other, from the first recording to the last; gaps stay gaps."""
+    step = (width - LEFT - 10.0) / max(len(watched.trend.moments) - 1, 1)
+    marks: list[Element] = []
+    top = 0.0
+    for shown in LEAST_RANGE:
+        courses = _courses(watched, shown)
+        known = [abs(v) for course in courses.values() for v in course if v is not None]
+        if known:
+            far = max(LEAST_RANGE[shown], *known)
+            marks += _block(
+                watched,
+                courses,
+                top,
+                (step, far),
+                voice.label(f"watch-{_NAMES[shown]}", unit=sign_of("df", voice.units)),
+            )
+            marks.append(text("t-note", width - 10.0, top + 16.0, f"± {_reach(shown, far, voice)}", "end"))
+            top += HEAD + BAND * len(courses) + APART
+    spread = [value for value in watched.spread_percent if value is not None]
+    if spread:
+        marks += _spread(watched, top, (step, max(LEAST_SPREAD, *spread)), width, voice)
+        top += HEAD + BAND + APART
+    marks.append(text("t-note", LEFT, top + 2.0, f"1 – {len(watched.trend.moments)}"))
+    return figure(width, top + 10.0, marks, label=label)
+
+
+_NAMES: Final[dict[Shown, str]] = {"offset": "offsets", "egt": "egt", "cht": "cht"}
+
+
+def _courses(watched: Watched, shown: Shown) -> dict[int, Course]:
     moments = watched.trend.moments
     numbers = sorted({point.cylinder for moment in moments for point in moment.points})
-    values = {
+    return {
         cylinder: [
             next((_value(point, shown) for point in moment.points if point.cylinder == cylinder), None)
             for moment in moments
         ]
         for cylinder in numbers
     }
-    known = [abs(v) for each in values.values() for v in each if v is not None]
-    far = max([LEAST_RANGE[shown], *known])
-    step = (width - LEFT - 10.0) / max(len(moments) - 1, 1)
-    height = TOP + BAND * len(numbers) + FOOT
-    marks = list(_marks(watched, step, height - FOOT))
-    for place, cylinder in enumerate(numbers):
-        middle = TOP + BAND * (place + 0.5)
+
+
+def _reach(shown: Shown, far: float, voice: Voice) -> str:
+    """How far a band reaches, in the reader's unit."""
+    if shown == "offset":
+        return f"{plain(far, 1, voice.marks)} %"
+    turned = show_difference(far, "df", voice.units)
+    return f"{plain(turned.value, 0, voice.marks)} {turned.sign}"
+
+
+def _block(
+    watched: Watched, courses: dict[int, Course], top: float, scale: tuple[float, float], heading: str
+) -> list[Element]:
+    """One quantity: a band a cylinder, its course about 0."""
+    step, far = scale
+    marks = [text("t-head", LEFT, top + 16.0, heading), *_marks(watched, list(courses), top + HEAD, step)]
+    for place, (cylinder, course) in enumerate(courses.items()):
+        middle = top + HEAD + BAND * (place + 0.5)
         marks += [
             text("t-words", LEFT - 8.0, middle + 4.0, str(cylinder), "end"),
-            line("rung", LEFT, middle, width - 10.0, middle),
-            *_course(values[cylinder], middle, step, (BAND / 2.0 - 4.0) / far),
+            line("rung", LEFT, middle, LEFT + step * (len(course) - 1), middle),
+            *_course(course, middle, step, (BAND / 2.0 - 3.0) / far),
         ]
-    scale = f"± {plain(far, 1, voice.marks)}"
-    marks.append(text("t-note", LEFT, height - 6.0, f"1 – {len(moments)}; {scale}"))
-    return figure(width, height, marks, label=label)
+    return marks
+
+
+def _spread(
+    watched: Watched, top: float, scale: tuple[float, float], width: float, voice: Voice
+) -> list[Element]:
+    """The spread over its own 0, which is the floor of its band."""
+    step, far = scale
+    floor = top + HEAD + BAND
+    return [
+        text("t-head", LEFT, top + 16.0, voice.label("spread", unit="%")),
+        text("t-note", width - 10.0, top + 16.0, f"0 – {plain(far, 1, voice.marks)} %", "end"),
+        *_marks(watched, [], top + HEAD, step, bottom=floor),
+        line("rung", LEFT, floor, LEFT + step * (len(watched.spread_percent) - 1), floor),
+        *_course(watched.spread_percent, floor, step, (BAND - 4.0) / far),
+    ]
 
 
 def _value(point: Point, shown: Shown) -> float | None:
@@ -65,20 +122,21 @@ def _course(values: Sequence[float | None], middle: float, step: float, scale: f
     return drawn + [circle("dot", x, y, dot) for x, y in places]
 
 
-def _marks(watched: Watched, step: float, bottom: float) -> list[Element]:
-    """A line where a change was first there, in the band of its cylinder or across all."""
-    moments = watched.trend.moments
-    numbers = sorted({point.cylinder for moment in moments for point in moment.points})
+def _marks(
+    watched: Watched, numbers: Sequence[int], top: float, step: float, bottom: float | None = None
+) -> list[Element]:
+    """A line where a change was first there, in the band of its cylinder or across all; a dotted one where work was done."""
+    end = top + BAND * len(numbers) if bottom is None else bottom
     drawn = []
     for event in watched.events:
         x = LEFT + step * list(watched.names).index(event.first_recording)
         if event.cylinder in numbers:
-            top = TOP + BAND * numbers.index(event.cylinder)
-            drawn.append(line("reach", x, top + 2.0, x, top + BAND - 2.0))
+            band = top + BAND * numbers.index(event.cylinder)
+            drawn.append(line("reach", x, band + 2.0, x, band + BAND - 2.0))
         else:
-            drawn.append(line("reach", x, TOP, x, bottom))
+            drawn.append(line("reach", x, top, x, end))
     for day in watched.work_days:
         place = next((n for n, at in enumerate(watched.started_at) if (at or "")[:10] >= day), None)
         if place is not None:
-            drawn.append(line("rung-broken", LEFT + step * place, TOP, LEFT + step * place, bottom))
+            drawn.append(line("rung-broken", LEFT + step * place, top, LEFT + step * place, end))
     return drawn

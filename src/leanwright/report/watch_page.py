@@ -32,18 +32,14 @@ def watch_main(watched: Watched, *, units: System = "us", language: str = "en") 
 def _texts(watched: Watched, voice: Voice) -> AnswerTexts:
     counts = {"events": len(watched.events), "recordings": len(watched.names)}
     title = say(Statement("watch-events", counts), voice)
-    unit = sign_of("df", voice.units)
-    caption = voice.label("watch-egt", unit=unit)
-    figures = [
-        trend_figure(watched, "egt", voice, width=width, label=f"{caption}: {title}") for width in _WIDTHS
-    ]
+    figures = [trend_figure(watched, voice, width=width, label=title) for width in _WIDTHS]
     notes = [clean(voice.told(one.message)) for one in watched.findings]
     notes += [f"{clean(name, 60)}: {clean(voice.told(reason), 300)}" for name, reason in watched.unreadable]
     return AnswerTexts(
         title,
         [" ".join(event_sentences(one, voice)) for one in watched.events],
         tuple(figures) if watched.names else (),
-        f"{caption}. {voice.label('watch-trend-caption')}",
+        voice.label("watch-trend-caption"),
         [_latest(watched, voice)] if watched.names else [],
         notes,
         " ".join([voice.label("all-invented")] * watched.invented + [voice.label("caution")]),
