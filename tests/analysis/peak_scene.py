@@ -53,6 +53,10 @@ class Flown:
     own_f: float = 1.0
     flow_noise_gph: float = 0.02
     seed: int = 1
+    slowing: float = 0.0
+    """How far ln(power) falls with the square of ln(13 gal/h over flow): a fixed pitch [1]"""
+    egt_per_log_power_f: float = 0.0
+    """How far all EGTs fall with it [degF]"""
     power: Mapping[str, float] = field(
         default_factory=lambda: {"manifold_pressure": 22.4, "engine_speed": 2300.0}
     )
@@ -62,19 +66,25 @@ class Flown:
         random = np.random.default_rng(self.seed)
         fine = np.arange(0.0, self.times_s[-1], FINE_S)
         flow = np.interp(fine, self.times_s, self.flows_gph)
+        log_power = -self.slowing * np.clip(np.log(13.0 / flow), 0.0, None) ** 2
+        cooling = self.egt_per_log_power_f * log_power
         rows = np.arange(0, fine.size, round(self.interval_s / FINE_S))
         white = random.normal(0.0, self.common_f * np.sqrt(1.0 - np.exp(-2 * FINE_S / 8.0)), fine.size)
         common = np.asarray(lfilter([1.0], [1.0, -np.exp(-FINE_S / 8.0)], white))
         egt = {}
         for number, (peak, lag) in enumerate(zip(self.peaks_gph, self.lags_s, strict=True), start=1):
-            seen = lagged(steady_egt(flow, peak) + common + 10.0 * number, lag)[rows]
+            steady = steady_egt(flow * np.exp(-log_power), peak) + cooling
+            seen = lagged(steady + common + 10.0 * number, lag)[rows]
             egt[number] = rounded(seen + random.normal(0.0, self.own_f, rows.size), self.egt_step_f)
         shown = lagged(flow, 1.0)[rows] + random.normal(0.0, self.flow_noise_gph, rows.size)
         made = recording(
             fine[rows],
             egt,
             fuel_flow=rounded(shown, self.flow_step_gph),
-            **{name: np.full(rows.size, value) for name, value in self.power.items()},
+            **{
+                name: value * np.exp(log_power[rows] * (name == "manifold_pressure"))
+                for name, value in self.power.items()
+            },
         )
         steps = {"egt": self.egt_step_f, "fuel_flow": self.flow_step_gph}
         return replace(

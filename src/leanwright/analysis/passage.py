@@ -36,6 +36,10 @@ COMMON_SPACING_S = 2.0
 DRIFT_TIME_S = 150.0
 DRIFT_NODES = 10
 """Shared drift is linear between this many nodes."""
+POWER_F = 200.0
+"""By how much all EGTs fall with ln(power) [degF] (common practice: some 20 degF for a tenth of the power)."""
+U_POWER_F = 100.0
+"""Its standard deviation from engine to engine [degF]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,7 +63,7 @@ class Passage:
     lag_table: Floats
     """What the means see of the grid at each lag of the table, shape (lags, means * nodes) [1]"""
     common_table: Floats
-    """What they see of common noise and then of drift, of unit variance, shape (lags, latents * means) [1]"""
+    """What they see of common noise and drift, of unit variance [1], and last of power [degF], shape (lags, latents * means)"""
 
     @property
     def used(self) -> Flags:
@@ -134,11 +138,12 @@ def _noise_basis(grid_s: Floats, number: int, correlation_s: float) -> Floats:
     return np.asarray((factor[node] * (1.0 - part) + factor[node + 1] * part).T)
 
 
-def _common_basis(grid_s: Floats) -> Floats:
-    """Common noise, then drift, each of unit variance, as independent latents, shape (latents, nodes)."""
+def _common_basis(grid_s: Floats, log_power: Floats) -> Floats:
+    """Common noise and drift of unit variance, then power [degF], as independent latents, shape (latents, nodes)."""
     number = min(COMMON_NODES, int((grid_s[-1] - grid_s[0]) / COMMON_SPACING_S) + 2)
     noise = _noise_basis(grid_s, number, COMMON_TIME_S)
-    return np.concatenate((noise, _noise_basis(grid_s, DRIFT_NODES, DRIFT_TIME_S)))
+    drift = _noise_basis(grid_s, DRIFT_NODES, DRIFT_TIME_S)
+    return np.concatenate((noise, drift, U_POWER_F * log_power[None, :]))
 
 
 def _grid(time_s: Floats) -> Floats:
@@ -212,6 +217,7 @@ def passage(part: Excerpt, egt_f: Floats) -> Passage:
     level = np.nan_to_num(median(np.where(used, means, np.nan)))
     steps = np.where(used, part.egt_step_f[:, None] ** 2 / 12.0 / np.maximum(counts, 1.0), 0.0)
     sample = averages(time_s, grid_s, blocks)
+    power = power_level(grid_s, path.log_flow, time_s, part.log_power, part.inside)
     lag = Lag(_LAGS_S, float(grid_s[1] - grid_s[0]), grid_s.size)
     table = lag.transposed(np.broadcast_to(sample, (LAG_NODES, *sample.shape)))
     return Passage(
@@ -222,7 +228,9 @@ def passage(part: Excerpt, egt_f: Floats) -> Passage:
         step_variance=steps,
         grid_s=grid_s,
         path=path,
-        power=power_level(grid_s, path.log_flow, time_s, part.log_power, part.inside),
+        power=power,
         lag_table=table.reshape(LAG_NODES, -1),
-        common_table=np.matmul(_common_basis(grid_s), np.swapaxes(table, 1, 2)).reshape(LAG_NODES, -1),
+        common_table=np.matmul(_common_basis(grid_s, power.log_power), np.swapaxes(table, 1, 2)).reshape(
+            LAG_NODES, -1
+        ),
     )

@@ -88,7 +88,7 @@ class Fit:
     """of the unknowns [mixed], shape (unknowns, unknowns)"""
     reduced: tuple[Reduced, ...]
     latents: tuple[Floats, ...]
-    """Amplitudes of path, common noise and drift of each sweep in their standard deviations [1]"""
+    """Amplitudes of path, common noise, drift and power of each sweep in their standard deviations [1]"""
     last_step: Floats
     """Last step of the unknowns, which ``reduced`` stands before [mixed], shape (unknowns,)"""
     chi_square: Floats
@@ -249,8 +249,8 @@ def _shared_levels(
     """Sizes of common noise and drift with the unknowns held; the latents, and how certain each is."""
     shared = one.linear.shared
     square, seen = shared @ shared.T, shared @ after
-    quick = slice(directions, shared.shape[0] - DRIFT_NODES)
-    slow = slice(shared.shape[0] - DRIFT_NODES, None)
+    slow = slice(shared.shape[0] - DRIFT_NODES - 1, shared.shape[0] - 1)
+    quick = slice(directions, slow.start)
     usual, found = NoiseLevel(), level
     scale = np.ones(shared.shape[0])
     for _ in range(LEVEL_STEPS):

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from leanwright.analysis.flow_path import READING_LAG_S
 from leanwright.analysis.mixture_curve import CurveRows, curve_rows
-from leanwright.analysis.passage import DRIFT_NODES, Passage, lag_weights
+from leanwright.analysis.passage import DRIFT_NODES, POWER_F, U_POWER_F, Passage, lag_weights
 from leanwright.analysis.peak_noise import NoiseLevel
 from leanwright.analysis.unknowns import CURVE, HEIGHT, OWN, POSITION, SCALE, SKEW, WIDTH, Layout
 
@@ -122,7 +122,7 @@ class Linear:
     jacobian: Floats
     """Derivatives of the model [mixed], shape (unknowns, data)"""
     shared: Floats
-    """The path's directions, then common noise, then drift [1], shape (latents, data)"""
+    """The path's directions, then common noise, then drift, then power [1], shape (latents, data)"""
     rows: CurveRows
     """The unscaled curves along the grid, shape (cylinders, nodes)"""
     response: Floats
@@ -164,8 +164,9 @@ def linearise(passage: Passage, whitener: Floats, level: NoiseLevel, state: Stat
     residual = passage.egt_f[:, :, None] - seen[:, :, :1] - state.own[HEIGHT][:, None, None] * steady
     residual += np.matmul(moved, state.path)[:, :, None]
     common = (weights @ passage.common_table).reshape(number, -1, means).transpose(0, 2, 1)
-    common[:, :, :-DRIFT_NODES] *= level.common_f
-    common[:, :, -DRIFT_NODES:] *= level.drift_f
+    residual -= (POWER_F / U_POWER_F) * common[:, :, -1:]
+    common[:, :, : -DRIFT_NODES - 1] *= level.common_f
+    common[:, :, -DRIFT_NODES - 1 : -1] *= level.drift_f
     white = np.matmul(whitener, np.concatenate((moved, common, residual, seen, steady, late), axis=2))
     latents = state.path.size + common.shape[2]
     shared = white[:, :, :latents].transpose(2, 0, 1).reshape(latents, -1)
