@@ -216,11 +216,19 @@ def _mixture(away_s: Floats) -> Floats:
     return np.asarray(quick + SLOW_MIXTURE**2 * np.exp(-apart / SLOW_MIXTURE_TIME_S))
 
 
+def _square_root(covariance: Floats) -> Floats:
+    """A square root of a covariance, times its transpose the covariance."""
+    try:
+        return np.linalg.cholesky(covariance + 1e-10 * np.eye(covariance.shape[0]))
+    except np.linalg.LinAlgError:
+        # Where readings are wild, a variance of nought comes out of rounding a little below it.
+        variances, axes = np.linalg.eigh(covariance)
+        return np.asarray(axes * np.sqrt(np.maximum(variances, 0.0)))
+
+
 def _leading(away_s: Floats, covariance: Floats, number: int) -> Floats:
     """Directions of a covariance that matter most once a probe's lag has smoothed them, shape (number, nodes)."""
-    # A square root that stands rounding: where readings are wild, a variance of nought comes out a little below it.
-    variances, axes = np.linalg.eigh(covariance)
-    factor = axes * np.sqrt(np.maximum(variances, 0.0))
+    factor = _square_root(covariance)
     ago = away_s[:, None] - away_s
     felt = np.where(ago >= 0.0, np.exp(-np.maximum(ago, 0.0) / FELT_LAG_S), 0.0)
     felt = (felt / felt.sum(1, keepdims=True)) @ factor
