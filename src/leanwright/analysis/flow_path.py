@@ -219,7 +219,7 @@ def _mixture(away_s: Floats) -> Floats:
 def _square_root(covariance: Floats) -> Floats:
     """A square root of a covariance, times its transpose the covariance."""
     try:
-        return np.linalg.cholesky(covariance + 1e-10 * np.eye(covariance.shape[0]))
+        return np.asarray(np.linalg.cholesky(covariance + 1e-10 * np.eye(covariance.shape[0])))
     except np.linalg.LinAlgError:
         # Where readings are wild, a variance of nought comes out of rounding a little below it.
         variances, axes = np.linalg.eigh(covariance)
