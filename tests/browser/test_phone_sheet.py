@@ -354,12 +354,21 @@ def do(page: Page, step: str, cylinder: int | None) -> None:
     now.locator("[data-do=enter]").click()
 
 
+def picture(page: Page, name: str) -> None:
+    """Leave a picture, where one is wanted: ``python -m docs.pictures.workbench``."""
+    folder = os.environ.get("LEANWRIGHT_PICTURES")
+    if folder:
+        page.evaluate("document.fonts.ready.then(() => true)")
+        page.screenshot(path=Path(folder) / f"worksheet-{name}.png")
+
+
 def try_wrong_marking(page: Page) -> Page:
     """A nozzle of another row: refused with the drawing; after the page was closed nothing is entered."""
     shown(page).get_by_label("Marking, as stamped").fill("Q7-097")
     press(page, "Check it")
     expect(shown(page).get_by_role("alert")).to_contain_text("Q7-097 may go to 1 and 2 only")
     expect(shown(page).get_by_role("img", name="Hatched: not allowed")).to_be_visible()
+    picture(page, "refused")
     page = again(page)
     expect(shown(page).get_by_label("Marking, as stamped")).to_have_value("Q7-097")
     return page
@@ -376,6 +385,7 @@ def try_wrong_wrench(page: Page) -> None:
         shown(page).get_by_label("Wrench", exact=True).select_option(wrench)
         press(page, "Check it")
         expect(shown(page).get_by_role("alert")).to_contain_text(said)
+    picture(page, "torque")
 
 
 def interrupt(page: Page, done: int) -> Page:

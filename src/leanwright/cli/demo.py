@@ -16,20 +16,24 @@ from leanwright.cli import options
     default=Path("leanwright-demo"),
     show_default=True,
     metavar="FOLDER",
-    help="Where the invented recording and the page are written.",
+    help="Where the invented recordings, the page and the book are written.",
 )
 @click.option(
     "--browser/--no-browser", default=True, help="Open the page in the browser, where there is a screen."
 )
+@click.option("--serve", is_flag=True, help="Open the whole round in the workbench, with the invented book.")
 @options.language
 @options.plain
-def command(*, out: Path, browser: bool, language: str, plain: bool) -> int:
+def command(*, out: Path, browser: bool, serve: bool, language: str, plain: bool) -> int:
     """Measure the first flight of an invented engine, and show the answer. All data are invented.
 
-    Then come two years of recordings after its change of nozzles, in which one starts to clog, and the page of watching them.
+    Beside it stand the flight after the change, and a book in which one aircraft waits for its box of nozzles and
+    another for the signature under its record: leanwright demo --serve opens it. A book that is there is kept. Then come
+    two years of recordings, in which one nozzle starts to clog, and the page of watching them.
     """
     from leanwright.cli.balance import show, write_page
-    from leanwright.workbench.invent import write_first_flight
+    from leanwright.workbench.demo_book import make_demo_book
+    from leanwright.workbench.invent import write_first_flight, write_flight_after
     from leanwright.workbench.measure import measure
     from leanwright.workbench.opening import open_recordings
 
@@ -39,11 +43,20 @@ def command(*, out: Path, browser: bool, language: str, plain: bool) -> int:
     show(measured, units="us", language=language, plain=plain, as_json=False)
     page = out / "balance.html"
     write_page(measured, page, units="us", language=language)
+    options.tell("invented-flight", write_flight_after(out), language)
+    book = out / "book.sqlite"
+    if not book.exists():
+        make_demo_book(book)
+    options.tell("demo-book", book, language)
+    _show_years(out, language)
+    if serve:
+        from leanwright.cli.serve import serve_book
+
+        return serve_book(0, str(book), browser=browser)
     if browser and _has_screen():
         import webbrowser
 
         webbrowser.open(page.resolve().as_uri())
-    _show_years(out, language)
     return 0
 
 

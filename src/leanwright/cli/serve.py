@@ -33,10 +33,16 @@ def command(*, port: int, place: str | None, no_browser: bool) -> int:
     It binds the loopback address only, and prints an address that can be opened once, within a minute; pressing Enter
     prints a new one. Recordings are kept in the folder "leanwright-desk" beside the book. Ctrl-C stops it.
     """
+    from leanwright.workbench.records import default_place
+
+    return serve_book(port, place or default_place(), browser=not no_browser)
+
+
+def serve_book(port: int, book: str, *, browser: bool) -> int:
+    """Serve a book on a port of this machine until it is told to stop."""
     from leanwright.web.run import prepare
     from leanwright.workbench.records import default_place
 
-    book = place or default_place()
     folder = (
         Path(default_place() if "://" in book else book).expanduser().absolute().parent / "leanwright-desk"
     )
@@ -48,7 +54,7 @@ def command(*, port: int, place: str | None, no_browser: bool) -> int:
         ) from error
     address = served.new_address()
     click.echo(f"Open this address within a minute; it works once:\n{address}")
-    if not no_browser and _has_screen():
+    if browser and _has_screen():
         import webbrowser
 
         webbrowser.open(address)

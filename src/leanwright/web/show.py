@@ -10,6 +10,7 @@ import jinja2
 from markupsafe import Markup, escape
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
+from leanwright.errors import LeanwrightError
 from leanwright.report.figures.ring import STEPS, Step, small_ring
 from leanwright.report.figures.signs import mark
 from leanwright.report.frame import icon
@@ -127,11 +128,20 @@ def page(
         ring=own_drawing(small_ring(step)) if step else "",
         step=step,
         note=note,
-        invented=invented,
+        invented=invented or _invented_book(visit),
         token=visit.token,
         **values,
     )  # fmt: skip
     return HTMLResponse(text, code)
+
+
+def _invented_book(visit: Visit) -> str:
+    """What every page says while the book is one of invented data."""
+    book = visit.house.book
+    try:
+        return "All data in this book are invented." if book.is_there() and book.invented() else ""
+    except LeanwrightError:
+        return ""  # a book that cannot be opened: the pages that need it tell why
 
 
 def main_page(

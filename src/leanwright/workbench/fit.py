@@ -41,6 +41,24 @@ def do_step(book: Ledger, step: Mapping[str, Any], said: Said = NOTHING_SAID) ->
     return records.add(book, "fitting-step", dict(step), said)
 
 
+def check_open(book: Ledger, job: str, step: str, cylinder: int | None, request_key: str) -> None:
+    """Raise for a step that somebody has entered meanwhile, in another window; the same request again is no other one."""
+    found = book.state().jobs.get(job)
+    done = found.steps.get((step, cylinder)) if found else None
+    if found is None or done is None or (step, cylinder) in open_steps(found):
+        return
+    if all(sealed.entry.request_key != request_key for sealed, _newer in book.entries(done.kind)):
+        raise RefusedEntryError(
+            "done-already",
+            Told(
+                "This step was entered already, by {author} (entry {entry})",
+                author=done.author,
+                entry=done.latest,
+            ),
+            "Look at that entry. If it is wrong, correct it there.",
+        )
+
+
 def read_torque(book: Ledger, reading: Mapping[str, Any], said: Said = NOTHING_SAID) -> Written:
     """Enter what the wrench read."""
     return records.add(book, "torque-reading", dict(reading), said)

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from leanwright.errors import UnwritablePlaceError
 from leanwright.simulate.story import write_first_flight as write_story
+from leanwright.simulate.story import write_flight_after as write_story_after
 from leanwright.simulate.write import simulate_to
 
 
@@ -20,6 +21,12 @@ def write_first_flight(folder: Path) -> Path:
     """Write the first flight of the invented story; return the recording's place."""
     _make(folder)
     return write_story(folder)
+
+
+def write_flight_after(folder: Path) -> Path:
+    """Write the flight after the change of the invented story; return the recording's place."""
+    _make(folder)
+    return write_story_after(folder)
 
 
 def _make(folder: Path) -> None:

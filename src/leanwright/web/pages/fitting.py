@@ -112,6 +112,7 @@ def _enter(book: Any, form: StepForm, said: Any) -> None:
     from leanwright.workbench import fit as fitting
     from leanwright.workbench.next_step import way_of
 
+    fitting.check_open(book, form.job, form.step, form.cylinder, form.key)
     way = way_of(form.step)
     body = {"job": form.job, "cylinder": form.cylinder, "serial": form.serial}
     if way == "inspection":
