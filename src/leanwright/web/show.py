@@ -12,7 +12,7 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 
 from leanwright.errors import LeanwrightError
 from leanwright.report.figures.ring import STEPS, Step, small_ring
-from leanwright.report.figures.signs import mark
+from leanwright.report.figures.signs import mark, stop_sign
 from leanwright.report.frame import icon
 from leanwright.report.main_part import MainPart
 from leanwright.report.templating import own_drawing
@@ -59,6 +59,7 @@ def templates() -> jinja2.Environment:
         lstrip_blocks=True,
     )
     made.globals["query"] = query
+    made.globals["stop_sign"] = own_drawing(stop_sign())
     made.globals["most_upload"] = lambda: LIMITS.upload_bytes
     made.globals["bdi"] = _isolated
     return made

@@ -81,6 +81,11 @@ def _step(
     """The step, what it is about, how many steps are open, and how many parts are missing."""
     for job in status["jobs"]:
         if not job["released"]:
+            begun = state.jobs[job["job"]]
+            order = begun.item.body.order
+            missing = sum(count for _, count in parts_rules.missing(state, order)) if order else 0
+            if missing and not begun.steps:
+                return "receive", order, 0, missing
             return ("fit" if job["open_steps"] else "release"), job["job"], len(job["open_steps"]), 0
     fitted = {state.jobs[job["job"]].item.body.order for job in status["jobs"]}
     for item in reversed(orders):

@@ -68,7 +68,7 @@ def came(visit: Visit, form: CameForm) -> Response:
     except RefusedEntryError as error:
         if not (error.code == KEY_USED and _is_here(visit, form)):
             return _order(visit, form.order, refused=error, typed=form)
-    return go(query("/receive", order=form.order) + "#came", visit)
+    return go(query("/receive", order=form.order), visit)
 
 
 def _is_here(visit: Visit, form: CameForm) -> bool:
