@@ -148,6 +148,14 @@ def explain_and_choose(person: Round, name: str) -> None:
     person.look("causes")
     person.go(f"/choose?r={name}")
     person.look("choices")
+    for screen, path in (
+        ("what-if", f"/choose/try?r={name}&put=3+factor+1.0400"),
+        ("papers", f"/papers?engine={ENGINE}&r={name}"),
+        ("lean", f"/leaning?r={name}"),
+        ("new-order", f"/book/new/order?r={name}"),
+    ):
+        person.go(path)
+        person.look(screen)
 
 
 def receive(person: Round) -> None:
