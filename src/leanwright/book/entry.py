@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta, timezone
-from typing import Annotated, Final, Literal
+from typing import Annotated, Any, Final, Literal
 
 import msgspec
 
@@ -116,6 +116,11 @@ def seal(entry: dict[str, object]) -> Sealed:
     data = canonical({key: value for key, value in entry.items() if value not in (None, [], ())})
     made = decode(data)
     return Sealed(made, data, chain.link(chain.ENTRY_MARK, made.previous, data))
+
+
+def plain(entry: Entry) -> dict[str, Any]:
+    """An entry as plain data, its fields as they were written."""
+    return msgspec.json.decode(msgspec.json.encode(entry))  # type: ignore[no-any-return]  # an object gives a dict
 
 
 def is_canonical(data: bytes) -> bool:

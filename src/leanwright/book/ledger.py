@@ -12,9 +12,9 @@ import sqlalchemy as sa
 
 from leanwright.book import chain, rules, schema
 from leanwright.book.canonical import canonical, checked
-from leanwright.book.entry import FORMAT, HOURS, Author, Entry, Sealed, Signature, Worked, decode, seal, stamp
+from leanwright.book.entry import FORMAT, HOURS, Author, Sealed, Signature, Worked, decode, seal, stamp
 from leanwright.book.fold import fold, fold_more
-from leanwright.book.kinds.table import KINDS, body_of
+from leanwright.book.kinds.table import body_of
 from leanwright.book.state import State
 from leanwright.book.stores import tables
 from leanwright.book.stores.store import Store, UnknownOutcomeError
@@ -396,13 +396,3 @@ def open_ledger(store: Store, clock: Clock, program: str) -> Ledger:
             store.place, "The book was not made to the end", "Remove it, and make one: leanwright book init."
         )
     return Ledger(store, clock, program, name)
-
-
-def entry_kinds() -> tuple[str, ...]:
-    """The names of all kinds."""
-    return tuple(KINDS)
-
-
-def plain(entry: Entry) -> dict[str, Any]:
-    """An entry as plain data, its fields as they were written."""
-    return msgspec.json.decode(msgspec.json.encode(entry))  # type: ignore[no-any-return]  # an object gives a dict

@@ -24,6 +24,7 @@ from leanwright.book.entry import (
     clock_flag,
     days_late,
     local_date,
+    plain,
 )
 from leanwright.book.kinds.plain_words import told as told_of_body
 from leanwright.book.ledger import Draft, File, Ledger, Written
@@ -241,7 +242,7 @@ def told(sealed: Sealed, newer: int | None, latest: str = "") -> dict[str, Any]:
         "supersedes_hash": None,
         "reason": None,
         "attachments": [],
-        **ledger.plain(entry),
+        **plain(entry),
         "hash": sealed.hash,
         "superseded_by": newer,
         "days_late": days_late(entry),
