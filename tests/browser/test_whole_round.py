@@ -165,7 +165,7 @@ def receive(person: Round) -> None:
     came(person, "Q7-104", 3)
     came(person, "Q7-102", 5)
     expect(page.get_by_role("alert")).to_contain_text(
-        "Q7-102: not the one ordered for that cylinder, for cylinder 5, instead of Q7-097"
+        "Q7-102: stop: not the one ordered for that cylinder, for cylinder 5, instead of Q7-097"
     )
     expect(page.get_by_role("alert").get_by_role("img")).to_be_visible()
     person.look("receive")
