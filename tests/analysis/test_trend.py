@@ -61,7 +61,7 @@ def one(values: Sequence[float], cylinder: int) -> np.ndarray:
 def test_all_charts_together_alarm_once_in_a_hundred_engine_years_at_most() -> None:
     for cylinders in (4, 6):
         design = chart_design(cylinders)
-        sides = 2 * (3 * cylinders + 1)
+        sides = 2 * (4 * cylinders + 1)
         alarms_a_year = sides * FLIGHTS_A_YEAR / cusum_run_length(design, two_sided=False)
         assert alarms_a_year <= 1.001 / YEARS_WITHOUT
 

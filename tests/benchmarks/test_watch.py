@@ -47,6 +47,6 @@ def test_three_thousand_clean_engine_years_alarm_as_rarely_as_the_chain_says(fre
 
 def test_the_tails_are_what_the_limit_is_for() -> None:
     # The limit that normal errors alone ask for would let heavy tails alarm more than ten times as often.
-    normal = design_for(ALLOWANCE, 38.0 * 100.0 * 100.0, CAP)
+    normal = design_for(ALLOWANCE, 50.0 * 100.0 * 100.0, CAP)
     assert watch.by_chain(normal) == pytest.approx(0.01, rel=1e-3)
     assert watch.by_chain(normal, 5.0) > 0.1

@@ -2,10 +2,11 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr, ndtri
 
 from leanwright.analysis.chart import Design, design_for, next_sums
 from leanwright.analysis.health import Seen
@@ -66,9 +67,9 @@ def chart_design(cylinders: int) -> Design:
     Returns
     -------
     Design
-        Of one side of one series: three series a cylinder and one of the engine, two sides each.
+        Of one side of one series: four series a cylinder and one of the engine, two sides each.
     """
-    sides = 2.0 * (3.0 * cylinders + 1.0)
+    sides = 2.0 * (4.0 * cylinders + 1.0)
     run_length = sides * FLIGHTS_A_YEAR * YEARS_WITHOUT
     designs = [design_for(ALLOWANCE, run_length, CAP, freedom) for freedom in TAILS]
     return max(designs, key=lambda one: one.limit)
@@ -90,7 +91,32 @@ class _Series:
         self.upper, self.lower = next_sums(self.upper, self.lower, value, design)
 
 
-Charts = dict[tuple[Quantity, int | None], _Series]
+Charted = Quantity | Literal["egt-size"]
+Charts = dict[tuple[Charted, int | None], _Series]
+
+
+def folded(value: float) -> float:
+    """How far off a value is, whichever way, as a standard normal value.
+
+    A cylinder that runs leaner is hotter on the rich side of its peak and cooler on the lean side: flown on both in turn, its
+    one-sided sums take each other back.
+
+    Parameters
+    ----------
+    value : float
+        Standardised [standard deviations].
+
+    Returns
+    -------
+    float
+        Never so small that too little scatter alarms [standard deviations].
+
+    Examples
+    --------
+    >>> round(folded(-6.0), 1), round(folded(0.6745), 1)
+    (5.9, 0.0)
+    """
+    return max(-float(ndtri(2.0 * ndtr(-abs(value)))), -ALLOWANCE)
 
 
 def follow(
@@ -120,7 +146,7 @@ def follow(
         for cylinder, quantity in (restarts or {}).get(place, ()):
             for number in numbers if cylinder is None else (cylinder,):
                 past.loosen(number, quantity)
-                charts.pop((quantity, number), None)
+                _stop(charts, quantity, number)
         moment, lessons = past.compare(seen)
         moments.append(moment)
         _add(charts, moment, place, design)
@@ -133,10 +159,19 @@ def follow(
     return Trend(tuple(moments), tuple(changes), design)
 
 
+def _stop(charts: Charts, quantity: Quantity, cylinder: int | None) -> None:
+    """Begin the charts of a quantity anew."""
+    charts.pop((quantity, cylinder), None)
+    if quantity == "egt":
+        charts.pop(("egt-size", cylinder), None)
+
+
 def _add(charts: Charts, moment: Moment, place: int, design: Design) -> None:
     for point in moment.points:
         for quantity, value in point.standardised.items():
             charts.setdefault((quantity, point.cylinder), _Series()).add(value, place, design)
+            if quantity == "egt":
+                charts.setdefault(("egt-size", point.cylinder), _Series()).add(folded(value), place, design)
     if moment.level_standardised is not None:
         charts.setdefault(("level", None), _Series()).add(moment.level_standardised, place, design)
 
@@ -162,7 +197,7 @@ def _alarms(
     charts: Charts, design: Design, moments: Sequence[Moment], place: int, cylinders: int
 ) -> list[Change]:
     """Cylinders of which a chart alarms now; when most of them do at once, the engine as a whole."""
-    raised: dict[int | None, list[tuple[Quantity, int]]] = {}
+    raised: dict[int | None, list[tuple[Charted, int]]] = {}
     for (quantity, cylinder), chart in charts.items():
         if not chart.places or chart.places[-1] != place:
             continue
@@ -179,7 +214,7 @@ def _alarms(
 
 def _dated(
     cylinder: int | None,
-    alarms: Sequence[tuple[Quantity, int]],
+    alarms: Sequence[tuple[Charted, int]],
     charts: Charts,
     moments: Sequence[Moment],
     place: int,
@@ -195,10 +230,13 @@ def _dated(
         ]
         weights.append(sum(sum(values) ** 2 / len(values) for values in after if values))
     first = candidates[int(np.argmax(weights))]
-    size: dict[str, float] = {
-        quantity: _moved(moments[first : place + 1], cylinder, quantity) for quantity, _side in alarms
-    }
-    return Change(cylinder, tuple(quantity for quantity, _ in alarms), alarms[0][1], first, place, size)
+    seen: list[Quantity] = []
+    for charted, _side in alarms:
+        quantity: Quantity = "egt" if charted == "egt-size" else charted
+        if quantity not in seen:
+            seen.append(quantity)
+    size: dict[str, float] = {one: _moved(moments[first : place + 1], cylinder, one) for one in seen}
+    return Change(cylinder, tuple(seen), alarms[0][1], first, place, size)
 
 
 def _moved(moments: Sequence[Moment], cylinder: int | None, quantity: Quantity) -> float:
@@ -227,7 +265,7 @@ def _begin_anew(
     for cylinder in where:
         for quantity in what:
             past.loosen(cylinder, quantity)
-            charts.pop((quantity, cylinder), None)
+            _stop(charts, quantity, cylinder)
     for seen in history[change.first : change.raised + 1]:
         _, lessons = past.compare(seen)
         for lesson in lessons:
