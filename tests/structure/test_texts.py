@@ -29,6 +29,10 @@ def values(pattern: str) -> set[tuple[str, bool]]:
     }
 
 
+ALIKE = {"US Part 43", "Cursor A, h:mm:ss", "Cursor B, h:mm:ss"}
+"""A name, and words that two languages share."""
+
+
 @pytest.mark.parametrize("language", LANGUAGES, ids=lambda path: path.stem)
 def test_a_language_has_words_for_every_text_and_no_others(language: Path) -> None:
     worded = tomllib.loads(language.read_text("utf-8"))["text"].keys()
@@ -49,7 +53,9 @@ def test_the_same_values_stand_in_the_same_texts(language: Path) -> None:
 def test_a_text_of_several_words_is_translated(language: Path) -> None:
     worded = tomllib.loads(language.read_text("utf-8"))["text"].items()
     same = [
-        english for english, said in worded if english == said and len(VALUE.sub("", english).split()) > 2
+        english
+        for english, said in worded
+        if english == said and english not in ALIKE and len(VALUE.sub("", english).split()) > 2
     ]
     assert same == []
 

@@ -26,7 +26,7 @@ LEAST_SOUND: Final = 2
 class Contrast:
     """One number made of rows: its ``weights`` [1] by row, and the ``statement`` that says it [from value and uncertainty].
 
-    ``judged`` are the weights of the number that tells, where that is another one than is said: a cylinder's offset is said
+    ``judged`` are the weights [1] of the number that tells, where that is another one than is said: a cylinder's offset is said
     against the mean of all, and judged against those that nothing is wrong with.
     """
 
