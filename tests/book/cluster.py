@@ -14,6 +14,8 @@ import pytest
 
 OWNER = "book_owner"
 WRITER = "book_writer"
+INDEX_CHECK = "SELECT public.bt_index_parent_check(%s, true, true)"
+TABLE_CHECK = "SELECT * FROM public.verify_heapam(%s)"
 
 
 def quick_folder() -> str:
@@ -101,17 +103,47 @@ class Cluster:
         self.server.wait(timeout=30)
         (self.data / "postmaster.pid").unlink(missing_ok=True)
 
-    def spoil(self, place: str, table: str) -> None:
-        """Change some bytes in the middle of a table's first page, behind the server's back."""
+    def stop_at_once(self) -> None:
+        """Stop the server without tidying up: it has to recover when it starts again ("immediate" in its manual)."""
+        assert self.server is not None
+        self.server.send_signal(signal.SIGQUIT)
+        self.server.wait(timeout=30)
+
+    def spoil(self, place: str, relation: str, at: int = 6000) -> None:
+        """Change some bytes of a table or an index, behind the server's back; by itself in the middle of the first page."""
         with self._admin() as connection:
             connection.execute("CHECKPOINT")
-            found = connection.execute("SELECT pg_relation_filepath(%s)", (f"{place}.{table}",)).fetchone()
+            found = connection.execute("SELECT pg_relation_filepath(%s)", (f"{place}.{relation}",)).fetchone()
         assert found is not None
         self.kill()
         with (self.data / str(found[0])).open("r+b") as stream:
-            stream.seek(6000)
+            stream.seek(at)
             stream.write(b"spoiled bytes")
         self.start()
+
+    def own_findings(self, place: str) -> list[str]:
+        """What PostgreSQL's own checks of structure (amcheck) find in the tables and indexes of a schema.
+
+        Page checksums are left out of it: what is found is found by the checks of the structure alone.
+        """
+        with self._admin() as connection:
+            connection.execute("CREATE EXTENSION IF NOT EXISTS amcheck SCHEMA public")
+            connection.execute("SET ignore_checksum_failure = on")
+            relations = connection.execute(
+                "SELECT c.oid::int, c.relname, c.relkind = 'i' FROM pg_class c WHERE c.relkind IN ('r', 'i')"
+                " AND c.relnamespace = %s::regnamespace ORDER BY c.relname",
+                (place,),
+            ).fetchall()
+            assert {is_index for _, _, is_index in relations} == {True, False}
+            found = []
+            for number, name, is_index in relations:
+                try:
+                    rows = connection.execute(INDEX_CHECK if is_index else TABLE_CHECK, (number,)).fetchall()
+                except psycopg.Error as error:
+                    found.append(f"{name}: {error}")
+                else:
+                    found += [f"{name}: {row}" for row in rows if not is_index]
+        return found
 
     def stop(self) -> None:
         """Stop the server and remove the folder."""

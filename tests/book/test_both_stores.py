@@ -155,3 +155,18 @@ def test_a_spoiled_page_of_postgresql_is_told_and_never_taken_for_sound(cluster:
     found = safekeeping.check(address)
     assert "invalid page" in " ".join(found.problems)
     assert not found.sound
+
+
+def test_the_checks_of_postgresql_itself_find_nothing_in_a_book_of_the_whole_round_and_find_a_spoiled_page(
+    cluster: Cluster,
+) -> None:
+    # The PostgreSQL manual, appendix F "amcheck": bt_index_parent_check with heapallindexed, and verify_heapam.
+    place = cluster.new_place()
+    book = ledger.make(postgresql.open_address(cluster.address(place)), NAME, SetClock(), "leanwright test")
+    whole_round(book)
+    book.close()
+    assert cluster.own_findings(place) == []
+    leaf = 8192  # behind the first page, which tells where the root is
+    cluster.spoil(place, "entries_pkey", at=2 * leaf - 200)
+    (found,) = cluster.own_findings(place)
+    assert found.startswith("entries_pkey: ")
