@@ -357,6 +357,21 @@ def test_a_reading_that_was_corrected_stands_on_the_worksheet_with_both_entries(
     assert joined("varnish in the bleed") in tag
 
 
+def test_a_torque_read_with_an_extension_stands_with_what_the_joint_got(tmp_path: Path) -> None:
+    # Lever 10, extension 2 straight on: the joint gets the reading times (10 + 2) / 10 (formula of checks: torque times
+    # lever over lever plus extension is what the wrench has to read), 27.5 * 1.2 = 33.0 in-lb.
+    with sheet_book.new_book(tmp_path) as book:
+        whole_job.begun(book)
+        whole_job.up_to(book, "nozzle-torqued")
+        extension = {"lever": "10", "extension": "2", "unit": "in", "angle_deg": "0"}
+        whole_job.step(book, "nozzle-torqued", 3, reading="27.5", extension=extension)
+        whole_job.step(book, "line-torqued-at-nozzle", 3)
+        for language, words in (("en", "33.0 in-lb at the joint"), ("de", "33,0 in-lb an der Verbindung")):
+            whole = text_of(pdf(book, "fitting", language=language), tmp_path)
+            assert whole.count(joined(words)) == 1
+            assert joined(f"27{words[2]}5 in-lb {words}") in whole
+
+
 def test_a_name_without_a_blank_stays_on_the_paper(empty: Ledger, tmp_path: Path) -> None:
     name = "W" * 180
     for kind, body in (
@@ -430,6 +445,21 @@ def test_what_the_checker_asks_for_has_its_word_in_every_language(language: str,
             asked |= {one["asks"] for one in found["items"]}
     assert asked == set(ASKED)
     assert all(load(language).word("record-asks", word) for word in ASKED.values())
+
+
+def test_an_address_breaks_between_its_parts_and_never_within_one(tmp_path: Path) -> None:
+    address = (
+        "manuals.hollowbrook.example/stonewick/instructions/fuel-injection/nozzles-and-lines?revision=12.5"
+    )
+    with sheet_book.new_book(tmp_path) as book:
+        whole_job.begun(book, document=address)
+        sheet_book.drafted(book)
+        sheet = pdf(book, "record")
+    pieces = [joined(word.text).rstrip(",") for word in words_of(sheet, tmp_path)]
+    of_address = [piece for piece in pieces if len(piece) > 8 and piece in address]
+    assert "".join(of_address) == 2 * address  # in the text, and in the findings, where it has to break
+    assert len(of_address) > 2
+    assert {piece[-1] for piece in of_address if not address.endswith(piece)} <= set("./-?=")
 
 
 def test_a_signed_record_shows_who_signed_and_no_empty_block(tmp_path: Path) -> None:

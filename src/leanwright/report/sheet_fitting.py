@@ -66,12 +66,16 @@ _FIRST: Final = "fuel-off"
 
 @dataclass(frozen=True, slots=True)
 class Done:
-    """A step that was done by the book: what was read, measured or seen, and its entry."""
+    """A step that was done by the book: what was read, measured or seen, and its entry.
+
+    ``at_joint_inlb`` is what the joint got of a torque [in-lb], where an extension made that another one than the wrench read.
+    """
 
     value: str
     unit: str
     by: str
     entry: EntryMark
+    at_joint_inlb: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -323,10 +327,13 @@ def _step(name: str, way: str, one: Block, of: Fitting, voice: Voice) -> StepCel
 
 def _done(done: Done, voice: Voice) -> str:
     value = amount(clean(done.value), done.unit, voice) if done.value else voice.label("paper-done")
+    joint = ""
+    if done.at_joint_inlb is not None:
+        joint = voice.label("paper-at-joint", torque=plain(done.at_joint_inlb, 1, voice.marks))
     mark = voice.label("paper-entry", entry=done.entry.first)
     changed = done.entry.number != done.entry.first
     again = voice.label("paper-corrected-row", entry=done.entry.number) if changed else ""
-    return "\n".join(part for part in (value, mark, again) if part)
+    return "\n".join(part for part in (value, joint, mark, again) if part)
 
 
 def _engine(of: Fitting, voice: Voice) -> Table:

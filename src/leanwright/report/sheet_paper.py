@@ -3,7 +3,7 @@
 from dataclasses import asdict
 from datetime import date
 from importlib.metadata import version
-from typing import Any, Final
+from typing import Any
 
 from leanwright.report.figures.print_look import printed
 from leanwright.report.figures.ring import small_ring
@@ -15,9 +15,6 @@ from leanwright.report.sheets.balance import Paper
 from leanwright.report.sheets.typesetter import typeset
 from leanwright.report.words import Voice
 
-_BREAK: Final = "\u200b"
-_LONGEST_WORD: Final = 24
-
 
 def sheet_pdf(
     sheet: Sheet, source: Source, voice: Voice, *, paper: Paper = "a4", printed_on: date | None = None
@@ -25,7 +22,6 @@ def sheet_pdf(
     """Set a sheet. The same sheet, source, paper and date always give the same bytes."""
     content: dict[str, Any] = {
         **asdict(sheet),
-        "engine": breakable(sheet.engine),
         "paper": "a4" if paper == "a4" else "us-letter",
         "language": voice.catalogue.language,
         "date": None
@@ -43,11 +39,6 @@ def sheet_pdf(
         "foot": {"left": foot(source, voice), "page": voice.label("page-of", page="#1", pages="#2")},
     }
     return typeset("paper", content).pdf
-
-
-def breakable(text: str) -> str:
-    """Long words with places to break in them that nobody sees, so that no line runs off the paper."""
-    return " ".join(_BREAK.join(word) if len(word) > _LONGEST_WORD else word for word in text.split(" "))
 
 
 def foot(source: Source, voice: Voice) -> str:

@@ -6,7 +6,7 @@ from typing import Any, Final
 from leanwright.book import chain, parts_rules, record_check
 from leanwright.book.due import latest_hours
 from leanwright.book.engine_places import profile
-from leanwright.book.job_progress import to_touch
+from leanwright.book.job_progress import joint_inlb, to_touch
 from leanwright.book.kinds import work
 from leanwright.book.kinds.table import DECODERS
 from leanwright.book.ledger import Ledger
@@ -281,7 +281,8 @@ def _done(item: Item | None) -> Done | None:
         return None
     body = item.body
     if isinstance(body, work.TorqueReading):
-        return Done(body.reading, body.unit, item.author, mark(item))
+        joint = joint_inlb(body) if body.extension is not None else None
+        return Done(body.reading, body.unit, item.author, mark(item), joint)
     value = getattr(body, "marking", None) or getattr(body, "value", None)
     return Done(value or "", getattr(body, "unit", None) or "", item.author, mark(item))
 
