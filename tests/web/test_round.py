@@ -208,6 +208,10 @@ def test_an_answer_is_entered_for_an_engine_and_shown_at_home(hangared: Browser,
     assert first.status == 303, shown(first)
     assert hangared.post("/balance/enter", **fields).header("location") == first.header("location")
     assert hangared.post("/balance/enter", **(fields | {"engine": "E1", "key": "0" * 32})).status == 422
-    home = shown(hangared.get("/"))
+    answer = hangared.get("/")
+    home = shown(answer)
     assert "Uneven." in home
     assert "flight.csv" in home
+    assert re.search(
+        r'<figure class="engine-ladder"><svg[^>]*aria-label="Uneven. The spread is [^"]+"', answer.text
+    )

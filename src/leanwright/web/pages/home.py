@@ -8,6 +8,9 @@ from starlette.responses import Response
 from leanwright.errors import LeanwrightError
 from leanwright.report.figures.ring import small_ring
 from leanwright.report.figures.signs import verdict_sign
+from leanwright.report.kept_answer import kept_answer, kept_drawing, kept_sentence
+from leanwright.report.words import Voice
+from leanwright.report.words.catalogue import load
 from leanwright.told import Told, joined
 from leanwright.web.pages import books
 from leanwright.web.pages.folders import digest
@@ -16,6 +19,7 @@ from leanwright.web.visit import Visit
 from leanwright.workbench import desk as desks
 from leanwright.workbench import folders
 from leanwright.workbench.on_the_round import Stand, due_elsewhere, stands
+from leanwright.workbench.preferences import Preferences
 
 LATEST: Final = 12
 
@@ -42,7 +46,7 @@ def home(visit: Visit) -> Response:
     offered = folders.look(visit.house.desk, visit.preferences.folders)
     return page(
         visit, "home.html.j2", title=_title(found, len(kept)), kept=kept[:LATEST], more=max(0, len(kept) - LATEST),
-        status=status, engines=[_engine(one) for one in found], trouble=trouble,
+        status=status, engines=[_engine(one, visit.preferences) for one in found], trouble=trouble,
         due=due_elsewhere(status["due"], [one.status["engine"] for one in found]) if status else [],
         offered=[(digest(one), one) for one in offered.new[:OFFERED]], offered_more=max(0, len(offered.new) - OFFERED),
         lost=offered.lost, first_steps=_first_steps(visit, status),
@@ -65,13 +69,13 @@ def _book(visit: Visit) -> tuple[list[Stand], dict[str, Any] | None, str]:
     return found, status, ""
 
 
-def _engine(one: Stand) -> dict[str, Any]:
+def _engine(one: Stand, liked: Preferences) -> dict[str, Any]:
     """One engine as the page shows it."""
     words, way = WORDS[one.step]
     if one.step == "measure" and one.answer is not None:
         words, way = Told("Cannot tell yet."), Told("See what would settle it")
     return {
-        "stand": one, "words": words, "way": way, "href": _way_on(one), "answer": _sign(one.answer),
+        "stand": one, "words": words, "way": way, "href": _way_on(one), "answer": _answer(one.answer, liked),
         "ring": drawing(small_ring("prove" if one.step == "watch" else one.step)),
     }  # fmt: skip
 
@@ -106,14 +110,18 @@ def _first_steps(visit: Visit, status: dict[str, Any] | None) -> list[tuple[str,
     return [(f"/book/new/{kind}", words, bool(there)) for kind, words, there in steps]
 
 
-def _sign(answer: Mapping[str, Any] | None) -> dict[str, Any] | None:
-    """The last answer entered for an engine, with its sign."""
-    if answer is None:
+def _answer(entry: Mapping[str, Any] | None, liked: Preferences) -> dict[str, Any] | None:
+    """The last answer entered for an engine: its sign, its sentence, and the ladder in little."""
+    if entry is None:
         return None
-    verdict: Any = answer.get("verdict") or "cannot-tell"
+    verdict: Any = entry.get("verdict") or "cannot-tell"
+    answer = kept_answer(entry)
+    said = kept_sentence(answer, units=liked.units, language=liked.language)
+    voice = Voice(load(liked.language))
+    heard = f"{voice.word('verdict', verdict).capitalize()}. {said}".strip()
     return {
-        "spread_gph": None, "u_spread_gph": None, "goal_gph": None, **answer, "verdict": verdict.replace("-", " "),
-        "sign": drawing(verdict_sign(verdict)),
+        **entry, "verdict": verdict, "sign": drawing(verdict_sign(verdict)), "said": said,
+        "ladder": drawing(kept_drawing(answer, label=heard, units=liked.units)),
     }  # fmt: skip
 
 
