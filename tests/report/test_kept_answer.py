@@ -1,5 +1,6 @@
 """What the start page draws of an answer in the book is what the answer itself draws."""
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -23,7 +24,7 @@ def entered(measured: Measured, tmp_path: Path) -> dict[str, object]:
 @pytest.mark.parametrize("units", ["us", "metric"])
 @pytest.mark.parametrize("example", [examples.uneven_six, examples.even_four, examples.undecided_six])
 def test_the_ladder_from_the_book_is_that_of_the_answer(
-    example: examples.Callable[[], Measured], units: System, tmp_path: Path
+    example: Callable[[], Measured], units: System, tmp_path: Path
 ) -> None:
     measured = example()
     whole, kept = ladder(measured, units), kept_ladder(kept_answer(entered(measured, tmp_path)), units)
