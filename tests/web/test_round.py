@@ -215,3 +215,25 @@ def test_an_answer_is_entered_for_an_engine_and_shown_at_home(hangared: Browser,
     assert re.search(
         r'<figure class="engine-ladder"><svg[^>]*aria-label="Uneven. The spread is [^"]+"', answer.text
     )
+
+
+def test_a_recording_finds_its_engine_and_a_person_may_change_it(hangared: Browser, flight: bytes) -> None:
+    with hangared.served.house.book.using() as book:
+        records.add(book, "aircraft", {"id": "ZZ-OAK (invented)"}, ADA)
+        records.add(
+            book, "engine", {"id": "E6", "cylinders": 6, "numbering": "from-rear", "aircraft": "ZZ-OAK (invented)"}, ADA
+        )  # fmt: skip
+    where = hangared.go(hangared.drop(("flight.csv", flight)))
+    name = where.partition("r=")[2]
+    page = hangared.get(where)
+    assert "engine <bdi>E6</bdi>, as its file says" in page.text
+    assert "Which engine is this recording of?" not in page.text
+    other = hangared.post("/recordings/belong", r=[name], engine="", back="answer")
+    assert other.header("location") == where
+    page = hangared.get(where)
+    assert re.search(r'<button type="submit" name="engine" value="E1">', page.text)
+    hangared.post("/recordings/belong", r=[name], engine="E1", back="answer")
+    assert "engine <bdi>E1</bdi> (" in hangared.get(where).text
+    # What a person said stays when the file comes again.
+    hangared.drop(("flight.csv", flight))
+    assert "engine <bdi>E1</bdi> (" in hangared.get(where).text

@@ -77,14 +77,17 @@ def prepare(
         for one in listening:
             one.close()
         raise
+    opened = OpenBook(book)
     house = House(
         Place(bound, f"leanwright-{secrets.token_hex(4)}"),
         Keys(limits),
         desk,
         Answers(desk),
-        Imports(lambda item, readings: keep(desk, now(), item, list(readings)), partial(tell, log), limits),
+        Imports(
+            lambda item, readings: keep(desk, opened, now(), item, list(readings)), partial(tell, log), limits
+        ),
         Watches(desk),
-        OpenBook(book),
+        opened,
         memory or memory_place(),
         log,
         limits,

@@ -19,11 +19,14 @@ import msgspec
 from leanwright.errors import UnusableFileError, UnwritablePlaceError
 from leanwright.recordings.container import display_name
 from leanwright.recordings.recording import Recording
+from leanwright.workbench.one_engine import stated
 from leanwright.workbench.plain_recording import NotAReadingError, from_bytes
 from leanwright.workbench.writing import write_whole
 
 DIGEST: Final = re.compile("[0-9a-f]{64}")
 BLOCK: Final = 1 << 20
+MOST_STATED: Final = 200
+"""Of what a file says of its aircraft or engine so much is kept [characters]."""
 
 
 class HandSweep(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -50,6 +53,11 @@ class About(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     flown: str | None = None
     engine: str = ""
     """The engine of the book that it belongs to; empty where nobody has said."""
+    stated_aircraft: str = ""
+    """As the file says it; empty where it does not."""
+    stated_engine: str = ""
+    engine_found: bool = False
+    """Whether the engine was told from what the file says, and not by a person."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,8 +125,12 @@ def keep(
     added: datetime,
     corrections: Sequence[str] = (),
     row_interval_s: float | None = None,
+    engine_of: Callable[[Recording], str] = lambda _recording: "",
 ) -> tuple[About, ...]:
-    """Keep what a file was read as; what was said by hand of a recording that is here already stays."""
+    """Keep what a file was read as; what was said by hand of a recording that is here already stays.
+
+    ``engine_of`` tells the engine of a recording that is new here, where it can.
+    """
     kept = []
     for content in readings:
         try:
@@ -126,6 +138,8 @@ def keep(
         except NotAReadingError as error:
             raise UnusableFileError("reading", str(error), "Drop the recording again.") from error
         old = find(desk, recording.sha256)
+        engine = old.engine if old else engine_of(recording)
+        aircraft_said, engine_said = stated(recording)
         about = About(
             id=recording.sha256,
             name=display_name(recording.name),
@@ -137,7 +151,10 @@ def keep(
             rows=recording.rows_kept,
             duration_s=recording.duration_s,
             flown=recording.started_at.isoformat() if recording.started_at else None,
-            engine=old.engine if old else "",
+            engine=engine,
+            stated_aircraft=aircraft_said[:MOST_STATED],
+            stated_engine=engine_said[:MOST_STATED],
+            engine_found=old.engine_found if old else bool(engine),
         )
         place = desk.recordings / about.id
         place.mkdir(exist_ok=True, mode=0o700)

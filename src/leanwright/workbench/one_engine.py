@@ -70,8 +70,12 @@ def stated_engine(recording: Recording) -> str | None:
     str or None
         Aircraft and engine as they are written; ``None`` where nothing is said.
     """
-    told = [value for names in (_AIRCRAFT, _ENGINE) if (value := said(recording, names))]
-    return " / ".join(told) or None
+    return " / ".join(text for text in stated(recording) if text) or None
+
+
+def stated(recording: Recording) -> tuple[str, str]:
+    """What a recording says of its aircraft, and of its engine; empty where it says nothing."""
+    return said(recording, _AIRCRAFT) or "", said(recording, _ENGINE) or ""
 
 
 def measured_apart(results: Sequence[RecordingResult]) -> Statement | None:

@@ -90,7 +90,9 @@ def enter(visit: Visit, form: EnterForm) -> Response:
     with visit.house.book.using() as book:
         said = Said(by=visit.preferences.person or None, request_key=form.key)
         written = enter_answer(book, form.engine, found, said)
-    desks.write_about(visit.house.desk, msgspec.structs.replace(about, engine=form.engine))
+    desks.write_about(
+        visit.house.desk, msgspec.structs.replace(about, engine=form.engine, engine_found=False)
+    )
     return go(f"/book/entries/{written.sequence}", visit)
 
 

@@ -7,6 +7,8 @@ from typing import Annotated, Any, Final
 import msgspec
 from starlette.responses import JSONResponse, Response
 
+from leanwright.errors import LeanwrightError
+from leanwright.recordings.recording import Recording
 from leanwright.told import Told
 from leanwright.web.imports import Import, Item
 from leanwright.web.pages.understanding import understood
@@ -15,6 +17,8 @@ from leanwright.web.show import go, page, query
 from leanwright.web.visit import Form, Visit, not_found
 from leanwright.web.worker import Order
 from leanwright.workbench import desk as desks
+from leanwright.workbench.find_engine import find_engine
+from leanwright.workbench.open_book import OpenBook
 
 ANSWER_WITHIN_S: Final = 8.0
 """A recording that is read by then leads straight to its answer; longer ones to the page of their import."""
@@ -77,8 +81,20 @@ async def follow(visit: Visit, items: list[Item], number: str = "") -> Response:
     return go(f"/imports/{begun.id}", visit)
 
 
-def keep(desk: desks.Desk, now: datetime, item: Item, readings: list[bytes]) -> tuple[str, ...]:
-    """Put what a worker read on the desk."""
+def keep(
+    desk: desks.Desk, book: OpenBook, now: datetime, item: Item, readings: list[bytes]
+) -> tuple[str, ...]:
+    """Put what a worker read on the desk, each with its engine where it says which."""
+
+    def engine_of(recording: Recording) -> str:
+        try:
+            if not book.is_there():
+                return ""
+            with book.using() as ledger:
+                return find_engine(recording, ledger.state(), desks.everything(desk))
+        except LeanwrightError:
+            return ""  # a book that cannot be opened: the start page tells, and a person says the engine
+
     kept = desks.keep(
         desk,
         item.file,
@@ -86,6 +102,7 @@ def keep(desk: desks.Desk, now: datetime, item: Item, readings: list[bytes]) -> 
         added=now,
         corrections=item.order.corrections,
         row_interval_s=item.order.row_interval_s,
+        engine_of=engine_of,
     )
     return tuple(about.id for about in kept)
 

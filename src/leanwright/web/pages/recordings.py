@@ -19,7 +19,7 @@ from leanwright.web.pages.incoming import follow, order_of
 from leanwright.web.pages.plotting import more_channels, outermost, plot_channels, seconds, voice_of
 from leanwright.web.pages.understanding import understood
 from leanwright.web.refusal import RefusedError
-from leanwright.web.show import download, go, page
+from leanwright.web.show import download, go, page, query
 from leanwright.web.visit import Form, Visit, unusable
 from leanwright.workbench import desk as desks
 from leanwright.workbench.desk import About, HandSweep
@@ -128,6 +128,8 @@ class BelongForm(Form, frozen=True):
 
     r: tuple[Annotated[str, msgspec.Meta(pattern="^[0-9a-f]{64}$")], ...] = ()
     engine: Annotated[str, msgspec.Meta(max_length=60)] = ""
+    back: Literal["", "answer"] = ""
+    """Whether it was said beside an answer, which is then shown again."""
 
 
 def belong(visit: Visit) -> Response:
@@ -144,8 +146,10 @@ def say_engine(visit: Visit, form: BelongForm) -> Response:
         raise RefusedError(unusable(Told("The book has no engine {engine!r}", engine=form.engine)))
     for name in form.r:
         about = one_recording(visit, name)
-        desks.write_about(visit.house.desk, msgspec.structs.replace(about, engine=form.engine))
-    return go("/recordings", visit)
+        desks.write_about(
+            visit.house.desk, msgspec.structs.replace(about, engine=form.engine, engine_found=False)
+        )
+    return go(query("/balance", r=form.r) if form.back else "/recordings", visit)
 
 
 def engines_of(visit: Visit) -> list[str]:
