@@ -153,6 +153,8 @@ def test_without_a_prediction_nothing_is_hatched() -> None:
     root = parse(compared_ladder(found, result.before.profile, voice, width=700.0, label="x", ident="a"))
     assert named(root, "rect", "left-out") == []
     assert len(named(root, "circle", "before")) == 6
+    assert "Hatched" not in compare_page(result)
+    assert "Hatched" in compare_page(proved())
 
 
 def test_a_plan_leads_from_where_a_cylinder_is_to_where_it_is_likely_to_come() -> None:

@@ -99,7 +99,7 @@ def compare_texts(proved: Proved, voice: Voice) -> AnswerTexts:
         said[0],
         said[1:],
         () if shown is None else tuple(draw(shown, width) for width in _WIDTHS),
-        voice.label("ladder-compared-caption"),
+        voice.label(f"ladder-compared-caption{'-plain' if shown is None or not shown.predicted else ''}"),
         filled(Part(voice.label("plan-each"), *compared_cylinders(proved, voice))),
         [],
         voice.label("caution"),
