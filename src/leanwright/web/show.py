@@ -22,6 +22,7 @@ from leanwright.told import Told
 from leanwright.web.headers import DOWNLOAD_POLICY
 from leanwright.web.limits import LIMITS
 from leanwright.web.refusal import Refusal
+from leanwright.web.script_words import script_words
 from leanwright.web.visit import Visit
 from leanwright.workbench.preferences import Language
 
@@ -94,7 +95,7 @@ def _language(language: Language) -> dict[str, Any]:
         known: dict[str, str] = voice.catalogue.content["word"][kind]
         return known.get(value, value)
 
-    return {"spoken": language, "say": say, "word": word}
+    return {"spoken": language, "say": say, "word": word, "script_words": script_words(language)}
 
 
 def query(path: str, **values: Sequence[str] | str) -> str:
@@ -140,7 +141,7 @@ def _invented_book(visit: Visit) -> str:
     """What every page says while the book is one of invented data."""
     book = visit.house.book
     try:
-        return "All data in this book are invented." if book.is_there() and book.invented() else ""
+        return Told("All data in this book are invented.") if book.is_there() and book.invented() else ""
     except LeanwrightError:
         return ""  # a book that cannot be opened: the pages that need it tell why
 

@@ -1,4 +1,6 @@
 // A form whose answer moves while it is filled in: each change asks for the same page again and takes its marked parts over.
+import { said } from "/static/words.js";
+
 const heard = document.createElement("p");
 heard.className = "hidden";
 heard.setAttribute("role", "status");
@@ -29,7 +31,7 @@ async function renew(form) {
       heard.textContent = words;
     } else lost(page.querySelector("main").textContent.trim().replace(/\s+/g, " "));
   } catch {
-    lost("This cannot be had: leanwright serve may have stopped. What you chose is still here.");
+    lost(said("nothing-heard"));
   }
 }
 

@@ -1,4 +1,6 @@
 // The flight over time: one row a quantity, all with one time axis; thinned values come from the server for what is seen.
+import { decimal, said } from "/static/words.js";
+
 const place = document.querySelector("[data-plot]");
 const rows = place.querySelector("[data-plot-rows]");
 const told = place.querySelector("[data-plot-read]");
@@ -36,7 +38,7 @@ function clock(seconds) {
 
 async function fetched(from, to) {
   const answer = await fetch(`${place.dataset.plot}?from=${from}&to=${to}${also && also.value ? `&also=${also.value}` : ""}`);
-  if (!answer.ok) throw new Error("The plot cannot be had: the session may have ended. Open the page anew.");
+  if (!answer.ok) throw new Error(said("no-plot"));
   const bytes = await answer.arrayBuffer();
   const length = new DataView(bytes).getUint32(0, true);
   const head = JSON.parse(new TextDecoder().decode(new Uint8Array(bytes, 4, length)));
@@ -196,7 +198,10 @@ function put(letter, at) {
   fields[letter].value = clock(cursors[letter]);
   plots.forEach((plot) => plot.redraw(false, false));
   const both = cursors.a !== null && cursors.b !== null;
-  told.textContent = `Cursor ${letter.toUpperCase()} at ${clock(cursors[letter])}.${both ? ` ${clock(Math.abs(cursors.b - cursors.a))} between them.` : ""}`;
+  told.textContent = [
+    said("cursor-at", { letter: letter.toUpperCase(), time: clock(cursors[letter]) }),
+    ...(both ? [said("between-cursors", { time: clock(Math.abs(cursors.b - cursors.a)) })] : []),
+  ].join(" ");
   clearTimeout(summing);
   if (both) summing = setTimeout(() => fields[letter].dispatchEvent(new Event("change", { bubbles: true })), 250);
 }
@@ -223,7 +228,7 @@ function read(plot) {
   const at = plot.cursor.idx;
   if (at == null || plot !== plots[0]) return;
   const values = plots.flatMap((one) => one.channels.map((channel, number) => [channel, one.data[number + 1][at]]));
-  const words = values.filter(([channel, value]) => value != null && !channel.laid).map(([channel, value]) => `${channel.name} ${value.toFixed(channel.decimals)} ${channel.unit}`);
+  const words = values.filter(([channel, value]) => value != null && !channel.laid).map(([channel, value]) => `${channel.name} ${decimal(value, channel.decimals)} ${channel.unit}`);
   place.dataset.read = `${clock(plot.data[0][at])}: ${words.join(", ")}`;
   told.textContent = place.dataset.read;
 }
@@ -245,7 +250,7 @@ async function refine() {
     if (mine !== asked) return;
     kept = data;
     plots.forEach((plot) => plot.setData([data.time, ...plot.channels.map((one) => data.traces[one.at])]));
-    told.textContent = `From ${clock(shown[0])} to ${clock(shown[1])}.`;
+    told.textContent = said("seen-range", { start: clock(shown[0]), end: clock(shown[1]) });
   } catch (error) {
     told.textContent = error.message;
   }

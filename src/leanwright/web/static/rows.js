@@ -1,8 +1,10 @@
 // One more row in a table of a form: a copy of the last one, with the next number. Without scripts a saved form brings empty rows.
+import { said } from "/static/words.js";
+
 document.querySelectorAll("[data-rows]").forEach((table) => {
   const button = document.createElement("button");
   button.type = "button";
-  button.textContent = "One more row";
+  button.textContent = said("another-row");
   button.addEventListener("click", () => {
     const last = [...table.querySelectorAll("[data-row]")].at(-1);
     const fresh = last.cloneNode(true);

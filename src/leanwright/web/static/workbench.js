@@ -1,4 +1,6 @@
 // Dropping files anywhere, with progress and a way to stop. Without scripts the same form sends them.
+import { decimal, said } from "/static/words.js";
+
 const form = document.querySelector("[data-drop]");
 const heard = document.getElementById("heard");
 
@@ -13,8 +15,8 @@ function wrong(words) {
   say(words);
 }
 
-function size(bytes) {
-  return `${(bytes / 1048576).toFixed(1)} MB`;
+function megabytes(bytes) {
+  return decimal(bytes / 1048576, 1);
 }
 
 function send(files) {
@@ -22,12 +24,12 @@ function send(files) {
   const large = files.find((file) => file.size > most);
   if (large) {
     form.reset();
-    wrong(`${large.name} is ${size(large.size)} large; a recording may have ${size(most)}. Export one flight at a time.`);
+    wrong(said("too-large", { name: large.name, size: megabytes(large.size), most: megabytes(most) }));
     return;
   }
   const state = form.querySelector("[data-drop-state]");
   const bar = form.querySelector("[data-drop-progress]");
-  const said = form.querySelector("[data-drop-said]");
+  const progress = form.querySelector("[data-drop-said]");
   const body = new FormData();
   const number = [...crypto.getRandomValues(new Uint8Array(8))].map((one) => one.toString(16).padStart(2, "0")).join("");
   body.append("token", document.body.dataset.token);
@@ -41,18 +43,18 @@ function send(files) {
   state.hidden = false;
   form.querySelector("[data-drop-wrong]").textContent = "";
   say("");
-  said.textContent = `Sending ${files.length} file${files.length > 1 ? "s" : ""}.`;
+  progress.textContent = files.length > 1 ? said("sending", { files: files.length }) : said("sending-one");
   const began = performance.now();
   let reading;
   request.upload.onprogress = (event) => {
     bar.value = event.total ? event.loaded / event.total : 0;
-    said.textContent = `${size(event.loaded)} of ${size(event.total)} sent.`;
+    progress.textContent = said("sent", { done: megabytes(event.loaded), whole: megabytes(event.total) });
   };
   request.upload.onload = () => {
     reading = setInterval(() => {
-      said.textContent = `Reading, ${Math.round((performance.now() - began) / 1000)} s.`;
+      progress.textContent = said("reading-for", { seconds: Math.round((performance.now() - began) / 1000) });
     }, 1000);
-    said.textContent = "Reading.";
+    progress.textContent = said("reading");
   };
   const over = (words) => {
     clearInterval(reading);
@@ -62,11 +64,11 @@ function send(files) {
   };
   request.onload = () => {
     const answer = request.response || {};
-    over(answer.go ? "" : answer.said || "This was not taken in. Drop it again.");
+    over(answer.go ? "" : answer.said || said("not-taken"));
     if (answer.go) location.assign(answer.go);
   };
-  request.onerror = () => over("It was not sent: the file changed or went away while it was sent, it is too big, or leanwright serve has stopped. Drop it again.");
-  request.onabort = () => over("Stopped.");
+  request.onerror = () => over(said("not-sent"));
+  request.onabort = () => over(said("stopped"));
   form.querySelector("[data-drop-stop]").onclick = async () => {
     const sent = reading !== undefined;
     request.abort();
@@ -75,7 +77,7 @@ function send(files) {
     const told = await fetch(`/imports/${number}/stop`, { method: "POST", headers: { accept: "application/json", "x-token": document.body.dataset.token, "content-type": "application/x-www-form-urlencoded" }, body: "" });
     const answer = await told.json().catch(() => ({}));
     if (answer.go) location.assign(answer.go);
-    else wrong(answer.said || "Stopped.");
+    else wrong(answer.said || said("stopped"));
   };
   request.send(body);
 }
@@ -147,6 +149,6 @@ document.addEventListener("submit", async (event) => {
   told.className = "field-error";
   told.dataset.lost = "";
   told.setAttribute("role", "alert");
-  told.textContent = "This session has ended, so nothing was sent; what you typed is still here. Press Enter in the window where leanwright serve runs, open the address that it prints in another tab, come back, and press again.";
+  told.textContent = said("session-ended");
   sent.append(told);
 });
