@@ -3,6 +3,7 @@
 import os
 import random
 import sqlite3
+import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -122,18 +123,27 @@ class SqliteStore:
         return [f"the database says: {one}" for one in found if one != "ok"] + missing
 
     def copy_to(self, place: Path) -> None:
-        """A copy by SQLite's own online method, private and durable."""
-        places.make_file(place)
+        """A copy by SQLite's own online method, private and durable; it gets its name only when it is whole."""
+        handle, name = tempfile.mkstemp(dir=place.parent, prefix=f".{place.name[:40]}-")
+        os.close(handle)
+        part = Path(name)
+        try:
+            self._copy_into(part)
+            part.replace(place)
+        finally:
+            part.unlink(missing_ok=True)
+        places.flush_folder(place.parent)
+
+    def _copy_into(self, part: Path) -> None:
         with self.reading() as connection:
             source = connection.connection.dbapi_connection
-            target = self._dbapi.connect(str(place), isolation_level=None)
+            target = self._dbapi.connect(str(part), isolation_level=None)
             try:
                 target.execute("PRAGMA synchronous = EXTRA")
                 assert source is not None  # noqa: S101  a connection that is open has one
                 source.backup(target)
             finally:
                 target.close()
-        places.flush_folder(place.parent)
 
     def close(self) -> None:
         """Let go of the file; the last one that does tidies the log away."""
