@@ -3,6 +3,7 @@
 import io
 import os
 import sys
+import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -16,7 +17,7 @@ from leanwright.book.ledger import Draft, Ledger, Written
 from leanwright.book.stores import postgresql, sqlite
 from leanwright.book.stores.store import Store
 from leanwright.cli.start import run
-from tests.book.cluster import Cluster, programs
+from tests.book.cluster import Cluster, programs, quick_folder
 from tests.book.commands import Call, Outcome
 
 NAME = "0123456789abcdef0123456789abcdef"
@@ -67,6 +68,13 @@ def folder(tmp_path: Path) -> Path:
     """A private folder."""
     tmp_path.chmod(0o700)
     return tmp_path
+
+
+@pytest.fixture
+def quick() -> Iterator[Path]:
+    """A private folder in memory, if there is one."""
+    with tempfile.TemporaryDirectory(prefix="lw-quick-", dir=quick_folder()) as made:
+        yield Path(made)
 
 
 @pytest.fixture

@@ -213,6 +213,7 @@ def test_nothing_updates_or_deletes_a_row(desk: Desk) -> None:
             with pytest.raises(LeanwrightError), desk.book.store.writing() as connection:
                 connection.execute(sa.text(statement))
     assert desk.bodies() == before
+    assert desk.add("note", {"text": "canary: adding is allowed"}).sequence == 2
 
 
 def test_a_row_out_of_its_order_is_refused_by_sqlite_itself(file_desk: Desk) -> None:

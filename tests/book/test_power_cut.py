@@ -1,9 +1,5 @@
-"""The power goes at any moment: in the allowed modes nothing saved is lost; modes that are not allowed fail the same test.
+"""The power goes at any moment: in the allowed modes nothing saved is lost; modes that are not allowed fail the same test."""
 
-``LEANWRIGHT_IMAGES=50000 python -m pytest --timeout 0 tests/book/test_power_cut.py`` is the long run (that many for each mode).
-"""
-
-import os
 import random
 import shutil
 import sqlite3
@@ -25,8 +21,9 @@ from leanwright.book.stores import modes, sqlite, tables
 from tests.book.cluster import quick_folder
 from tests.book.conftest import NAME, Desk, SetClock
 from tests.book.power import Disk, watched
+from tests.faults.promises import TrialRun
 
-IMAGES = int(os.environ.get("LEANWRIGHT_IMAGES", "2500"))
+ALLOWED = (("WAL", "FULL"), ("DELETE", "EXTRA"))
 CANARY_IMAGES = 400
 Mode = tuple[str, str]
 
@@ -113,7 +110,7 @@ def run(database: apsw.Connection, statements: Any) -> None:
     database.execute("COMMIT")
 
 
-def judged(mode: Mode, images: int, source: Any, tmp_path: Path) -> tuple[int, int]:
+def judged(mode: Mode, images: int, draw: random.Random, source: Any, tmp_path: Path) -> tuple[int, int]:
     """How many of so many power cuts lost something saved, and how many left a book that is damaged."""
     disk, acknowledged = recorded(mode, source, tmp_path)
     begun, *saved_at = acknowledged
@@ -123,7 +120,6 @@ def judged(mode: Mode, images: int, source: Any, tmp_path: Path) -> tuple[int, i
         for text, values in one
         if "INTO entries" in text
     ]
-    draw = random.Random(f"{mode} {images}")  # noqa: S311  draws of a test, no secrets
     lost = damaged = 0
     with tempfile.TemporaryDirectory(prefix="lw-power-", dir=quick_folder()) as made:
         folder = Path(made)
@@ -181,20 +177,24 @@ def place(tmp_path: Path) -> Iterator[Path]:
 
 
 @pytest.mark.promise("D4")
-@pytest.mark.parametrize("mode", [("WAL", "FULL"), ("DELETE", "EXTRA")], ids=" ".join)
+@pytest.mark.parametrize("mode", ALLOWED, ids=" ".join)
 def test_nothing_saved_is_lost_and_nothing_is_damaged_in_the_allowed_modes(
-    mode: Mode, source: Any, place: Path
+    mode: Mode, source: Any, place: Path, trial_run: TrialRun
 ) -> None:
-    assert judged(mode, IMAGES, source, place) == (0, 0)
+    images = trial_run.trials // len(ALLOWED)
+    assert judged(mode, images, trial_run.random(mode), source, place) == (0, 0)
+    trial_run.measured(f"{' '.join(mode)}: 0 lost, 0 damaged", images)
 
 
 @pytest.mark.promise("D4")
-def test_canary_a_mode_that_flushes_too_seldom_loses_entries(source: Any, place: Path) -> None:
-    lost, _ = judged(("WAL", "NORMAL"), CANARY_IMAGES, source, place)
+def test_canary_a_mode_that_flushes_too_seldom_loses_entries(
+    source: Any, place: Path, trial_run: TrialRun
+) -> None:
+    lost, _ = judged(("WAL", "NORMAL"), CANARY_IMAGES, trial_run.random("seldom"), source, place)
     assert lost >= CANARY_IMAGES // 10
 
 
 @pytest.mark.promise("D4")
-def test_canary_a_mode_that_never_flushes_is_damaged(source: Any, place: Path) -> None:
-    _, damaged = judged(("DELETE", "OFF"), CANARY_IMAGES, source, place)
+def test_canary_a_mode_that_never_flushes_is_damaged(source: Any, place: Path, trial_run: TrialRun) -> None:
+    _, damaged = judged(("DELETE", "OFF"), CANARY_IMAGES, trial_run.random("never"), source, place)
     assert damaged >= CANARY_IMAGES // 10
