@@ -8,6 +8,7 @@ from typing import Literal
 
 from leanwright.book.state import State, parcel_of
 from leanwright.book.torque_rules import calibration_due
+from leanwright.told import Told
 
 What = Literal["wrench-calibration", "nozzle-cleaning", "parcel", "reminder", "document"]
 
@@ -57,9 +58,8 @@ def _tools(state: State) -> Iterator[Due]:
             continue
         day = calibration_due(item.body, state)
         if day is not None:
-            yield Due(
-                "wrench-calibration", f"Calibration of {item.body.kind} {item.body.id}", item.latest, day
-            )
+            text = Told("Calibration of {kind} {tool}", kind=item.body.kind, tool=item.body.id)
+            yield Due("wrench-calibration", text, item.latest, day)
 
 
 def _cleaning(state: State) -> Iterator[Due]:
@@ -78,7 +78,9 @@ def _cleaning(state: State) -> Iterator[Due]:
             else None
         )
         if day or hours:
-            text = f"Clean the nozzles of engine {engine} ({interval.body.source})"
+            text = Told(
+                "Clean the nozzles of engine {engine} ({source})", engine=engine, source=interval.body.source
+            )
             yield Due("nozzle-cleaning", text, interval.latest, day, hours, engine)
 
 
@@ -86,8 +88,12 @@ def _parcels(state: State) -> Iterator[Due]:
     for history in state.parcels.values():
         parcel = parcel_of(history)
         if parcel.state == "to-send" and parcel.due is not None:
-            to = f" to {parcel.to}" if parcel.to else ""
-            yield Due("parcel", f"Send back parcel {parcel.id}{to}", history[-1].latest, parcel.due)
+            text = (
+                Told("Send back parcel {parcel} to {to}", parcel=parcel.id, to=parcel.to)
+                if parcel.to
+                else Told("Send back parcel {parcel}", parcel=parcel.id)
+            )
+            yield Due("parcel", text, history[-1].latest, parcel.due)
 
 
 def _reminders(state: State) -> Iterator[Due]:
@@ -103,7 +109,13 @@ def _documents(state: State) -> Iterator[Due]:
         body = item.body
         if body.next_due or body.next_due_hours:
             hours = Decimal(body.next_due_hours) if body.next_due_hours else None
-            text = f"{body.type} {body.id} revision {body.revision}" + (
-                f": {body.title}" if body.title else ""
+            text = Told(
+                "{type} {document} revision {revision}: {title}"
+                if body.title
+                else "{type} {document} revision {revision}",
+                type=body.type,
+                document=body.id,
+                revision=body.revision,
+                title=body.title,
             )
             yield Due("document", text, item.latest, body.next_due, hours, body.engine)

@@ -8,6 +8,7 @@ import msgspec
 
 from leanwright.web.refusal import RefusedError
 from leanwright.web.visit import Form, unusable
+from leanwright.workbench.entry_form import REFERS
 from leanwright.workbench.file_form import Field, Table
 from leanwright.workbench.file_form import Form as FileForm
 from leanwright.workbench.typed_form import NAME, NO, YES, count_of
@@ -39,10 +40,16 @@ class Cell:
     """One field on the page."""
 
     place: str
-    words: str
+    name: str
+    """Among the words of fields."""
+    unit: str
+    uncertain: bool
+    """Whether it is the standard uncertainty of what it names."""
     hint: str
     kind: str
     choices: tuple[str, ...]
+    worded: bool
+    """Whether its choices have words, and are no names out of the book."""
     required: bool
     value: str
     wrong: str
@@ -68,19 +75,19 @@ def blocks(form: FileForm, texts: Mapping[str, str], wrong: Mapping[str, str], l
     return [_block(table, texts, wrong, least) for table in form.tables]
 
 
-def mistakes(form: FileForm, wrong: Mapping[str, str]) -> list[tuple[str, str, str]]:
-    """What is wrong, for the summary on top: the element, its words, and what is wrong with it."""
+def mistakes(form: FileForm, wrong: Mapping[str, str]) -> list[Cell]:
+    """The fields with which something is wrong, for the summary on top."""
     every = [
         cell for block in blocks(form, dict.fromkeys(wrong, "x"), wrong) for row in block.rows for cell in row
     ]
-    return [(cell.id, cell.words, cell.wrong) for cell in every if cell.wrong]
+    return [cell for cell in every if cell.wrong]
 
 
 def _block(table: Table, texts: Mapping[str, str], wrong: Mapping[str, str], least: int) -> Block:
     several = table.many or table.named
     count = min(max(count_of(table, texts) + SPARE, least, 1), MOST_ROWS) if several else 1
     rows = tuple(_row(table, number, texts, wrong) for number in range(count))
-    return Block(table.name.replace("_", " "), table.meaning, rows, several)
+    return Block(table.name.replace("_", "-"), table.meaning, rows, several)
 
 
 def _row(table: Table, number: int, texts: Mapping[str, str], wrong: Mapping[str, str]) -> tuple[Cell, ...]:
@@ -94,20 +101,21 @@ def _row(table: Table, number: int, texts: Mapping[str, str], wrong: Mapping[str
 
 def _cell(place: str, one: Field, texts: Mapping[str, str], wrong: Mapping[str, str], *, alone: bool) -> Cell:
     choices = (YES, NO) if one.kind == "yes or no" else one.choices
+    name, unit, uncertain = named(one.name)
     return Cell(
-        place, _words(one.name), one.meaning, one.kind, choices, one.required and alone, texts.get(place, ""), wrong.get(place, "")
+        place, name, unit, uncertain, one.meaning, one.kind, choices, one.name not in REFERS, one.required and alone,
+        texts.get(place, ""), wrong.get(place, ""),
     )  # fmt: skip
 
 
-def _words(name: str) -> str:
-    """A field's name in words, with the unit that its ending tells."""
-    if name == NAME:
-        return "name"
-    bare, told = name.removeprefix("u_"), "± " if name.startswith("u_") else ""
+def named(field: str) -> tuple[str, str, bool]:
+    """A field's name among the words of fields, the unit that its ending tells, and whether it is an uncertainty.
+
+    >>> named("u_metered_percent"), named("percent"), named("firing_order")
+    (('metered', 'percent', True), ('percent', '', False), ('firing-order', '', False))
+    """
+    bare, uncertain = field.removeprefix("u_"), field.startswith("u_")
     for ending, unit in UNITS.items():
-        if bare == ending[1:]:
-            return told + unit
-        if bare.endswith(ending):
-            bare = f"{bare.removesuffix(ending)}, {unit}"
-            break
-    return told + bare.replace("_", " ").replace("-", " ")
+        if bare.endswith(ending) and bare != ending:
+            return bare.removesuffix(ending).replace("_", "-"), unit, uncertain
+    return ("name" if bare == NAME else bare.replace("_", "-")), "", uncertain

@@ -7,6 +7,8 @@ import msgspec
 from starlette.responses import Response
 
 from leanwright.errors import RefusedEntryError
+from leanwright.report.words import Voice
+from leanwright.report.words.catalogue import load
 from leanwright.told import Told
 from leanwright.web.filling import FilledForm, blocks, mistakes
 from leanwright.web.pages.asked import engine_of, given, measured, named
@@ -93,7 +95,7 @@ def _shown(
     said = wrong or {}
     saved = visit.query.get("saved", "")
     return page(
-        visit, "enter.html.j2", title=Told("New in the book: {title}", title=form.title), kind=kind, purpose=form.purpose,
+        visit, "enter.html.j2", title=Told("New in the book: {title}", title=Voice(load(visit.preferences.language)).word("entry-kind", kind)), kind=kind, purpose=form.purpose,
         blocks=blocks(form, texts, said), mistakes=mistakes(form, said), refused=refused, key=new_key(), persons=persons,
         by=by or visit.preferences.person, saved=saved if saved.isdecimal() and len(saved) < 9 else "",
         following=NEXT.get(kind, ()), kinds=entry_form.OFFERED, code=422 if said or refused else 200,

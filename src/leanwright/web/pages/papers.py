@@ -7,6 +7,8 @@ import msgspec
 from starlette.responses import Response
 
 from leanwright.errors import LeanwrightError, RefusedEntryError, UnusableFileError
+from leanwright.report.words import Voice
+from leanwright.report.words.catalogue import load
 from leanwright.told import Told
 from leanwright.web import refusal
 from leanwright.web.filling import FilledForm, blocks, mistakes
@@ -47,10 +49,10 @@ def overview(visit: Visit) -> Response:
 
 
 def rows(visit: Visit, engine: str) -> list[dict[str, object]]:
-    """A row a paper: its title, where it is from, and whether the book says otherwise by now."""
+    """A row a paper: what it is for, where it is from, and whether the book says otherwise by now."""
     found = papers.kept(visit.house.desk, engine)
     return [
-        {"kind": kind, "title": one.form.title, "purpose": one.form.purpose.partition(";")[0], "kept": found.get(kind),
+        {"kind": kind, "purpose": one.form.purpose.partition(";")[0], "kept": found.get(kind),
          "stale": _stale(visit, engine, kind, found.get(kind))}
         for kind, one in papers.KINDS.items()
     ]  # fmt: skip
@@ -140,7 +142,7 @@ def _shown(
 ) -> Response:
     paper, said = papers.KINDS[kind], wrong or {}
     return page(
-        visit, "paper.html.j2", title=paper.form.title, purpose=paper.form.purpose.partition(";")[0], kind=kind, engine=engine,
+        visit, "paper.html.j2", title=Voice(load(visit.preferences.language)).word("paper", kind), purpose=paper.form.purpose.partition(";")[0], kind=kind, engine=engine,
         back=_back(visit) if back is None else back, blocks=blocks(paper.form, texts, said), mistakes=mistakes(paper.form, said),
         trouble=trouble, kept=papers.kept(visit.house.desk, engine).get(kind), offered=_offered(visit, kind, engine),
         table=paper.also_table, code=422 if said or trouble else 200,
