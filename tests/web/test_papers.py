@@ -2,7 +2,7 @@
 
 import pytest
 
-from leanwright.workbench import papers
+from leanwright.workbench import file_form, papers
 from leanwright.workbench.cause_files import BOTTLE_TEST
 from leanwright.workbench.nozzle_forms import NOZZLE_SET
 from leanwright.workbench.papers import KINDS
@@ -116,6 +116,33 @@ def test_a_paper_taken_from_the_book_says_when_the_book_has_gone_on(fresh: Brows
         records.add(book, "as-found", found)
     assert "otherwise now" in fresh.get("/papers?engine=E1").text
     assert fresh.post("/papers/nozzles/book", engine="E1", name="no such set").status == 422
+
+
+def test_an_approval_is_begun_from_the_book_and_its_lines_stay_only_with_their_revision(
+    fresh: Browser,
+) -> None:
+    fresh.post("/book/begin")
+    with fresh.served.house.book.using() as book:
+        begun(book)
+        approval = book.state().sets["PG-set"].body.approval
+    assert approval is not None
+    desk, form = fresh.served.house.desk, KINDS["approval"].form
+    asked = fresh.post("/papers/approval/book", engine="E1", name="PG-set")
+    assert asked.status == 422
+    assert "The book does not hold what it covers." in asked.text
+    assert f'value="{approval.document}"' in asked.text
+    assert papers.values(desk, "E1", "approval") == {}
+    covers = [{"aircraft": "Hollowbrook Tarn (invented)"}]
+    told = {"document": approval.document, "revision": approval.revision, "covers": covers}
+    papers.keep(desk, "E1", "approval", file_form.write(form, told))
+    assert fresh.post("/papers/approval/book", engine="E1", name="PG-set").status == 303
+    kept = papers.values(desk, "E1", "approval")
+    assert (kept["covers"], kept["permission_on_file"]) == (covers, approval.permission_on_file)
+    assert "otherwise now" not in fresh.get("/papers?engine=E1").text
+    # The lines of an earlier revision are not those of this one.
+    papers.keep(desk, "E1", "approval", file_form.write(form, {**told, "revision": "0"}))
+    assert fresh.post("/papers/approval/book", engine="E1", name="PG-set").status == 422
+    assert papers.values(desk, "E1", "approval")["revision"] == "0"
 
 
 def test_papers_of_one_engine_are_not_those_of_another(fresh: Browser) -> None:

@@ -1,4 +1,4 @@
-"""Papers copied from the book: a nozzle set, what is fitted in an engine, what was checked of it."""
+"""Papers copied from the book: a nozzle set and its approval, what is fitted in an engine, what was checked of it."""
 
 from collections.abc import Callable, Mapping
 from decimal import Decimal
@@ -23,18 +23,35 @@ def offered(book: Ledger, kind: str, engine: str) -> tuple[str, ...]:
     state = book.state()
     if kind == "nozzles":
         return tuple(state.sets)
+    if kind == "approval":
+        return tuple(name for name, item in state.sets.items() if item.body.approval is not None)
     return (engine,) if kind in _MAKERS and engine in state.engines else ()
 
 
 def taken(book: Ledger, kind: str, name: str, before: Mapping[str, Any]) -> bytes:
     """A paper as the book tells it; what the book does not know, such as prices, stays as it was before."""
+    return file_form.write(KINDS[kind].form, values_of(book, kind, name, before), FROM_BOOK + name)
+
+
+def values_of(book: Ledger, kind: str, name: str, before: Mapping[str, Any]) -> dict[str, Any]:
+    """The same in the shape of its form."""
     state = book.state()
     if kind not in _MAKERS or name not in offered(book, kind, name):
         raise RefusedEntryError(
             "not-in-book", Told("The book has no {name!r} to take this from", name=name), "Choose another."
         )
-    values = {**before, **_MAKERS[kind](state, name)}
-    return file_form.write(KINDS[kind].form, values, FROM_BOOK + name)
+    told = _MAKERS[kind](state, name)
+    if kind == "approval" and any(before.get(what) != told[what] for what in ("document", "revision")):
+        # What another document, or another revision of it, covers says nothing of this one.
+        return told
+    return {**before, **told}
+
+
+def lacking(kind: str, values: Mapping[str, Any]) -> str:
+    """What a paper needs and no book holds; empty where there is nothing."""
+    if kind == "approval" and not values.get("covers"):
+        return Told("The book does not hold what it covers. Copy those lines from the document, then save.")
+    return ""
 
 
 def stale(book: Ledger, kind: str, kept: Kept, before: Mapping[str, Any]) -> bool:
@@ -65,6 +82,15 @@ def _nozzles(state: State, name: str) -> dict[str, Any]:
             for one in body.nozzles
         ],
     }  # fmt: skip
+
+
+def _approval(state: State, name: str) -> dict[str, Any]:
+    approval = state.sets[name].body.approval
+    return {
+        "document": approval.document,
+        "revision": approval.revision,
+        "permission_on_file": approval.permission_on_file,
+    }
 
 
 def _aircraft(state: State, name: str) -> dict[str, Any]:
@@ -107,6 +133,7 @@ def _health(state: State, name: str) -> dict[str, Any]:
 
 _MAKERS: Final[Mapping[str, Callable[[State, str], dict[str, Any]]]] = {
     "nozzles": _nozzles,
+    "approval": _approval,
     "aircraft": _aircraft,
     "health": _health,
 }

@@ -103,13 +103,17 @@ def take_file(visit: Visit, form: OfEngine) -> Response:
 
 def take_from_book(visit: Visit, form: OfEngine) -> Response:
     """Copy a paper from the book."""
-    from leanwright.workbench.papers_of_book import taken
+    from leanwright.workbench.papers_of_book import lacking, taken, values_of
 
     kind = _kind(visit)
     try:
         before = papers.values(visit.house.desk, form.engine, kind)
         with visit.house.book.using() as book:
+            told = values_of(book, kind, form.name, before)
             content = taken(book, kind, form.name, before)
+        if missing := lacking(kind, told):
+            texts = typed_form.texts_of(papers.KINDS[kind].form, told)
+            return _shown(visit, kind, form.engine, texts, trouble=missing, back=form.r)
         papers.keep(visit.house.desk, form.engine, kind, content)
     except (UnusableFileError, RefusedEntryError) as error:
         return _shown(visit, kind, form.engine, {}, trouble=str(error), back=form.r)
