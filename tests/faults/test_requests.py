@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import hypothesis
 import pytest
@@ -15,6 +16,7 @@ import requests
 from hypothesis.strategies import SearchStrategy
 from schemathesis import Case, GenerationMode, Response, checks
 from schemathesis.core.failures import FailureGroup
+from schemathesis.core.result import Ok
 from schemathesis.openapi import from_dict
 from schemathesis.specs.openapi.checks import status_code_conformance
 from starlette.responses import PlainTextResponse
@@ -31,6 +33,7 @@ from tests.faults.promises import TrialRun
 from tests.web.conftest import opened, running
 from tests.web.wire import Browser
 
+Drawn = Case[Any]
 BOTH = (GenerationMode.POSITIVE, GenerationMode.NEGATIVE)
 """Requests that fit the description, and requests that do not."""
 REFUSED = {400, 401, 403}
@@ -46,7 +49,7 @@ class Client:
         self.answered: dict[str, Counter[int]] = {}
         self.wrong: list[str] = []
 
-    def send(self, case: Case) -> None:
+    def send(self, case: Drawn) -> None:
         """Send a request twice; one that is wrong is told in a form that can be sent again."""
         without = self.call(case, {})
         secret = {"Cookie": self.browser.cookie, "X-Token": self.browser.token}
@@ -61,7 +64,7 @@ class Client:
         if self.browser.served.house.keys.session(self.browser.secret) is None:
             self.browser = opened(self.browser.served)
 
-    def call(self, case: Case, headers: dict[str, str]) -> Response:
+    def call(self, case: Drawn, headers: dict[str, str]) -> Response:
         """Send a request as a page of ours would."""
         kind = {"Content-Type": FORM} if case.media_type == FORM else {}
         return case.call(
@@ -74,7 +77,11 @@ def client_after(browser: Browser, table: Sequence[Entry], run_of: TrialRun, tri
     """A client that sent what was drawn for each address of a table."""
     recordings = [place.name for place in (browser.served.house.desk.folder / "recordings").iterdir()]
     known = dict.fromkeys(("after", "before", "r", "recording"), recordings)
-    operations = [found.ok() for found in from_dict(description(table, known)).get_all_operations()]
+    operations = [
+        found.ok()
+        for found in from_dict(description(table, known)).get_all_operations()
+        if isinstance(found, Ok)
+    ]
     client = Client(browser)
     for operation in operations:
         for mode in BOTH:
@@ -85,7 +92,7 @@ def client_after(browser: Browser, table: Sequence[Entry], run_of: TrialRun, tri
     return client
 
 
-def each(cases: SearchStrategy[Case], number: int, seed: int, send: Callable[[Case], None]) -> None:
+def each(cases: SearchStrategy[Drawn], number: int, seed: int, send: Callable[[Drawn], None]) -> None:
     """Draw a number of requests from a seed, and send each."""
 
     @hypothesis.seed(seed)
@@ -94,7 +101,7 @@ def each(cases: SearchStrategy[Case], number: int, seed: int, send: Callable[[Ca
         suppress_health_check=list(hypothesis.HealthCheck),
     )  # fmt: skip
     @hypothesis.given(cases)
-    def sent(case: Case) -> None:
+    def sent(case: Drawn) -> None:
         send(case)
 
     sent()
