@@ -5,6 +5,7 @@ import signal
 import sqlite3
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
@@ -92,85 +93,129 @@ def test_a_book_of_a_newer_program_is_refused(file_desk: Desk, folder: Path) -> 
         records.open_book(str(folder / "book.sqlite"))
 
 
-def opened_until(place: str, after_s: float | None) -> float:
-    """Open a book in a process of its own, and kill that so long after; gives how long it was at work [s]."""
-    started = time.monotonic()
-    pid = os.fork()
-    if pid == 0:
-        records.open_book(place)
-        os._exit(0)
-    if after_s is not None:
-        time.sleep(after_s)
-        os.kill(pid, signal.SIGKILL)
-    os.waitpid(pid, 0)
-    return time.monotonic() - started
+@dataclass(frozen=True)
+class Old:
+    """A book of an earlier form: where it is, how it is opened as it stands, where its copies go, and its head."""
+
+    place: str
+    as_it_stands: Callable[[], Store]
+    folder: Path
+    form: str
+    head: str
+
+    def form_now(self) -> str | None:
+        """The form that it has, without bringing it forward."""
+        store = self.as_it_stands()
+        try:
+            return schema.form_of(store)
+        finally:
+            store.close()
+
+    def is_taken_up_again(self) -> bool:
+        """Open it after a kill, and compare with what it was; gives whether it was killed before its form changed."""
+        found = self.form_now()
+        assert found in {self.form, schema.NEWEST}
+        book = records.open_book(self.place)
+        assert (book.head(), schema.form_of(book.store)) == (self.head, schema.NEWEST)
+        assert (verify(book.store).problems, len(list(book.entries()))) == ((), 5)
+        book.close()
+        self._check_copies()
+        return found == self.form
+
+    def _check_copies(self) -> None:
+        """Every copy that was kept has to be the book as it was."""
+        copies = [
+            one for one in self.folder.rglob("*.form-*") if one.name[0] != "." and not one.name.endswith(LOGS)
+        ]
+        assert copies
+        for copy in copies:
+            if copy.suffix == ".backup":
+                assert backup.read_manifest(copy).head == self.head
+                continue
+            store = sqlite.open_file(copy, read_only=True)
+            found = verify(store)
+            assert (schema.form_of(store), found.problems, found.head) == (self.form, (), self.head)
+            store.close()
 
 
-def form_at(store: Store) -> str | None:
-    """The form of a book that nobody brings forward."""
-    try:
-        return schema.form_of(store)
-    finally:
-        store.close()
-
-
-def check_copies(copies: list[Path], form: str, head: str) -> None:
-    """Every copy that was kept has to be the book as it was."""
-    assert copies
-    for copy in copies:
-        if copy.suffix == ".backup":
-            assert backup.read_manifest(copy).head == head
-            continue
-        store = sqlite.open_file(copy, read_only=True)
-        assert (schema.form_of(store), verify(store).problems, verify(store).head) == (form, (), head)
-        store.close()
-
-
-@pytest.mark.promise("B4")
-@pytest.mark.parametrize("form", EARLIER)
-@pytest.mark.parametrize("kind", ["file", "PostgreSQL"])
-def test_an_upgrade_that_is_killed_anywhere_is_taken_up_again(
-    folder: Path,
-    kind: str,
-    form: str,
-    trial_run: TrialRun,
-    request: pytest.FixtureRequest,
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    draw = trial_run.random(kind + form)
+@pytest.fixture(params=[(kind, form) for form in EARLIER for kind in ("file", "PostgreSQL")], ids=" ".join)
+def old_books(
+    request: pytest.FixtureRequest, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> tuple[str, Callable[[], Old]]:
+    """A maker of books of an earlier form, and what it is called."""
+    kind, form = request.param
     numbers = iter(range(1_000_000))
 
-    def made() -> tuple[str, Callable[[], Store], Path, str]:
+    def made() -> Old:
         here = folder / str(next(numbers))
         here.mkdir(mode=0o700)
         monkeypatch.setenv("XDG_DATA_HOME", str(here))
         if kind == "file":
             file = here / "book.sqlite"
-            return str(file), lambda: sqlite.open_file(file), here, filled(sqlite.make_file(file), form)
+            head = filled(sqlite.make_file(file), form)
+            return Old(str(file), lambda: sqlite.open_file(file), here, form, head)
         cluster: Cluster = request.getfixturevalue("cluster")
         address = cluster.address(cluster.new_place())
         head = filled(postgresql.open_address(address), form)
-        return address, lambda: postgresql.open_address(address), here, head
+        return Old(address, lambda: postgresql.open_address(address), here, form, head)
 
-    records.open_book(made()[0]).close()  # everything that is loaded late is loaded now
-    place, opened, _, _ = made()
-    whole_s = opened_until(place, None)
-    assert form_at(opened()) == schema.NEWEST != form, "canary: the migration changes something"
-    interrupted = 0
+    records.open_book(made().place).close()  # everything that is loaded late is loaded now
+    return f"{kind}, from form {form}", made
+
+
+def opened_until(place: str, *, after_s: float | None = None, statement: int | None = None) -> bool:
+    """Open a book in a process of its own and kill that so long after, or at so many statements; gives if it was killed."""
+    pid = os.fork()
+    if pid == 0:
+        numbers = iter(range(1, 1_000_000))
+
+        def count(*_: object) -> None:
+            if next(numbers) == statement:
+                os.kill(os.getpid(), signal.SIGKILL)
+
+        sa.event.listen(sa.Engine, "before_cursor_execute", count)
+        records.open_book(place)
+        os._exit(0)
+    if after_s is not None:
+        time.sleep(after_s)
+        os.kill(pid, signal.SIGKILL)
+    _, status = os.waitpid(pid, 0)
+    return os.WIFSIGNALED(status)
+
+
+@pytest.mark.promise("B4")
+def test_an_upgrade_that_is_killed_at_any_moment_is_taken_up_again(
+    old_books: tuple[str, Callable[[], Old]], trial_run: TrialRun
+) -> None:
+    name, made = old_books
+    draw = trial_run.random(name)
+    whole = made()
+    started = time.monotonic()
+    assert not opened_until(whole.place)
+    whole_s = time.monotonic() - started
+    assert whole.form_now() == schema.NEWEST != whole.form, "canary: the migration changes something"
+    before = 0
     for _ in range(trial_run.trials):
-        place, opened, here, head = made()
-        opened_until(place, draw.uniform(0.0, whole_s))
-        found = form_at(opened())
-        assert found in {form, schema.NEWEST}
-        interrupted += found == form
-        book = records.open_book(place)
-        assert (book.head(), schema.form_of(book.store)) == (head, schema.NEWEST)
-        assert (verify(book.store).problems, len(list(book.entries()))) == ((), 5)
-        book.close()
-        copies = [one for one in here.rglob("*.form-*") if one.name[0] != "." and not one.name.endswith(LOGS)]
-        check_copies(copies, form, head)
-    assert interrupted, "none was killed on the way"
+        old = made()
+        opened_until(old.place, after_s=draw.uniform(0.0, 1.3 * whole_s))
+        before += old.is_taken_up_again()
+    assert before, "none was killed on the way"
     trial_run.measured(
-        f"{kind}, from form {form}: 0 lost; {interrupted} killed before the change and taken up again",
-        trial_run.trials,
+        f"{name}: 0 lost; {before} killed before the change and taken up again", trial_run.trials
     )
+
+
+@pytest.mark.promise("B4")
+def test_an_upgrade_that_is_killed_at_any_statement_is_taken_up_again(
+    old_books: tuple[str, Callable[[], Old]], trial_run: TrialRun
+) -> None:
+    name, made = old_books
+    before: list[bool] = []
+    old = made()
+    while opened_until(old.place, statement=len(before) + 1):
+        before.append(old.is_taken_up_again())
+        old = made()
+    assert old.form_now() == schema.NEWEST
+    assert before[0], "the first statement comes before the change"
+    assert len(before) > 10
+    trial_run.measured(f"{name}: 0 lost, killed at each of its {len(before)} statements", len(before))
