@@ -21,6 +21,8 @@ TEXTS: Final[dict[str, tuple[tuple[int, str], ...]]] = {
     "Refusal": ((1, "title"), (2, "what_to_do")),
     "unusable": ((0, "why"),),
     "not_found": ((0, "what"),),
+    "Field": ((2, "meaning"),),
+    "Table": ((1, "meaning"),),
     **dict.fromkeys(
         (
             "UnreadableRecordingError",

@@ -34,3 +34,8 @@ def test_every_choice_has_its_words() -> None:
 
 def test_every_kind_of_entry_and_paper_has_its_words() -> None:
     assert (set(WORDS["entry-kind"]), set(WORDS["paper"])) == (set(KINDS), set(papers.KINDS))
+
+
+def test_every_form_says_what_it_is_for() -> None:
+    said = set(WORDS["entry-purpose"]), set(WORDS["paper-purpose"])
+    assert said == (set(entry_form.OFFERED), set(papers.KINDS))

@@ -11,7 +11,8 @@ from leanwright.told import Told
 from tests.web.wire import Browser, Heard
 
 OTHERS = [language for language in LANGUAGES if language != "en"]
-PAGES = ("/", "/recordings", "/book", "/watch", "/receive", "/fit", "/returns", "/nowhere")
+PAGES = ("/", "/recordings", "/book", "/watch", "/receive", "/fit", "/returns", "/nowhere",
+         "/papers", "/papers/nozzles", "/papers/approval", "/papers/costs")  # fmt: skip
 
 
 def shown(answer: Heard) -> str:

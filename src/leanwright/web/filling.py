@@ -6,6 +6,7 @@ from typing import Annotated, Final
 
 import msgspec
 
+from leanwright.told import Told
 from leanwright.web.refusal import RefusedError
 from leanwright.web.visit import Form, unusable
 from leanwright.workbench.entry_form import REFERS
@@ -87,7 +88,7 @@ def _block(table: Table, texts: Mapping[str, str], wrong: Mapping[str, str], lea
     several = table.many or table.named
     count = min(max(count_of(table, texts) + SPARE, least, 1), MOST_ROWS) if several else 1
     rows = tuple(_row(table, number, texts, wrong) for number in range(count))
-    return Block(table.name.replace("_", "-"), table.meaning, rows, several)
+    return Block(table.name.replace("_", "-"), Told.of(table.meaning), rows, several)
 
 
 def _row(table: Table, number: int, texts: Mapping[str, str], wrong: Mapping[str, str]) -> tuple[Cell, ...]:
@@ -103,7 +104,7 @@ def _cell(place: str, one: Field, texts: Mapping[str, str], wrong: Mapping[str, 
     choices = (YES, NO) if one.kind == "yes or no" else one.choices
     name, unit, uncertain = named(one.name)
     return Cell(
-        place, name, unit, uncertain, one.meaning, one.kind, choices, one.name not in REFERS, one.required and alone,
+        place, name, unit, uncertain, Told.of(one.meaning), one.kind, choices, one.name not in REFERS, one.required and alone,
         texts.get(place, ""), wrong.get(place, ""),
     )  # fmt: skip
 

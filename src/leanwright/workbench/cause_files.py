@@ -14,6 +14,7 @@ from leanwright.analysis.cause_rows import FillUp
 from leanwright.analysis.troubleshooting import TESTS, Search
 from leanwright.errors import UnusableBottleTestError, UnusableHealthError, UnusableTroubleshootingError
 from leanwright.quantities import AVGAS_POUNDS_PER_US_GALLON, KILOGRAMS_PER_POUND, LITRES_PER_US_GALLON
+from leanwright.told import Told
 from leanwright.workbench.file_form import MOST_BYTES, Content, Field, Form, Table, read
 from leanwright.workbench.nozzle_files import Check
 from leanwright.workbench.nozzle_forms import ALL_CHECKS, CHECKS
@@ -137,12 +138,17 @@ TROUBLESHOOTING: Final = Form(
         Table(
             "costs",
             "of each test, all in one measure: hours, or money; what is not named keeps its usual hours",
-            tuple(Field(test.name, "number", f"usually {test.cost:g}") for test in TESTS),
+            tuple(
+                Field(test.name, "number", Told("usually {usual}", usual=f"{test.cost:g}")) for test in TESTS
+            ),
         ),
         Table(
             "chances",
             "that an engine has the cause at all, 0 to 1; what is not named keeps its usual chance",
-            tuple(Field(cause, "number", f"usually {DEFAULT.chances[cause]:g}") for cause in CAUSES),
+            tuple(
+                Field(cause, "number", Told("usually {usual}", usual=f"{DEFAULT.chances[cause]:g}"))
+                for cause in CAUSES
+            ),
         ),
         Table(
             "stop",

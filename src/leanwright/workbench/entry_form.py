@@ -10,6 +10,7 @@ from leanwright.book.kinds.table import KINDS
 from leanwright.book.ledger import Ledger, Written
 from leanwright.book.state import State
 from leanwright.errors import UnusableFileError
+from leanwright.told import Told
 from leanwright.workbench import records
 from leanwright.workbench.file_form import Field, Form, Table
 from leanwright.workbench.records import Said
@@ -24,27 +25,27 @@ REFERS: Final[Mapping[str, str]] = {
 }  # fmt: skip
 """Fields that name something of the book, and where the state keeps it."""
 MEANT: Final[Mapping[str, str]] = {
-    "engine.id": "its name in the book, such as its serial number",
-    "engine.numbering": "from which end its cylinders are counted, as its manual says",
-    "engine.firing_order": "in the same numbering, as its manual says; the usual one where none is given",
-    "engine.hours_source": "which counter its hours are read from",
-    "engine.new_meter": "whether that counter began anew",
-    "aircraft.id": "its registration",
-    "nozzle-set.nozzles.flow": "flow over that of the standard nozzle, 1 being the same",
-    "nozzle-set.nozzles.groups": "groups that it may go to; any position where none is named",
-    "nozzle-set.groups.rows": "front, middle, rear, front mid, rear mid, or numbers, 1 the front",
-    "nozzle-set.groups.banks": "left, right, seen from the cockpit",
-    "order.lines.cylinders": "numbers of the cylinders that they are meant for",
-    "order.return_due": "by when the old parts have to go back",
-    "job.document": "the instructions that the work follows",
-    "job.positions.marking": "the nozzle that is meant for it",
-    "job.second_person": "whether the rules ask for an independent inspection",
-    "figure.what": "the figure of the instructions",
-    "figure.confirms": "entry that this confirms, where a second person enters it again",
-    "as-found.source": "how it is known: read on the nozzle, from older papers",
-    "tool.unit": "in-lb, ft-lb, N·m or kgf·cm for a torque wrench",
-    "tool.low": "lowest of its range", "tool.high": "highest of its range",
-    "interval.source": "where the interval comes from",
+    "engine.id": Told("its name in the book, such as its serial number"),
+    "engine.numbering": Told("from which end its cylinders are counted, as its manual says"),
+    "engine.firing_order": Told("in the same numbering, as its manual says; the usual one where none is given"),
+    "engine.hours_source": Told("which counter its hours are read from"),
+    "engine.new_meter": Told("whether that counter began anew"),
+    "aircraft.id": Told("its registration"),
+    "nozzle-set.nozzles.flow": Told("flow over that of the standard nozzle, 1 being the same"),
+    "nozzle-set.nozzles.groups": Told("groups that it may go to; any position where none is named"),
+    "nozzle-set.groups.rows": Told("front, middle, rear, front mid, rear mid, or numbers, 1 the front"),
+    "nozzle-set.groups.banks": Told("left, right, seen from the cockpit"),
+    "order.lines.cylinders": Told("numbers of the cylinders that they are meant for"),
+    "order.return_due": Told("by when the old parts have to go back"),
+    "job.document": Told("the instructions that the work follows"),
+    "job.positions.marking": Told("the nozzle that is meant for it"),
+    "job.second_person": Told("whether the rules ask for an independent inspection"),
+    "figure.what": Told("the figure of the instructions"),
+    "figure.confirms": Told("entry that this confirms, where a second person enters it again"),
+    "as-found.source": Told("how it is known: read on the nozzle, from older papers"),
+    "tool.unit": Told("in-lb, ft-lb, N·m or kgf·cm for a torque wrench"),
+    "tool.low": Told("lowest of its range"), "tool.high": Told("highest of its range"),
+    "interval.source": Told("where the interval comes from"),
 }  # fmt: skip
 BEGUN_BY: Final = (*REFERS, "document", "revision", "source")
 """Fields that an address may fill in."""
@@ -121,7 +122,11 @@ def _field(kind: str, path: str, one: inspect.Field, state: State) -> Field:
     meant = MEANT.get(f"{kind}.{path}", "")
     usual = one.default
     if usual is not msgspec.NODEFAULT and isinstance(usual, str):
-        meant = f"{meant}; {usual} where it is not said".removeprefix("; ")
+        meant = (
+            Told("{meaning}; {usual} where it is not said", meaning=meant, usual=usual)
+            if meant
+            else Told("{usual} where it is not said", usual=usual)
+        )
     return Field(one.encode_name, _kind(inner, many=many), meant, one.required, tuple(choices))
 
 

@@ -95,7 +95,7 @@ def _shown(
     said = wrong or {}
     saved = visit.query.get("saved", "")
     return page(
-        visit, "enter.html.j2", title=Told("New in the book: {title}", title=Voice(load(visit.preferences.language)).word("entry-kind", kind)), kind=kind, purpose=form.purpose,
+        visit, "enter.html.j2", title=Told("New in the book: {title}", title=Voice(load(visit.preferences.language)).word("entry-kind", kind)), kind=kind,
         blocks=blocks(form, texts, said), mistakes=mistakes(form, said), refused=refused, key=new_key(), persons=persons,
         by=by or visit.preferences.person, saved=saved if saved.isdecimal() and len(saved) < 9 else "",
         following=NEXT.get(kind, ()), kinds=entry_form.OFFERED, code=422 if said or refused else 200,

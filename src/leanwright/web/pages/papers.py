@@ -49,13 +49,12 @@ def overview(visit: Visit) -> Response:
 
 
 def rows(visit: Visit, engine: str) -> list[dict[str, object]]:
-    """A row a paper: what it is for, where it is from, and whether the book says otherwise by now."""
+    """A row a paper: where it is from, and whether the book says otherwise by now."""
     found = papers.kept(visit.house.desk, engine)
     return [
-        {"kind": kind, "purpose": one.form.purpose.partition(";")[0], "kept": found.get(kind),
-         "stale": _stale(visit, engine, kind, found.get(kind))}
-        for kind, one in papers.KINDS.items()
-    ]  # fmt: skip
+        {"kind": kind, "kept": found.get(kind), "stale": _stale(visit, engine, kind, found.get(kind))}
+        for kind in papers.KINDS
+    ]
 
 
 def one(visit: Visit) -> Response:
@@ -146,7 +145,7 @@ def _shown(
 ) -> Response:
     paper, said = papers.KINDS[kind], wrong or {}
     return page(
-        visit, "paper.html.j2", title=Voice(load(visit.preferences.language)).word("paper", kind), purpose=paper.form.purpose.partition(";")[0], kind=kind, engine=engine,
+        visit, "paper.html.j2", title=Voice(load(visit.preferences.language)).word("paper", kind), kind=kind, engine=engine,
         back=_back(visit) if back is None else back, blocks=blocks(paper.form, texts, said), mistakes=mistakes(paper.form, said),
         trouble=trouble, kept=papers.kept(visit.house.desk, engine).get(kind), offered=_offered(visit, kind, engine),
         table=paper.also_table, code=422 if said or trouble else 200,
