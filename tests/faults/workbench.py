@@ -8,6 +8,7 @@ import urllib.parse
 from dataclasses import dataclass
 from pathlib import Path
 
+from leanwright.web.bodies import FORM
 from tests.web.wire import Heard, exchange
 
 PROGRAM = (sys.executable, "-m", "leanwright")
@@ -57,11 +58,13 @@ def started(folder: Path, program: tuple[str, ...] = PROGRAM) -> Workbench:
     return Workbench(process, port, cookie, token[1])
 
 
-def request(port: int, method: str, target: str, cookie: str = "", body: bytes = b"") -> bytes:
+def request(
+    port: int, method: str, target: str, cookie: str = "", body: bytes = b"", kind: str = FORM
+) -> bytes:
     """A request as a browser on our own page would send it."""
     lines = [
         f"{method} {target} HTTP/1.1", f"Host: 127.0.0.1:{port}", "Sec-Fetch-Site: same-origin", "Connection: close",
         *([f"Cookie: {cookie}"] if cookie else []),
-        *(["Content-Type: application/x-www-form-urlencoded", f"Content-Length: {len(body)}"] if method == "POST" else []),
+        *([f"Content-Type: {kind}", f"Content-Length: {len(body)}"] if method == "POST" else []),
     ]  # fmt: skip
     return "\r\n".join([*lines, "", ""]).encode("latin-1") + body
