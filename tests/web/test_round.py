@@ -120,6 +120,9 @@ def test_refusals_are_told_on_the_spot_and_nothing_is_written(working: Browser) 
     assert wrong.status == 422
     assert 'role="alert"' in wrong.text
     assert "Q7-104 belongs here" in " ".join(shown(wrong).split())
+    working.post("/settings", units="us", language="de", look="system")
+    assert "Schraffiert: nicht erlaubt." in step(working, "marking-read", 3, marking="Q7-097").text
+    working.post("/settings", units="us", language="en", look="system")
     assert step(working, "marking-read", 3).status == 303
     for name in ("thread-compound", "started-by-hand"):
         assert step(working, name, 3).status == 303

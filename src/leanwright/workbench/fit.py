@@ -186,14 +186,14 @@ def _block(state: State, job: JobState, planned: work.Planned) -> dict[str, Any]
 def tightness(job: JobState, cylinder: int) -> str:
     """How a new nozzle sits: open, finger-tight, torqued, marked, looked at again."""
     for step, word in (
-        ("looked-at-again", "looked at again"),
-        ("line-marked", "marked"),
-        ("nozzle-torqued", "torqued"),
-        ("started-by-hand", "finger-tight"),
+        ("looked-at-again", Told("looked at again")),
+        ("line-marked", Told("marked")),
+        ("nozzle-torqued", Told("torqued")),
+        ("started-by-hand", Told("finger-tight")),
     ):
         if (step, cylinder) in job.steps:
             return word
-    return "open"
+    return Told("open")
 
 
 def _step_row(job: JobState, step: str, cylinder: int | None) -> dict[str, Any]:

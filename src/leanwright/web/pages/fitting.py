@@ -168,7 +168,7 @@ def _screen(
     return page(
         visit, "fit.html.j2", title=Told("The work rests.") if sheet["paused"] else heading, step="fit",
         note=Told("{engine}, {document} rev. {revision}", engine=sheet["aircraft"] or sheet["engine"], document=sheet["document"], revision=sheet["revision"]), sheet=sheet, next=following,
-        place=refused_place(found, typed.cylinder if typed else None), again=_again(sheet, following), words=STEPS, block=block,
+        place=refused_place(visit, found, typed.cylinder if typed else None), again=_again(sheet, following), words=STEPS, block=block,
         glyph=_glyph(profile, cylinder), key=new_key(), refused=refused, typed=typed,
         by=(typed.by if typed else None) or visit.preferences.person, code=422 if refused else 200,
     )  # fmt: skip

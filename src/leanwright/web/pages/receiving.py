@@ -118,5 +118,5 @@ def _order(
         title = Told("Stop.")
     return page(
         visit, "receive.html.j2", title=title, step="receive", note=found["engine"] or "", list=found, words=RESULTS, key=new_key(),
-        apart=apart, place=refused_place(about, apart["cylinder"] if apart else None), refused=refused, typed=typed, by=visit.preferences.person, code=422 if refused else 200,
+        apart=apart, place=refused_place(visit, about, apart["cylinder"] if apart else None), refused=refused, typed=typed, by=visit.preferences.person, code=422 if refused else 200,
     )  # fmt: skip
