@@ -1,0 +1,123 @@
+"""A place that cannot be written, or is not there, gives one sentence, and what can be read is read (D7).
+
+The superuser may do everything, so the program gives that right up first where it has it.
+"""
+
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from leanwright.workbench import records
+from leanwright.workbench.invent import write_first_flight
+from tests.book.cluster import quick_folder
+from tests.faults.promises import TrialRun
+
+GIVE_UP = shutil.which("setpriv")
+"""Starts a program without the powers of the superuser."""
+PLAINLY = (GIVE_UP, "--bounding-set=-all", "--inh-caps=-all") if os.geteuid() == 0 and GIVE_UP else ()
+pytestmark = pytest.mark.skipif(
+    os.name != "posix" or (os.geteuid() == 0 and not PLAINLY), reason="the superuser may do everything"
+)
+BOOK = "book/book.sqlite"
+NOTE = '{"text": "Oil changed"}'
+ADD = ("book", "add", "note", "--json", "note.json", "--by", "Ada", "--book", BOOK)
+Prepare = Callable[[Path], None]
+
+
+@dataclass(frozen=True)
+class Case:
+    """A command in a place that is not as it should be; ``reads`` if it has to be done all the same."""
+
+    prepare: Prepare
+    command: tuple[str, ...]
+    reads: bool = False
+
+
+def no_writing(*names: str) -> Prepare:
+    """Take the right to write away."""
+
+    def prepare(folder: Path) -> None:
+        for name in names:
+            (folder / name).chmod(0o555 if (folder / name).is_dir() else 0o444)
+
+    return prepare
+
+
+def no_rights(name: str) -> Prepare:
+    """Take every right away."""
+    return lambda folder: (folder / name).chmod(0)
+
+
+def gone(name: str) -> Prepare:
+    """Take a folder away."""
+    return lambda folder: shutil.rmtree(folder / name)
+
+
+CASES = {
+    "a recording in a folder without write right": Case(no_writing("flights"), ("balance", "flights/flight.csv"), reads=True),
+    "a home without write right": Case(no_writing("home"), ("balance", "flights/flight.csv"), reads=True),
+    "no home": Case(gone("home"), ("balance", "flights/flight.csv"), reads=True),
+    "a recording without read right": Case(no_rights("flights/flight.csv"), ("balance", "flights/flight.csv")),
+    "a table into a folder without write right": Case(no_writing("out"), ("survey", "flights", "--workers", "1", "--out", "out/t.csv")),
+    "a table into a missing folder": Case(gone("out"), ("survey", "flights", "--workers", "1", "--out", "out/t.csv")),
+    "an entry into a file without write right": Case(no_writing(BOOK), ADD),
+    "an entry into a folder without write right": Case(no_writing(BOOK, "book"), ADD),
+    "an entry into a missing folder": Case(gone("book"), ADD),
+    "a new book in a folder without write right": Case(no_writing("out"), ("book", "init", "--book", "out/new.sqlite")),
+    "a backup into a folder without write right": Case(no_writing("out"), ("book", "backup", "out/kept.zip", "--book", BOOK)),
+    "a book that may be read only": Case(no_writing(BOOK, "book"), ("book", "list", "--book", BOOK), reads=True),
+    "a book without any right": Case(no_rights(BOOK), ("book", "list", "--book", BOOK)),
+}  # fmt: skip
+
+
+@pytest.fixture
+def given() -> Iterator[Path]:
+    """A book, a recording, a home and a folder for what is made, each with the rights that it needs."""
+    with tempfile.TemporaryDirectory(dir=quick_folder()) as name:
+        folder = Path(name)
+        for place in ("book", "flights", "home", "out"):
+            (folder / place).mkdir(mode=0o700)
+        records.make_book(str(folder / BOOK)).store.close()
+        (folder / "note.json").write_text(NOTE, "utf-8")
+        write_first_flight(folder / "home").rename(folder / "flights" / "flight.csv")
+        yield folder
+
+
+def run(folder: Path, command: tuple[str, ...]) -> subprocess.CompletedProcess[str]:
+    """Run a command without any power over the rights of files, with a home in the folder."""
+    kept = {name: value for name, value in os.environ.items() if not name.startswith("XDG_")}
+    return subprocess.run(
+        [*PLAINLY, sys.executable, "-m", "leanwright", *command],
+        cwd=folder, env={**kept, "HOME": str(folder / "home")}, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+
+
+@pytest.mark.promise("D7")
+@pytest.mark.parametrize("name", CASES)
+def test_a_place_without_rights_is_told_in_a_sentence_and_what_can_be_read_is_read(
+    given: Path, trial_run: TrialRun, name: str
+) -> None:
+    case = CASES[name]
+    case.prepare(given)
+    done = run(given, case.command)
+    assert "Traceback" not in done.stderr
+    if case.reads:
+        assert (done.returncode, bool(done.stdout)) == (0, True), done.stderr
+    else:
+        assert (done.returncode, done.stdout) == (2, ""), done.stderr
+        assert len(done.stderr.strip().splitlines()) == 1, done.stderr
+    trial_run.measured("one sentence, or read", 1)
+
+
+@pytest.mark.promise("D7")
+@pytest.mark.parametrize("command", sorted({case.command for case in CASES.values()}))
+def test_canary_with_rights_the_same_command_is_done(given: Path, command: tuple[str, ...]) -> None:
+    done = run(given, command)
+    assert done.returncode == 0, done.stderr
