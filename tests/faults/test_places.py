@@ -84,7 +84,9 @@ def given() -> Iterator[Path]:
         folder = Path(name)
         for place in ("book", "flights", "home", "out"):
             (folder / place).mkdir(mode=0o700)
-        records.make_book(str(folder / BOOK)).store.close()
+        book = records.make_book(str(folder / BOOK))
+        records.add(book, "note", {"text": "The first entry"}, records.Said(by="Ada"))
+        book.store.close()
         (folder / "note.json").write_text(NOTE, "utf-8")
         write_first_flight(folder / "home").rename(folder / "flights" / "flight.csv")
         yield folder
