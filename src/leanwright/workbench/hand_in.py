@@ -2,12 +2,11 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import date
 from typing import Annotated, Any, Final, Literal
 
 import msgspec
 
-from leanwright.book.entry import Line, Record
+from leanwright.book.entry import Day, Line, Record
 from leanwright.book.kinds.hangar import Id
 from leanwright.book.ledger import Ledger
 from leanwright.errors import RefusedEntryError, UnusableFileError
@@ -34,7 +33,7 @@ class _Step(Record, frozen=True):
     body: dict[str, Any]
     by: Line
     time: Line
-    date: date
+    date: Day
 
 
 class _Result(Record, frozen=True):
