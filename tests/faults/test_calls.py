@@ -186,12 +186,9 @@ def wrong(given: Path, work: Work, fault: str) -> str | None:
         if entries(folder / BOOK) < 3:
             return "entries are lost"
         # After the fault the same work is done as if nothing had been.
-        again = run(folder, work.command)
-        return (
-            None
-            if finished or (again.returncode == 0 and work.finished(folder))
-            else f"stuck: {again.stderr}"
-        )
+        again = run(folder, work.again or work.command)
+        is_done = again.returncode == 0 and (bool(work.again) or work.finished(folder))
+        return None if finished or is_done else f"stuck: {again.stderr}"
 
 
 @pytest.mark.promise("D5")

@@ -29,8 +29,9 @@ def feed(entry: str, folder: Path, run: TrialRun, inputs: int) -> subprocess.Com
     found = folder / "found"
     found.mkdir()
     begin = CORPUS / entry
+    # Started from a small shell: the kernel counts for a process what it was before it was started.
     command = [
-        sys.executable, "-m", "tests.faults.fuzz", entry, str(folder / "place"),
+        "sh", "-c", '"$@"; exit $?', "sh", sys.executable, "-m", "tests.faults.fuzz", entry, str(folder / "place"),
         f"-runs={inputs}", f"-seed={run.seed}", f"-max_len={LONGEST}", f"-timeout={SLOWEST_S}",
         f"-rss_limit_mb={MOST_MB}", f"-artifact_prefix={folder}/", "-print_final_stats=1", str(found),
         *([str(begin)] if begin.is_dir() else []),
