@@ -5,11 +5,13 @@
 * ``leanwright --help`` against ``python -c pass``
 * ``leanwright balance --json`` of a recording of 3 h at 1 Hz with 40 columns and four sweeps, against
   ``python -c "import numpy, scipy.optimize"``; also its largest memory
-* the processor time that a sweep takes in the analysis itself, inside one process, best of several
+* the processor time that reading and measuring take inside one process, best of several: what each further sweep adds, and
+  the whole shared out over the four
 
 The children write and use compiled modules, as an installed program does.
 """
 
+import io
 import os
 import sys
 import tempfile
@@ -33,12 +35,12 @@ SURROUNDINGS = {name: value for name, value in os.environ.items() if name != "PY
 PROGRAM = str(Path(sys.executable).with_name("leanwright"))
 
 
-def three_hours() -> bytes:
-    """A comma file of 10 800 rows at 1 Hz and 40 columns with four sweeps at two manifold pressures."""
+def three_hours(count: int = 4) -> bytes:
+    """A comma file of 10 800 rows at 1 Hz and 40 columns with so many of four sweeps at two manifold pressures."""
     rng = np.random.Generator(np.random.PCG64([SEED, 99]))
     spec = draw_spec(rng, cylinders=6, sweeps=4, powers=2, surroundings="whole-flight", layout="comma")
     recorder = replace(spec.recorder, interval_s=1.0, jitter_s=0.0, stamp_step_s=1.0)
-    spec = replace(spec, recorder=recorder, earlier_power_up=False)
+    spec = replace(spec, recorder=recorder, earlier_power_up=False, sweeps=spec.sweeps[:count])
     short = simulate_flight(spec, SEED).table.time_s.size
     rest = (ROWS - short) / len(spec.sweeps)
     sweeps = tuple(replace(s, rest_before_s=s.rest_before_s + rest) for s in spec.sweeps)
@@ -107,8 +109,11 @@ def main() -> None:
         recording, read = timed(lambda: read_recording(place))
         measured, spent = timed(lambda: measure([recording]))
     sweeps = sum(sweep.used for result in measured.results for sweep in result.sweeps)
+    single = read_recording(io.BytesIO(three_hours(1)), name="one-sweep.csv")
+    _, least = timed(lambda: measure([single]))
     print(
-        f"reading {1e3 * read:.0f} ms; measuring {1e3 * spent:.0f} ms, {1e3 * spent / max(sweeps, 1):.1f} ms a sweep ({sweeps})"
+        f"reading {1e3 * read:.0f} ms; measuring {1e3 * spent:.0f} ms for {sweeps} sweeps, {1e3 * least:.0f} ms for one: "
+        f"each further one adds {1e3 * (spent - least) / (sweeps - 1):.1f} ms ({1e3 * spent / sweeps:.1f} ms if all is shared out)"
     )
 
 
