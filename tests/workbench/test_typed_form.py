@@ -99,3 +99,10 @@ def test_what_is_wrong_is_told_by_its_place(texts: dict[str, str], wrong: set[st
 def test_a_comma_counts_as_the_point_of_a_number_and_rows_without_anything_are_none() -> None:
     texts = {"/0/name": "x", "one/0/value": "−12,5", "part/0/marking": " ", "part/4/marking": "m"}
     assert filled(FORM, texts).values == {"name": "x", "one": {"value": -12.5}, "part": [{"marking": "m"}]}
+
+
+def test_a_small_number_is_written_out_and_read_back() -> None:
+    values = {"name": "a", "one": {"value": 6.1e-05}, "part": [{"marking": "a"}]}
+    texts = texts_of(FORM, values)
+    assert texts["one/0/value"] == "0.000061"
+    assert filled(FORM, texts).values == values

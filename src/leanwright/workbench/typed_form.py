@@ -7,6 +7,7 @@ Where the rows of a table carry names of the owner's, the name stands in the fie
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import Any, Final
 
 from leanwright.workbench.file_form import Field, Form, Table
@@ -170,4 +171,7 @@ def _text(value: Any) -> str:
     if isinstance(value, list | tuple):
         parts = [*map(_text, value)]
         return ("; " if any("," in part for part in parts) else ", ").join(parts)
+    if isinstance(value, float):
+        # Written out: nobody types 6.1e-05, and it would not be read back.
+        return format(Decimal(str(value)), "f")
     return str(value)
