@@ -71,10 +71,9 @@ def bleed_percent(share: float, setting: Setting | None) -> float:
     to the line pressure, and the flow goes with sqrt(p + e). With p the line pressure at which the other cylinders
     peak, this one has its fuel at p - e already: there the n - 1 others pass sqrt(p - e) each, and it sqrt(p).
     """
-    if setting is None or setting.manifold_pressure_inhg is None:
+    if setting is None:
         return 0.0
-    suction = max(setting.ambient_pressure_inhg - setting.manifold_pressure_inhg, 0.0) * PSI_PER_INHG
-    share = min(max(share, 0.0) * suction / setting.line_pressure_psi, MOST_OF_LINE)
+    share = min(_share_of_line(share, setting), MOST_OF_LINE)
     others = setting.cylinders - 1
     at_own = others * np.sqrt(1.0 - share) + 1.0
     return 100.0 * float(np.log(at_own / (others + np.sqrt(1.0 + share))))
@@ -95,10 +94,15 @@ def bleed_pressure_percent(share: float, setting: Setting | None) -> float:
     float
         50 ln(1 + e / p) [percent].
     """
-    if setting is None or setting.manifold_pressure_inhg is None:
+    return 0.0 if setting is None else 50.0 * float(np.log1p(_share_of_line(share, setting)))
+
+
+def _share_of_line(share: float, setting: Setting) -> float:
+    """Suction in a nozzle's chamber over the line pressure [1]; none where the manifold pressure is not known."""
+    if setting.manifold_pressure_inhg is None:
         return 0.0
     suction = max(setting.ambient_pressure_inhg - setting.manifold_pressure_inhg, 0.0) * PSI_PER_INHG
-    return 50.0 * float(np.log1p(max(share, 0.0) * suction / setting.line_pressure_psi))
+    return max(share, 0.0) * suction / setting.line_pressure_psi
 
 
 EFFECTS: Final[Mapping[str, Mapping[str, Mapping[str, Callable[[float, Setting | None], float]]]]] = {
