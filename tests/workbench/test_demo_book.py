@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from leanwright.workbench import records, safekeeping, standing
-from leanwright.workbench.demo_book import ELM, OAK, make_demo_book
+from leanwright.workbench.demo_book import ASH, ELM, OAK, make_demo_book
 from leanwright.workbench.invent import write_first_flight, write_flight_after
 from leanwright.workbench.measure import measure
 from leanwright.workbench.open_book import OpenBook
@@ -19,11 +19,12 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return made
 
 
-def test_one_aircraft_waits_for_its_box_and_one_for_a_signature(place: Path) -> None:
+def test_one_aircraft_waits_for_its_box_one_for_a_signature_and_one_is_watched(place: Path) -> None:
     assert safekeeping.check(str(place)).sound
     book = records.open_book(str(place), read_only=True)
     engines = {one["aircraft"]: one for one in standing.status(book)["engines"]}
-    assert list(engines) == [OAK, ELM]
+    assert list(engines) == [OAK, ELM, ASH]
+    assert engines[ASH]["jobs"] == []
     oak, elm = (engines[name]["jobs"][0] for name in (OAK, ELM))
     assert (len(oak["open_steps"]), oak["record"]) == (38, None)
     assert (elm["open_steps"], elm["released"]) == ([], False)

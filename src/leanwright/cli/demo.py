@@ -2,6 +2,7 @@
 
 import os
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
@@ -28,8 +29,9 @@ def command(*, out: Path, browser: bool, serve: bool, language: str, plain: bool
     """Measure the first flight of an invented engine, and show the answer. All data are invented.
 
     Beside it stand the flight after the change, and a book in which one aircraft waits for its box of nozzles and
-    another for the signature under its record: leanwright demo --serve opens it. A book that is there is kept. Then come
-    two years of recordings, in which one nozzle starts to clog, and the page of watching them.
+    another for the signature under its record. Then come two years of recordings of a third, in which one nozzle starts
+    to clog, and the page of watching them. With --serve the recordings lie on the desk of the workbench, with the book
+    and the first answers. A book that is there is kept.
     """
     from leanwright.cli.balance import show, write_page
     from leanwright.workbench.demo_book import make_demo_book
@@ -43,21 +45,41 @@ def command(*, out: Path, browser: bool, serve: bool, language: str, plain: bool
     show(measured, units="us", language=language, plain=plain, as_json=False)
     page = out / "balance.html"
     write_page(measured, page, units="us", language=language)
-    options.tell("invented-flight", write_flight_after(out), language)
+    after = write_flight_after(out)
+    options.tell("invented-flight", after, language)
     book = out / "book.sqlite"
     if not book.exists():
         make_demo_book(book)
     options.tell("demo-book", book, language)
-    _show_years(out, language)
     if serve:
-        from leanwright.cli.serve import serve_book
-
-        return serve_book(0, str(book), browser=browser)
+        return _serve((recording, after), out / "two-years", book, browser=browser, language=language)
+    _show_years(out, language)
     if browser and _has_screen():
         import webbrowser
 
         webbrowser.open(page.resolve().as_uri())
     return 0
+
+
+def _serve(flights: Sequence[Path], years: Path, book: Path, *, browser: bool, language: str) -> int:
+    """Put everything on the desk, and open the workbench."""
+    from leanwright.cli.serve import serve_book
+    from leanwright.report.words import Voice
+    from leanwright.report.words.catalogue import load
+    from leanwright.workbench.demo_desk import RECORDINGS, lay_out
+    from leanwright.workbench.demo_years import write_into
+    from leanwright.workbench.desk import open_desk
+    from leanwright.workbench.places import desk_place
+    from leanwright.workbench.records import now, open_book
+
+    coming = Voice(load(language)).label("demo-desk", number=RECORDINGS)
+    click.echo(coming, err=True)
+    desk, opened = open_desk(desk_place(str(book))), open_book(str(book))
+    try:
+        lay_out(desk, opened, flights, list(write_into(years).values()), now=now())
+    finally:
+        opened.close()
+    return serve_book(0, str(book), browser=browser)
 
 
 def _show_years(out: Path, language: str) -> None:

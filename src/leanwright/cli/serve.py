@@ -2,7 +2,6 @@
 
 import os
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -41,13 +40,10 @@ def command(*, port: int, place: str | None, no_browser: bool) -> int:
 def serve_book(port: int, book: str, *, browser: bool) -> int:
     """Serve a book on a port of this machine until it is told to stop."""
     from leanwright.web.run import prepare
-    from leanwright.workbench.records import default_place
+    from leanwright.workbench.places import desk_place
 
-    folder = (
-        Path(default_place() if "://" in book else book).expanduser().absolute().parent / "leanwright-desk"
-    )
     try:
-        served = prepare(port, book, folder)
+        served = prepare(port, book, desk_place(book))
     except OSError as error:
         raise click.ClickException(
             f"Port {port} cannot be used ({error.strerror}). Give another: --port 0."

@@ -21,6 +21,8 @@ SEED_AFTER: Final = 2036
 OWNER: Final = "Orla Quillfeather (invented)"
 MECHANIC: Final = "Bram Tallowick (invented)"
 AIRCRAFT: Final = "ZZ-OAK (invented)"
+WATCHED_AIRCRAFT: Final = "ZZ-ASH (invented)"
+"""A sister aircraft, two years ahead on the round."""
 AIRCRAFT_TYPE: Final = "Hollowbrook Tarn (invented)"
 ENGINE: Final = "Stonewick Six, fuel injected, six cylinders (invented)"
 NOZZLES: Final = "Pennygill set, marked by position group (invented)"

@@ -1,4 +1,4 @@
-"""The two years after the story's change of nozzles: ordinary flights, and towards the end a nozzle that starts to clog."""
+"""Two years of a sister aircraft after its change of nozzles: ordinary flights, and towards the end a nozzle that starts to clog."""
 
 from collections.abc import Iterator
 from datetime import datetime
@@ -27,7 +27,7 @@ BEGAN: Final = datetime(2031, 7, 5, 9, 0)  # noqa: DTZ001 - a panel's clock know
 def write_years(folder: Path) -> Iterator[Path]:
     """Write the recordings of the two years into a folder that is there, one after the other."""
     notes = (
-        ("Aircraft", story.AIRCRAFT),
+        ("Aircraft", story.WATCHED_AIRCRAFT),
         ("Type", story.AIRCRAFT_TYPE),
         ("Engine", story.ENGINE),
         ("Owner", story.OWNER),

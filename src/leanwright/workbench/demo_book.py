@@ -1,4 +1,4 @@
-"""The demo's book: two invented aircraft, one that waits for its box and one whose record nobody has signed."""
+"""The demo's book: three invented aircraft. One waits for its box, one for a signature, and one is watched."""
 
 from datetime import timedelta
 from pathlib import Path
@@ -13,12 +13,15 @@ from leanwright.workbench.records import Said
 
 OAK: Final = "ZZ-OAK (invented)"
 ELM: Final = "ZZ-ELM (invented)"
+ASH: Final = story.WATCHED_AIRCRAFT
 ENGINE: Final = "OAK-1"
+WATCHED: Final = "ASH-1"
 ORDER: Final = "O-OAK-1"
 JOB: Final = "J-OAK-1"
 OLD_MARKING: Final = "Q7-100"
 _ELM_ENGINE: Final = "ELM-1"
 _ELM_JOB: Final = "J-ELM-1"
+_NEW: Final = {cylinder: marking for cylinder, (marking, _) in story.NEW_NOZZLES.items()}
 _SET: Final = "Pennygill Q7 (invented)"
 _WRENCH: Final = "TW-04"
 _OLD_WRENCH: Final = "TW-11"
@@ -65,16 +68,15 @@ def make_demo_book(place: Path) -> None:
 
 
 def fill(book: Ledger) -> None:
-    """The story up to today: the oak waits for its box, the elm for a signature."""
+    """The story up to today: the oak waits for its box, the elm for a signature; the ash went round long ago."""
     owner, mechanic = story.OWNER, story.MECHANIC
     said = Said(by=owner)
     records.add(book, "note", {"text": SAYS}, said)
     for kind, body in _hangar(book, owner, mechanic):
         records.add(book, kind, body, said)
     _elm(book, Said(by=mechanic))
-    oak = {cylinder: marking for cylinder, (marking, _) in story.NEW_NOZZLES.items()}
-    _order(book, ORDER, ENGINE, oak, said)
-    _job(book, JOB, ENGINE, ORDER, oak, Said(by=mechanic))
+    _order(book, ORDER, ENGINE, _NEW, said)
+    _job(book, JOB, ENGINE, ORDER, _NEW, Said(by=mechanic))
 
 
 def _hangar(book: Ledger, owner: str, mechanic: str) -> list[tuple[str, dict[str, Any]]]:
@@ -105,14 +107,20 @@ def _hangar(book: Ledger, owner: str, mechanic: str) -> list[tuple[str, dict[str
         ("person", {"name": mechanic, "certificate_number": "0000042", "certificate_kind": "mechanic"}),
         ("aircraft", {"id": OAK, "type": story.AIRCRAFT_TYPE, "serial": "HT-0042", "owner": "owner", "rules": "easa-part-ml"}),
         ("aircraft", {"id": ELM, "type": story.AIRCRAFT_TYPE, "serial": "HT-0043", "owner": "owner", "rules": "easa-part-ml"}),
+        ("aircraft", {"id": ASH, "type": story.AIRCRAFT_TYPE, "serial": "HT-0039", "owner": "owner", "rules": "easa-part-ml"}),
         ("engine", {"id": ENGINE, "cylinders": 6, "numbering": "from-rear", "aircraft": OAK, "model": "Stonewick Six (invented)", "serial": "S6-0107"}),
         ("engine", {"id": _ELM_ENGINE, "cylinders": 6, "numbering": "from-rear", "aircraft": ELM, "model": "Stonewick Six (invented)", "serial": "S6-0111"}),
+        ("engine", {"id": WATCHED, "cylinders": 6, "numbering": "from-rear", "aircraft": ASH, "model": "Stonewick Six (invented)", "serial": "S6-0094"}),
         ("tool", {"id": _WRENCH, **wrench, "calibrated": f"{today - timedelta(days=60)}", "calibration_due": f"{today + timedelta(days=305)}"}),
         ("tool", {"id": _OLD_WRENCH, **wrench, "calibrated": f"{today - timedelta(days=400)}", "calibration_due": f"{today - timedelta(days=35)}"}),
         ("nozzle-set", {"id": _SET, "groups": groups, "nozzles": [*nozzles, {"marking": OLD_MARKING, "flow": "1"}], "approval": approval}),
         *(
             ("as-found", {"engine": engine, "cylinder": cylinder, "marking": OLD_MARKING, "source": "read through the cowling flap"})
             for engine in (ENGINE, _ELM_ENGINE)
+            for cylinder in range(1, 7)
+        ),
+        *(
+            ("as-found", {"engine": WATCHED, "cylinder": cylinder, "marking": _NEW.get(cylinder, OLD_MARKING), "source": "record of the change"})
             for cylinder in range(1, 7)
         ),
     ]  # fmt: skip

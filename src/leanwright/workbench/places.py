@@ -22,3 +22,11 @@ def cache_place() -> Path:
     import platformdirs
 
     return Path(platformdirs.user_cache_dir("leanwright", appauthor=False))
+
+
+def desk_place(book: str) -> Path:
+    """Where the recordings of a book are kept: beside its file; beside the user's own book where it is a database."""
+    from leanwright.workbench.records import default_place
+
+    place = Path(default_place() if "://" in book else book)
+    return place.expanduser().absolute().parent / "leanwright-desk"
