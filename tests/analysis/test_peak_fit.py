@@ -83,7 +83,7 @@ def test_the_fit_lies_where_posterior_and_determinant_together_are_highest(
     right += found.prior.precision @ (found.prior.mean - found.point.unknowns + found.last_step)
     for s, (one, reduced) in enumerate(zip(ready, found.reduced, strict=True)):
         slope = determinant_slope(
-            one.passage, reduced.whitener, reduced.linear, reduced.inner, found.state(s)
+            one.passage, reduced.whitener, reduced.linear, reduced.of_path(), found.state(s)
         )
         right[found.layout.local(s)] += slope
     away = (found.covariance @ right - found.last_step) / np.sqrt(np.diag(found.covariance))

@@ -43,7 +43,8 @@ def test_the_peak_is_where_the_fitted_curve_is_highest(found: Fit) -> None:
 
 
 def test_derivatives_of_the_positions_are_those_of_differences(found: Fit) -> None:
-    gradient = places_of(found).gradient
+    gradient = np.zeros((found.layout.cylinders, found.layout.size))
+    gradient[:, : found.layout.each] = places_of(found).gradient[0]
     sizes = np.where(np.abs(found.point.unknowns) > 10.0, 1e-2, 1e-5)
     for place, h in enumerate(sizes):
         step = h * np.eye(found.layout.size)[place]

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from leanwright.analysis.middle import middle, quantile
 from leanwright.analysis.sweep import Direction, Sweep
 from leanwright.recordings.recording import Recording
 
@@ -70,7 +71,7 @@ def even_times(time_s: Floats) -> Floats:
     if time_s.size < 8 or np.any(time_s - time_s[0] != np.round(time_s - time_s[0])):
         return time_s
     apart = np.diff(time_s)
-    usual = float(np.median(apart))
+    usual = middle(apart)
     if usual < 2.0:
         if not (apart == 0.0).any():
             return time_s
@@ -121,9 +122,8 @@ def _held_span(time_s: Floats, log_power: Floats, first: int, last: int) -> tupl
     """Extend a stretch of rows on both sides for as long as power holds, within the longest span allowed."""
     during = log_power[first : last + 1]
     during = during[np.isfinite(during)]
-    low, high = (np.percentile(during, (2.0, 98.0)) if during.size else (0.0, 0.0)) + np.array(
-        [-POWER_HOLDS, POWER_HOLDS]
-    )
+    low, high = (quantile(during, 0.02), quantile(during, 0.98)) if during.size else (0.0, 0.0)
+    low, high = low - POWER_HOLDS, high + POWER_HOLDS
     holds = ~((log_power < low) | (log_power > high))
     before = np.flatnonzero(~holds[:first] | (time_s[:first] < time_s[first] - SECONDS_BEFORE))
     after = np.flatnonzero(~holds[last + 1 :] | (time_s[last + 1 :] > time_s[last] + SECONDS_AFTER))
@@ -183,7 +183,7 @@ def excerpt(
         time_s=even_times(time_s[a:b]),
         flow_gph=np.where(flow[0][first:end][a:b] > 0.0, flow[0][first:end][a:b], np.nan),
         egt_f=egt,
-        log_power=power - (np.median(known) if known.size else 0.0),
+        log_power=power - (middle(known) if known.size else 0.0),
         cylinders=numbers,
         egt_step_f=np.array([pair[1] for pair in found if pair is not None]),
         flow_step_gph=flow[1],
@@ -213,9 +213,9 @@ def excerpts(recording: Recording, sweeps: Sequence[Sweep], engine: int = 1) -> 
     """
     parts = []
     for sweep in sweeps:
-        middle = 0.5 * (sweep.start_s + sweep.end_s)
-        before = [other.end_s for other in sweeps if other is not sweep and other.end_s <= middle]
-        after = [other.start_s for other in sweeps if other is not sweep and other.start_s >= middle]
+        halfway = 0.5 * (sweep.start_s + sweep.end_s)
+        before = [other.end_s for other in sweeps if other is not sweep and other.end_s <= halfway]
+        after = [other.start_s for other in sweeps if other is not sweep and other.start_s >= halfway]
         parts.append(
             excerpt(
                 recording,

@@ -7,6 +7,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from leanwright.analysis.middle import quantile
 from leanwright.findings import Statement
 from leanwright.recordings.recording import Recording
 
@@ -167,7 +168,7 @@ def _power(pressure: Floats | None, speed: Floats | None) -> Floats | None:
 
 
 def _share(values: Floats) -> Floats:
-    highest = float(np.quantile(values, 0.98))
+    highest = quantile(values, 0.98)
     share: Floats = values / highest if highest > 0 else np.zeros_like(values)
     return share
 

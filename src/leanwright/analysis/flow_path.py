@@ -8,9 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from leanwright.analysis.middle import quantile
 from leanwright.analysis.probe_lag import Lag
 
 Floats = NDArray[np.float64]
+Reals = NDArray[np.floating]
 Places = NDArray[np.int64]
 
 READING_LAG_S = 1.0
@@ -48,7 +50,7 @@ class FlowPath:
     """[1], shape (nodes,)"""
     rate: Floats
     """[1/s], shape (nodes,)"""
-    directions: Floats
+    directions: Reals
     """Leading directions of the uncertainty along the grid, each scaled by its standard deviation [1], shape (directions,
     nodes); linear between some of the nodes"""
     step_share: float
@@ -82,7 +84,7 @@ def reading_sigma(log_reading: Floats, step: float) -> float:
     second = np.diff(log_reading, 2) ** 2
     whole = second.size // QUIET_ROWS * QUIET_ROWS
     blocks = second[:whole].reshape(-1, QUIET_ROWS) if whole else second[None]
-    quiet = float(np.quantile(blocks.mean(1), QUIET_SHARE)) / QUIET
+    quiet = quantile(blocks.mean(1), QUIET_SHARE) / QUIET
     return float(np.sqrt(max(quiet / 6.0, floor)))
 
 
@@ -180,7 +182,7 @@ def flow_path(
     before = np.minimum(np.searchsorted(nodes, np.arange(grid_s.size), side="right"), nodes.size - 1) - 1
     part = (np.arange(grid_s.size) - nodes[before]) / (nodes[before + 1] - nodes[before])
     directions = leading[:, before] * (1.0 - part) + leading[:, before + 1] * part
-    return FlowPath(log_flow, np.gradient(log_flow, seen.step_s), directions, step_share)
+    return FlowPath(log_flow, np.gradient(log_flow, seen.step_s), directions.astype(np.float32), step_share)
 
 
 def _covariance(rest: Floats, walk: Floats, walk_variance: Floats) -> Floats:

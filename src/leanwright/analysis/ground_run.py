@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 
 from leanwright.analysis.flight import PowerUp
+from leanwright.analysis.middle import quantile
 from leanwright.recordings.recording import Recording
 
 LEAST_RPM: Final = 1500.0
@@ -71,7 +72,7 @@ def _runs(recording: Recording, speed: np.ndarray, rows: np.ndarray) -> list[Gro
     time = recording.time_s[fast]
     cuts = np.flatnonzero(np.diff(time) > LONGEST_GAP_S) + 1
     return [
-        GroundRun(float(part[0]), float(part[-1]), float(np.percentile(speed[some], 90.0)))
+        GroundRun(float(part[0]), float(part[-1]), quantile(speed[some], 0.9))
         for part, some in zip(np.split(time, cuts), np.split(fast, cuts), strict=True)
         if part[-1] - part[0] >= SHORTEST_S
     ]

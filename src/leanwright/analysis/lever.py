@@ -6,6 +6,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from leanwright.analysis.middle import middle
 from leanwright.analysis.trace import Trace
 from leanwright.analysis.turning import turning_points
 
@@ -99,7 +100,7 @@ def _approach_end(trace: Trace, first: int, last: int) -> int | None:
     rests = np.diff(time[reached])
     for k in np.flatnonzero(rests[: int(WIDEST_APPROACH * rests.size)] >= APPROACH_REST_S):
         resting = way[reached[k] : reached[k + 1]]
-        at = int(reached[k]) + int(np.argmax(resting >= np.median(resting) - AT_REST))
+        at = int(reached[k]) + int(np.argmax(resting >= middle(resting) - AT_REST))
         before = float(change[: max(at, 1)].max())
         after = float(change[at:].max())
         small = k < int(APPROACH_SHARE * rests.size)

@@ -4,6 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.analysis.lever import LEVEL
+from leanwright.analysis.middle import middle
 from leanwright.analysis.trace import Trace
 
 Floats = NDArray[np.float64]
@@ -74,7 +75,7 @@ def _onset(
     core = _first_above(path, first, last, lowest + 2.0 * LEVEL)
     window = rising[begin : core + 1]
     near = window[np.abs(window - lowest) < max(3.0 * noise, WANDER)]
-    level = float(np.median(near)) if near.size else lowest
+    level = middle(near) if near.size else lowest
     threshold = level + max(1.5 * noise, WANDER)
     onset = begin + _departure(window, threshold)
     # Once more against the level just before: a rest wanders over a minute, not over some seconds.

@@ -7,11 +7,13 @@ from numpy.typing import NDArray
 
 from leanwright.analysis.excerpt import Excerpt
 from leanwright.analysis.flow_path import FlowPath, flow_path, reading_sigma
+from leanwright.analysis.middle import middle
 from leanwright.analysis.power_level import PowerLevel, power_level
 from leanwright.analysis.probe_lag import BLOCK, Lag
 from leanwright.analysis.probe_signal import median
 
 Floats = NDArray[np.float64]
+Reals = NDArray[np.floating]
 Flags = NDArray[np.bool_]
 
 MEANS = 28
@@ -60,8 +62,10 @@ class Passage:
     """[s], shape (nodes,)"""
     path: FlowPath
     power: PowerLevel
-    lag_table: Floats
-    """What the means see of the grid at each lag of the table, shape (lags, means * nodes) [1]"""
+    lag_table: Reals
+    """What the means see of the grid at each lag of the table, shape (lags, means * nodes) [1]; in single precision, as
+    ``path.directions`` are: a part in ten million of some hundred degF is far below any reading, and half as much passes
+    through the processor's cache"""
     common_table: Floats
     """What they see of common noise and drift, of unit variance [1], and last of power [degF], shape (lags, latents * means)"""
 
@@ -170,7 +174,7 @@ def _path(part: Excerpt, grid_s: Floats) -> FlowPath:
         sigma**2 / count,
         DIRECTIONS,
         min(1.0, step**2 / 12.0 / sigma**2),
-        float(np.median(np.diff(time_s))) if time_s.size > 1 else 0.0,
+        middle(np.diff(time_s)) if time_s.size > 1 else 0.0,
     )
 
 
@@ -229,7 +233,7 @@ def passage(part: Excerpt, egt_f: Floats) -> Passage:
         grid_s=grid_s,
         path=path,
         power=power,
-        lag_table=table.reshape(LAG_NODES, -1),
+        lag_table=table.reshape(LAG_NODES, -1).astype(np.float32),
         common_table=np.matmul(_common_basis(grid_s, power.log_power), np.swapaxes(table, 1, 2)).reshape(
             LAG_NODES, -1
         ),

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.analysis.excerpt import Excerpt, excerpts
+from leanwright.analysis.middle import middle
 from leanwright.analysis.peak_curve import drawn
 from leanwright.analysis.peak_joint import Joint, Ready, joint, ready
 from leanwright.analysis.peak_place import Swept
@@ -226,7 +227,7 @@ def _without_signal(one: Ready, i: int, number: int) -> CylinderPeak | None:
     signal = one.signal
     if not signal.none[i]:
         return None
-    others = float(np.median(np.delete(signal.moved_f, i))) if signal.moved_f.size > 1 else 0.0
+    others = middle(np.delete(signal.moved_f, i)) if signal.moved_f.size > 1 else 0.0
     if signal.kept[i] < LEAST_KEPT:
         reason = Statement("too-few-readings", {"kept_percent": 100.0 * float(signal.kept[i])})
     elif signal.moved_f[i] < LEAST_RANGE * others or signal.moved_f[i] <= 0.0:

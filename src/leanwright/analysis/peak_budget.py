@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.analysis.passage import Passage
+from leanwright.analysis.peak_equations import Equations
 from leanwright.analysis.peak_fit import Fit
 from leanwright.analysis.peak_place import Places
 
@@ -34,17 +35,13 @@ def budget(passages: Sequence[Passage], found: Fit, places: Places) -> dict[str,
         ``reading-noise``, ``shared-disturbance``, ``lag``, ``quantisation`` [1], each of shape
         (sweeps * cylinders, sweeps * cylinders); their sum is the covariance of the positions.
     """
-    layout = found.layout
     total = places.covariance(found.covariance)
-    known = np.ones(layout.size, dtype=bool)
-    known[layout.lag] = False
-    known[-1] = False
-    gradient = places.gradient[:, known]
-    through = _through(_normal(found, path=False), known, gradient)
-    without_path = through @ gradient.T
-    without_common = _through(_normal(found, path=True), known, gradient) @ gradient.T
-    without_lag = _through(_whole(found), known, gradient) @ gradient.T
-    steps = through @ _steps(passages, found)[np.ix_(known, known)] @ through.T
+    normal = Equations.of(found.prior, [one.normal for one in found.reduced])
+    without_lag = places.covariance(normal.with_lags_known().inverse())
+    without_common = places.covariance(_known_common(found, path=True).inverse())
+    lonely = _known_common(found, path=False).inverse()
+    without_path = places.covariance(lonely)
+    steps = _steps(passages, found, places.through(lonely))
     path = without_common - without_path
     path_steps = float(np.mean([one.path.step_share for one in passages])) * path
     return {
@@ -55,44 +52,24 @@ def budget(passages: Sequence[Passage], found: Fit, places: Places) -> dict[str,
     }
 
 
-def _through(normal: Floats, known: NDArray[np.bool_], gradient: Floats) -> Floats:
-    """A gradient times the covariance of the unknowns that are not taken as known."""
-    return np.asarray(np.linalg.solve(normal[np.ix_(known, known)], gradient.T).T, dtype=np.float64)
+def _known_common(found: Fit, *, path: bool) -> Equations:
+    """Normal equations with lags, common noise and drift known, and the path either unknown or known too."""
+    parts = [one.normal_with_common_known(path=path) for one in found.reduced]
+    return Equations.of(found.prior, parts).with_lags_known()
 
 
-def _whole(found: Fit) -> Floats:
-    """Normal matrix of all unknowns, every latent unknown."""
-    normal = found.prior.precision.copy()
-    for s, one in enumerate(found.reduced):
-        local = found.layout.local(s)
-        normal[np.ix_(local, local)] += one.normal
-    return normal
+def _steps(passages: Sequence[Passage], found: Fit, through: Floats) -> Floats:
+    """What the steps of the EGT readings add to the covariance of the positions.
 
-
-def _normal(found: Fit, *, path: bool) -> Floats:
-    """Normal matrix with common noise and drift known, and the path either unknown or known too."""
-    normal = found.prior.precision.copy()
-    for s, one in enumerate(found.reduced):
-        jacobian = one.linear.jacobian
-        part = jacobian @ jacobian.T
-        if path:
-            shared = one.linear.shared[: found.point.paths[s].size]
-            crossed = shared @ jacobian.T
-            inner = np.eye(shared.shape[0]) + shared @ shared.T
-            part -= crossed.T @ np.linalg.solve(inner, crossed)
-        local = found.layout.local(s)
-        normal[np.ix_(local, local)] += part
-    return normal
-
-
-def _steps(passages: Sequence[Passage], found: Fit) -> Floats:
-    """What the steps of the EGT readings add to the right side of the normal equations, as a covariance."""
-    scatter = np.zeros((found.layout.size, found.layout.size))
+    ``through`` is by how much the positions follow the right side of the normal equations.
+    """
+    each = found.layout.each
+    total = np.zeros((len(through), len(through)))
     for s, (passage, one) in enumerate(zip(passages, found.reduced, strict=True)):
         number, means = passage.egt_f.shape
-        rows = one.linear.jacobian.reshape(-1, number, means).transpose(1, 0, 2)
+        rows = one.linear.jacobian[:each].reshape(each, number, means).transpose(1, 0, 2)
         back = np.matmul(rows, one.whitener) * np.sqrt(passage.step_variance)[:, None, :]
-        flat = back.transpose(1, 0, 2).reshape(back.shape[1], -1)
-        local = found.layout.local(s)
-        scatter[np.ix_(local, local)] += flat @ flat.T
-    return scatter
+        flat = back.transpose(1, 0, 2).reshape(each, -1)
+        own = through[:, s * each : (s + 1) * each]
+        total += own @ (flat @ flat.T) @ own.T
+    return total

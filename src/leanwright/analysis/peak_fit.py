@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.analysis.passage import DRIFT_NODES, Passage
-from leanwright.analysis.peak_model import Linear, State, determinant_slope, linearise, state_of
+from leanwright.analysis.peak_equations import Equations
+from leanwright.analysis.peak_model import State, determinant_slope, state_of
 from leanwright.analysis.peak_noise import (
     COMMON_RANGE_F,
     DRIFT_RANGE_F,
@@ -19,6 +20,7 @@ from leanwright.analysis.peak_noise import (
     shared_level,
     whiteners,
 )
+from leanwright.analysis.peak_reduced import Reduced, reduce
 from leanwright.analysis.unknowns import (
     CURVE_MEAN,
     FIRST_WIDTH_SPREAD,
@@ -59,25 +61,6 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Reduced:
-    """One sweep about a point, with the latents taken out, eqs. (11) to (13)."""
-
-    linear: Linear
-    whitener: Floats
-    """Inverse factors of each cylinder's own covariance [1/degF], shape (cylinders, means, means)"""
-    inner: Floats
-    """M = 1 + F F' [1], shape (latents, latents)"""
-    solved: Floats
-    """M^-1 F (J' r) [mixed], shape (latents, unknowns + 1)"""
-    normal: Floats
-    """Normal matrix of the sweep's unknowns [mixed], shape (unknowns, unknowns)"""
-    right: Floats
-    """Right side of the normal equations [mixed], shape (unknowns,)"""
-    energy: float
-    """What the residuals leave when the latents are at their best [1]"""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class Fit:
     """Where the fit settled."""
 
@@ -88,7 +71,7 @@ class Fit:
     """of the unknowns [mixed], shape (unknowns, unknowns)"""
     reduced: tuple[Reduced, ...]
     latents: tuple[Floats, ...]
-    """Amplitudes of path, common noise, drift and power of each sweep in their standard deviations [1]"""
+    """Amplitudes of common noise, drift, power and path of each sweep in their standard deviations [1]"""
     last_step: Floats
     """Last step of the unknowns, which ``reduced`` stands before [mixed], shape (unknowns,)"""
     chi_square: Floats
@@ -140,18 +123,6 @@ def starting_point(passages: Sequence[Passage], position: Floats, top_f: Floats)
     return Point(unknowns, paths, (NoiseLevel(),) * len(passages))
 
 
-def _reduce(passage: Passage, whitener: Floats, level: NoiseLevel, state: State) -> Reduced:
-    """Take the latents of one sweep out of its normal equations."""
-    linear = linearise(passage, whitener, level, state)
-    shared, jacobian = linear.shared, linear.jacobian
-    both = np.concatenate((jacobian, linear.residual[None]))
-    crossed = shared @ both.T
-    inner = np.eye(shared.shape[0]) + shared @ shared.T
-    solved = np.asarray(np.linalg.solve(inner, crossed), dtype=np.float64)
-    normal = both @ both.T - crossed.T @ solved
-    return Reduced(linear, whitener, inner, solved, normal[:-1, :-1], normal[:-1, -1], float(normal[-1, -1]))
-
-
 def _cap(layout: Layout, step: Floats) -> float:
     """Share of a step that keeps positions, lags and widths within what the linear model can bear."""
     largest = (
@@ -168,8 +139,8 @@ class _Round:
 
     point: Point
     prior: Prior
-    normal: Floats
-    """Normal matrix of all unknowns [mixed], shape (unknowns, unknowns)"""
+    normal: Equations
+    """Normal equations of all unknowns"""
     reduced: tuple[Reduced, ...]
     step: Floats
     latents: tuple[Floats, ...]
@@ -190,41 +161,36 @@ def _settle(
     told = 1 if roughly > 1.0 else 2
     for iteration in range(1, ITERATIONS + 1):
         reduced = []
-        normal = known.precision.copy()
-        right = known.precision @ (known.mean - point.unknowns)
+        right = known.pull(point.unknowns)
         for s, passage in enumerate(passages):
             state = state_of(layout, point.unknowns, s, point.paths[s])
-            one = _reduce(passage, whitener[s], point.levels[s], state)
+            one = reduce(passage, whitener[s], point.levels[s], state)
             places = layout.local(s)
-            normal[np.ix_(places, places)] += one.normal
             if iteration <= told:  # it hardly changes from one step to the next
-                slopes[s] = determinant_slope(passage, whitener[s], one.linear, one.inner, state)
+                slopes[s] = determinant_slope(passage, whitener[s], one.linear, one.of_path(), state)
             right[places] += one.right + slopes[s]
             reduced.append(one)
-        step = np.asarray(np.linalg.solve(normal, right), dtype=np.float64)
+        normal = Equations.of(known, [one.normal for one in reduced])
+        step = normal.solve(right)
         cap = _cap(layout, step)
         before, moved = moved, float(np.abs(step[layout.own[:, POSITION]]).max())
         if cap == 1.0 and moved > 0.7 * before:  # the determinant's slope is not in the matrix: do not swing
             cap = 0.5
-        latents = tuple(
-            one.solved[:, -1] - one.solved[:, :-1] @ (cap * step)[layout.local(s)]
-            for s, one in enumerate(reduced)
-        )
-        paths = tuple(
-            old + cap * (new[: old.size] - old) for old, new in zip(point.paths, latents, strict=True)
-        )
         step = cap * step
+        best = [one.path(step[layout.local(s)]) for s, one in enumerate(reduced)]
+        paths = tuple(old + cap * (new - old) for old, new in zip(point.paths, best, strict=True))
         point = replace(point, unknowns=point.unknowns + step, paths=paths)
         lag_moved = float(np.abs(step[layout.lag]).max())
         if cap == 1.0 and moved < roughly * SETTLED_POSITION and lag_moved < roughly * SETTLED_LAG:
             break
+    latents = tuple(one.latents(step[layout.local(s)]) for s, one in enumerate(reduced))
     return _Round(point, known, normal, tuple(reduced), step, latents, log_lag, iteration)
 
 
 def _relevelled(passages: Sequence[Passage], layout: Layout, done: _Round) -> Point:
     """The point with the noise levels that its residuals tell, eqs. (16) to (18)."""
     point = done.point
-    covariance = np.linalg.inv(done.normal)
+    covariance = done.normal.inverse()
     levels = []
     for s, (passage, one) in enumerate(zip(passages, done.reduced, strict=True)):
         places = layout.local(s)
@@ -249,8 +215,8 @@ def _shared_levels(
     """Sizes of common noise and drift with the unknowns held; the latents, and how certain each is."""
     shared = one.linear.shared
     square, seen = shared @ shared.T, shared @ after
-    slow = slice(shared.shape[0] - DRIFT_NODES - 1, shared.shape[0] - 1)
-    quick = slice(directions, slow.start)
+    power = shared.shape[0] - directions - 1
+    quick, slow = slice(0, power - DRIFT_NODES), slice(power - DRIFT_NODES, power)
     usual, found = NoiseLevel(), level
     scale = np.ones(shared.shape[0])
     for _ in range(LEVEL_STEPS):
@@ -299,17 +265,16 @@ def fit(passages: Sequence[Passage], position: Floats, point: Point, *, rounds: 
 
 def _finished(passages: Sequence[Passage], layout: Layout, done: _Round, iterations: int) -> Fit:
     """Covariance, misfit and likelihood where the fit settled."""
-    away = done.point.unknowns - done.prior.mean
-    cost = 0.5 * float(away @ done.prior.precision @ away)
-    cost += 0.5 * float(np.linalg.slogdet(done.normal)[1])
-    cost -= 0.5 * float(np.linalg.slogdet(done.prior.precision)[1])
-    covariance = np.asarray(np.linalg.inv(done.normal), dtype=np.float64)
+    away = done.prior.mean - done.point.unknowns
+    cost = 0.5 * float(away @ done.prior.pull(done.point.unknowns))
+    cost += 0.5 * (done.normal.log_determinant - done.prior.log_determinant)
+    covariance = done.normal.inverse()
     chi_square, freedom = [], []
     for s, (passage, one) in enumerate(zip(passages, done.reduced, strict=True)):
         places = layout.local(s)
         step = done.step[places]
         left = one.energy - 2.0 * float(step @ one.right) + float(step @ one.normal @ step)
-        cost += 0.5 * left + 0.5 * float(np.linalg.slogdet(one.inner)[1])
+        cost += 0.5 * left + 0.5 * one.log_determinant
         cost -= float(np.log(np.diagonal(one.whitener, axis1=1, axis2=2)).sum())
         chi_square.append(left)
         fitted = float(np.sum(covariance[np.ix_(places, places)] * one.normal))

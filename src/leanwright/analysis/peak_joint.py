@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.analysis.excerpt import Excerpt
+from leanwright.analysis.middle import middle
 from leanwright.analysis.passage import LEFT_OUT, Passage, passage
 from leanwright.analysis.peak_budget import budget
 from leanwright.analysis.peak_curve import left_over
@@ -209,9 +210,9 @@ def _outliers(sweeps: Sequence[Ready], found: Fit) -> list[Flags]:
     for s, one in enumerate(sweeps):
         left = np.where(one.passage.used, left_over(one.passage, found, s), np.nan)
         used = np.isfinite(left)
-        middle = np.where(used.sum(0) > 2, _median(left), 0.0)
-        apart = np.where(used, np.abs(left - middle), 0.0)
-        sigma = 1.4826 * float(np.median(apart[used])) if used.any() else 0.0
+        alike = np.where(used.sum(0) > 2, _median(left), 0.0)
+        apart = np.where(used, np.abs(left - alike), 0.0)
+        sigma = 1.4826 * middle(apart[used]) if used.any() else 0.0
         limit = max(OUTLIER_F, OUTLIER_SIGMAS * sigma)
         far = np.pad(apart > limit, ((0, 0), (1, 1)))
         beside = (far[:, :-2] | far[:, 2:]) & (apart > BESIDE * limit)
@@ -235,10 +236,10 @@ def _odd(sweeps: Sequence[Ready], found: Fit, before: Sequence[Floats]) -> Flags
             continue
         white = np.matmul(found.reduced[s].whitener, left_over(one.passage, found, s)[:, :, None])[:, :, 0]
         square = np.where(one.passage.used, white**2, 0.0).sum(1) / np.maximum(count, 1)
-        odd[s] = (square > ODD_MISFIT) & (square > ODD_RATIO * float(np.median(square[used])))
+        odd[s] = (square > ODD_MISFIT) & (square > ODD_RATIO * middle(square[used]))
         odd[s] |= count < (1.0 - ODD_LOST) * before[s]
         own = found.state(s).own
         for kind, limit in ((WIDTH, ODD_WIDTH), (SCALE, ODD_SCALE)):
-            odd[s] |= np.abs(own[kind] - float(np.median(own[kind][used]))) > limit
+            odd[s] |= np.abs(own[kind] - middle(own[kind][used])) > limit
         odd[s] &= used
     return odd

@@ -15,6 +15,7 @@ from leanwright.analysis.peak_noise import NoiseLevel
 from leanwright.analysis.unknowns import CURVE, HEIGHT, OWN, POSITION, SCALE, SKEW, WIDTH, Layout
 
 Floats = NDArray[np.float64]
+Reals = NDArray[np.floating]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,7 +88,8 @@ def log_flow(passage: Passage, state: State) -> Floats:
     """
     path = passage.path
     late = (state.flow_lag_s - READING_LAG_S) * path.rate
-    return path.log_flow + state.path @ path.directions + late - passage.power.log_power
+    wander = state.path.astype(path.directions.dtype) @ path.directions
+    return path.log_flow + wander + late - passage.power.log_power
 
 
 def curve_of(state: State, x: Floats) -> CurveRows:
@@ -117,18 +119,30 @@ class Linear:
     :meth:`leanwright.analysis.unknowns.Layout.local`.
     """
 
-    residual: Floats
-    """Data less model, with what the path's amplitudes do put back [1], shape (data,)"""
-    jacobian: Floats
-    """Derivatives of the model [mixed], shape (unknowns, data)"""
-    shared: Floats
-    """The path's directions, then common noise, then drift, then power [1], shape (latents, data)"""
+    whole: Floats
+    """``shared``, then ``jacobian``, then ``residual`` [mixed], shape (latents + unknowns + 1, data)"""
+    latents: int
     rows: CurveRows
     """The unscaled curves along the grid, shape (cylinders, nodes)"""
-    response: Floats
+    response: Reals
     """What the means see of signals along the grid [1], shape (cylinders, means, nodes)"""
-    lag_slopes: Floats
-    """Weights with which the table of responses is summed to its derivative by ln(lag) [1], shape (cylinders, lags)"""
+    response_slope: Reals
+    """Derivative of that by ln(lag) [1], same shape"""
+
+    @property
+    def shared(self) -> Floats:
+        """Common noise, then drift, then power, then the path's directions [1], shape (latents, data)."""
+        return self.whole[: self.latents]
+
+    @property
+    def jacobian(self) -> Floats:
+        """Derivatives of the model [mixed], shape (unknowns, data)."""
+        return self.whole[self.latents : -1]
+
+    @property
+    def residual(self) -> Floats:
+        """Data less model, with what the path's amplitudes do put back [1], shape (data,)."""
+        return np.asarray(self.whole[-1])
 
 
 def linearise(passage: Passage, whitener: Floats, level: NoiseLevel, state: State) -> Linear:
@@ -152,78 +166,81 @@ def linearise(passage: Passage, whitener: Floats, level: NoiseLevel, state: Stat
     """
     number, means = passage.egt_f.shape
     weights, slopes = lag_weights(state.log_lag)
-    response = (weights @ passage.lag_table).reshape(number, means, -1)
+    both = np.concatenate((weights, slopes), dtype=passage.lag_table.dtype) @ passage.lag_table
+    response, response_slope = both.reshape(2, number, means, -1)
     rows = curve_of(state, log_flow(passage, state) - state.own[POSITION][:, None])
-    scale = np.exp(state.own[SCALE])[:, None]
-    signals = _signals(passage, state, rows, scale)
-    seen = np.matmul(response, signals)
-    at_lags = passage.lag_table.reshape(-1, signals.shape[1]) @ signals[:, :, 0].T
-    late = np.einsum("il,lmi->im", slopes, at_lags.reshape(-1, means, number))[:, :, None]
-    moved = np.matmul(response * (scale * rows.slope)[:, None, :], passage.path.directions.T)
-    steady = response.sum(2)[:, :, None]
-    residual = passage.egt_f[:, :, None] - seen[:, :, :1] - state.own[HEIGHT][:, None, None] * steady
-    residual += np.matmul(moved, state.path)[:, :, None]
-    common = (weights @ passage.common_table).reshape(number, -1, means).transpose(0, 2, 1)
-    residual -= (POWER_F / U_POWER_F) * common[:, :, -1:]
-    common[:, :, : -DRIFT_NODES - 1] *= level.common_f
-    common[:, :, -DRIFT_NODES - 1 : -1] *= level.drift_f
-    white = np.matmul(whitener, np.concatenate((moved, common, residual, seen, steady, late), axis=2))
-    latents = state.path.size + common.shape[2]
-    shared = white[:, :, :latents].transpose(2, 0, 1).reshape(latents, -1)
-    jacobian = _jacobian(white[:, :, latents + 1 :].transpose(2, 0, 1), state)
-    return Linear(white[:, :, latents].ravel(), jacobian, shared, rows, response, slopes)
+    shared = _shared(passage, level, weights, response, np.exp(state.own[SCALE])[:, None] * rows.slope)
+    seen = _seen(passage, state, rows, response, response_slope)
+    residual = passage.egt_f - seen[:, _VALUE] - state.own[HEIGHT][:, None]
+    residual += state.path @ shared[:, -state.path.size :]
+    residual -= (POWER_F / U_POWER_F) * shared[:, -state.path.size - 1]
+    latents = shared.shape[1]
+    whole = np.empty((latents + CURVE + (OWN + 1) * number + 2, number, means))
+    # Each cylinder's rows are whitened by its own factor, and written straight to their place.
+    turned = whitener.transpose(0, 2, 1)
+    np.matmul(shared, turned, out=whole[:latents].transpose(1, 0, 2))
+    white = np.matmul(np.concatenate((seen, residual[:, None]), axis=1), turned).transpose(1, 0, 2)
+    _enter_derivatives(whole[latents:-1], white, state)
+    whole[-1] = white[-1]
+    return Linear(whole.reshape(-1, number * means), latents, rows, response, response_slope)
 
 
-_VALUE, _RICH, _LEAN, _RICH_RELIEF, _LEAN_RELIEF, _WIDTH, _POSITION, _FLOW_LAG, _STEADY, _LATE = range(10)
+def _shared(passage: Passage, level: NoiseLevel, weights: Floats, response: Reals, gain: Floats) -> Floats:
+    """What the means see of all latents [degF], shape (cylinders, latents, means); ``gain`` is that of the path."""
+    number, means, _ = response.shape
+    directions = passage.path.directions
+    common = passage.common_table.shape[1] // means
+    shared = np.empty((number, common + directions.shape[0], means))
+    shared[:, :common] = (weights @ passage.common_table).reshape(number, common, means)
+    shared[:, : common - DRIFT_NODES - 1] *= level.common_f
+    shared[:, common - DRIFT_NODES - 1 : common - 1] *= level.drift_f
+    of_path = response * gain.astype(response.dtype)[:, None, :]
+    shared[:, common:] = np.matmul(directions, of_path.transpose(0, 2, 1))
+    return shared
 
 
-def _signals(passage: Passage, state: State, rows: CurveRows, scale: Floats) -> Floats:
-    """Signals on the grid that the means see: the model and its derivatives, shape (cylinders, nodes, 8)."""
-    less, more = np.exp(-state.own[SKEW])[:, None], np.exp(state.own[SKEW])[:, None]
-    square = scale * (state.width**2)[:, None]
-    gain = scale * rows.slope
-    signals = (
-        scale * rows.value,
-        -scale * less * rows.rich_rise,
-        -scale * more * rows.lean_rise,
-        scale * rows.rich_relief,
-        scale * rows.lean_relief,
-        square * rows.bend,
-        -gain,
-        gain * passage.path.rate,
-    )
-    return np.stack(signals, axis=2)
+_VALUE, _RICH, _LEAN, _RICH_RELIEF, _LEAN_RELIEF, _WIDTH, _POSITION, _FLOW_LAG, _LATE, _STEADY = range(10)
 
 
-def _gains(passage: Passage, state: State, rows: CurveRows) -> tuple[Floats, Floats]:
-    """Change of the signal with the path along the grid, shape (cylinders, nodes), and the derivatives of that.
+def _seen(passage: Passage, state: State, rows: CurveRows, response: Reals, response_slope: Reals) -> Floats:
+    """What the means see of the model and of its derivatives [mixed], shape (cylinders, 10, means).
 
-    They are by rich slope, lean slope, rich relief, lean relief, ln(width), position, ln(scale) and flow lag, shape
-    (8, cylinders, nodes).
+    A lag is linear, so that factors which do not change along the grid are put to what is seen. Of a steady
+    signal all is seen.
     """
-    scale = np.exp(state.own[SCALE])[:, None]
-    less, more = np.exp(-state.own[SKEW])[:, None], np.exp(state.own[SKEW])[:, None]
-    square = scale * (state.width**2)[:, None]
-    share, bend, gain = scale * rows.rich_share, scale * rows.bend, scale * rows.slope
-    gain_rows = (
-        -less * share,
-        more * (scale - share),
-        2.0 * scale * rows.rich_rise,
-        -2.0 * scale * rows.lean_rise,
-        square * rows.third,
-        -bend,
-        gain,
-        bend * passage.path.rate,
+    number, means, _ = response.shape
+    seen = np.empty((number, 10, means))
+    signals = np.stack(
+        (
+            rows.value,
+            rows.rich_rise,
+            rows.lean_rise,
+            rows.rich_relief,
+            rows.lean_relief,
+            rows.bend,
+            rows.slope,
+            rows.slope * passage.path.rate,
+        ),
+        axis=1,
+        dtype=response.dtype,
     )
-    return gain, np.array(gain_rows)
+    seen[:, :_LATE] = np.matmul(signals, response.transpose(0, 2, 1))
+    seen[:, _LATE:_STEADY] = np.matmul(signals[:, :1], response_slope.transpose(0, 2, 1))
+    factor = np.ones((number, 10))
+    factor[:, _RICH] = -np.exp(-state.own[SKEW])
+    factor[:, _LEAN] = -np.exp(state.own[SKEW])
+    factor[:, _WIDTH] = state.width**2
+    factor[:, _POSITION] = -1.0
+    seen *= (np.exp(state.own[SCALE])[:, None] * factor)[:, :, None]
+    seen[:, _STEADY] = 1.0
+    return seen
 
 
-def _jacobian(white: Floats, state: State) -> Floats:
-    """Whitened derivatives in the order of the local unknowns, shape (unknowns, data)."""
-    _, number, means = white.shape
-    every = np.arange(number)
-    jacobian = np.zeros((CURVE + (OWN + 1) * number + 1, number, means))
+def _enter_derivatives(jacobian: Floats, white: Floats, state: State) -> None:
+    """Put what is seen of the derivatives, whitened, to the places of the local unknowns."""
+    every = np.arange(white.shape[1])
     jacobian[:CURVE] = white[_RICH : _WIDTH + 1]
+    jacobian[CURVE:] = 0.0
     own = (
         white[_POSITION],
         white[_STEADY],
@@ -233,13 +250,12 @@ def _jacobian(white: Floats, state: State) -> Floats:
         white[_LATE],
     )
     for kind, row in enumerate(own):
-        jacobian[CURVE + kind * number + every, every] = row
+        jacobian[CURVE + kind * every.size + every, every] = row
     jacobian[-1] = white[_FLOW_LAG]
-    return jacobian.reshape(jacobian.shape[0], -1)
 
 
 def determinant_slope(
-    passage: Passage, whitener: Floats, linear: Linear, inner: Floats, state: State
+    passage: Passage, whitener: Floats, linear: Linear, of_path: Floats, state: State
 ) -> Floats:
     """Derivatives of -1/2 ln det(1 + F F') by the unknowns, through the path's directions, eq. (14).
 
@@ -251,8 +267,8 @@ def determinant_slope(
         Inverse factors of each cylinder's own covariance [1/degF], shape (cylinders, means, means).
     linear : Linear
         The model about the state.
-    inner : ndarray
-        1 + F F' [1], shape (latents, latents).
+    of_path : ndarray
+        Rows of (1 + F F')^-1 F that belong to the path [1], shape (directions, data).
     state : State
         The state.
 
@@ -261,20 +277,39 @@ def determinant_slope(
     ndarray
         In the order of the rows of the Jacobian [mixed], shape (unknowns,).
     """
-    directions = passage.path.directions
     number, means = passage.egt_f.shape
-    gain, gain_rows = _gains(passage, state, linear.rows)
-    # Only the path's rows of the inverse are needed, and the matrix is symmetric.
-    of_path = np.linalg.solve(inner, np.eye(inner.shape[0])[:, : directions.shape[0]]).T
-    solved = of_path @ linear.shared
-    rows = solved.reshape(-1, number, means).transpose(1, 2, 0)
-    over = np.matmul(np.matmul(whitener.transpose(0, 2, 1), rows), directions)
-    strength = np.einsum("img,img->ig", linear.response, over)
-    gained = (over * gain[:, None, :]).reshape(number, -1)
-    by_lag = (linear.lag_slopes * (gained @ passage.lag_table.T)).sum(1)
-    slopes = -np.einsum("kig,ig->ki", gain_rows, strength)
+    rows = np.matmul(of_path.reshape(-1, number, means).transpose(1, 0, 2), whitener)
+    over = np.matmul(rows.transpose(0, 2, 1).astype(linear.response.dtype), passage.path.directions)
+    scale = np.exp(state.own[SCALE])
+    strength = scale[:, None] * np.einsum("img,img->ig", linear.response, over)
+    by_lag = scale * (np.einsum("img,img->ig", linear.response_slope, over) * linear.rows.slope).sum(1)
+    slopes = _slopes_of_gain(passage, state, linear.rows, strength)
     own = np.zeros((OWN + 1, number))
     own[POSITION], own[SCALE], own[WIDTH] = slopes[5], slopes[6], slopes[4]
     own[SKEW] = state.curve[1] * slopes[1] - state.curve[0] * slopes[0]
     own[OWN] = -by_lag
     return np.concatenate((slopes[:CURVE].sum(1), own.ravel(), slopes[7:].sum(1)))
+
+
+def _slopes_of_gain(passage: Passage, state: State, rows: CurveRows, strength: Floats) -> Floats:
+    """Derivatives of the signal's change with the path, summed over the grid with a strength, the sign turned.
+
+    They are by rich slope, lean slope, rich relief, lean relief, ln(width), position, ln(scale) and flow lag, shape
+    (8, cylinders).
+    """
+    less, more = np.exp(-state.own[SKEW]), np.exp(state.own[SKEW])
+    terms = np.stack((rows.rich_share, rows.rich_rise, rows.lean_rise, rows.third, rows.bend, rows.slope))
+    share, rich, lean, third, bend, slope = np.einsum("kig,ig->ki", terms, strength)
+    flow_lag = (strength * rows.bend) @ passage.path.rate
+    return np.stack(
+        (
+            less * share,
+            more * (share - strength.sum(1)),
+            -2.0 * rich,
+            2.0 * lean,
+            -(state.width**2) * third,
+            bend,
+            -slope,
+            -flow_lag,
+        )
+    )

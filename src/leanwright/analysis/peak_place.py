@@ -10,7 +10,7 @@ from leanwright.analysis.mixture_curve import Top, top
 from leanwright.analysis.passage import Passage
 from leanwright.analysis.peak_fit import Fit
 from leanwright.analysis.peak_model import State, log_flow
-from leanwright.analysis.unknowns import POSITION, SKEW, WIDTH
+from leanwright.analysis.unknowns import CURVE, POSITION, SKEW, WIDTH
 
 Floats = NDArray[np.float64]
 
@@ -22,8 +22,26 @@ class Places:
     position: Floats
     """ln(fuel flow) at peak, at common power [1]"""
     gradient: Floats
-    """Derivatives by the unknowns [mixed], shape (sweeps * cylinders, unknowns)"""
+    """Derivatives by the sweep's own unknowns, on which alone its positions depend [mixed], shape (sweeps, cylinders,
+    unknowns of a sweep)"""
     tops: tuple[Top, ...]
+
+    def through(self, of_unknowns: Floats) -> Floats:
+        """Covariance of the positions with the sweeps' own unknowns.
+
+        Parameters
+        ----------
+        of_unknowns : ndarray
+            Covariance of the unknowns, the sweeps' own first [mixed], shape (unknowns, unknowns).
+
+        Returns
+        -------
+        ndarray
+            In the order sweep by sweep [mixed], shape (sweeps * cylinders, unknowns of the sweeps).
+        """
+        sweeps, cylinders, each = self.gradient.shape
+        own = of_unknowns[: sweeps * each, : sweeps * each].reshape(sweeps, each, -1)
+        return np.asarray(np.matmul(self.gradient, own).reshape(sweeps * cylinders, -1))
 
     def covariance(self, of_unknowns: Floats) -> Floats:
         """Covariance of the positions.
@@ -31,14 +49,17 @@ class Places:
         Parameters
         ----------
         of_unknowns : ndarray
-            Covariance of the unknowns [mixed], shape (unknowns, unknowns).
+            Covariance of the unknowns, the sweeps' own first [mixed], shape (unknowns, unknowns).
 
         Returns
         -------
         ndarray
             In the order sweep by sweep [1], shape (sweeps * cylinders, sweeps * cylinders).
         """
-        return np.asarray(self.gradient @ of_unknowns @ self.gradient.T)
+        sweeps, cylinders, each = self.gradient.shape
+        by_sweep = self.through(of_unknowns).reshape(-1, sweeps, each).transpose(1, 0, 2)
+        blocks = np.matmul(by_sweep, self.gradient.transpose(0, 2, 1))
+        return np.asarray(blocks.transpose(1, 0, 2).reshape(sweeps * cylinders, -1))
 
 
 def top_of(state: State) -> Top:
@@ -73,14 +94,14 @@ def places_of(found: Fit) -> Places:
     """
     layout = found.layout
     sweeps, cylinders = layout.sweeps, layout.cylinders
-    gradient = np.zeros((sweeps * cylinders, layout.size))
+    gradient = np.zeros((sweeps, cylinders, layout.each))
+    every, first = np.arange(cylinders), layout.own[0]
     position = np.zeros((sweeps, cylinders))
     tops = []
     for s in range(sweeps):
         state = found.state(s)
         one = top_of(state)
         rich, lean = state.slopes
-        rows = np.arange(s * cylinders, (s + 1) * cylinders)
         by_curve = (
             one.by_rich * np.exp(-state.own[SKEW]),
             one.by_lean * np.exp(state.own[SKEW]),
@@ -88,10 +109,10 @@ def places_of(found: Fit) -> Places:
             one.by_lean_relief,
             one.by_log_width,
         )
-        gradient[rows[:, None], layout.curve[s]] = np.stack(by_curve, axis=1)
-        gradient[rows, layout.own[s, POSITION]] = 1.0
-        gradient[rows, layout.own[s, WIDTH]] = one.by_log_width
-        gradient[rows, layout.own[s, SKEW]] = one.by_lean * lean - one.by_rich * rich
+        gradient[s, :, :CURVE] = np.stack(by_curve, axis=1)
+        gradient[s, every, first[POSITION]] = 1.0
+        gradient[s, every, first[WIDTH]] = one.by_log_width
+        gradient[s, every, first[SKEW]] = one.by_lean * lean - one.by_rich * rich
         position[s] = state.own[POSITION] + one.x
         tops.append(one)
     return Places(position, gradient, tuple(tops))

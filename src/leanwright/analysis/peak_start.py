@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.analysis.excerpt import Excerpt
+from leanwright.analysis.middle import middle
 from leanwright.analysis.passage import Passage
 from leanwright.analysis.peak_fit import Fit, fit, starting_point
 from leanwright.analysis.peak_model import log_flow
@@ -57,7 +58,7 @@ def start(part: Excerpt, passage: Passage, egt_f: Floats) -> Start:
             position[i] = np.interp(part.time_s[best] - USUAL_LAG_S, passage.grid_s, passage.path.log_flow)
             top[i] = smooth[best] - passage.level_f[i]
     known = np.isfinite(position)
-    usual = float(np.median(position[known])) if known.any() else float(passage.path.log_flow.mean())
+    usual = middle(position[known]) if known.any() else float(passage.path.log_flow.mean())
     return Start(np.where(known, position, usual), top)
 
 

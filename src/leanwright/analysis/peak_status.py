@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.analysis.excerpt import Excerpt
+from leanwright.analysis.middle import middle
 from leanwright.analysis.passage import READING_VARIANCE, Passage
 from leanwright.analysis.peak_fit import Fit
 from leanwright.analysis.peak_model import curve_of, log_flow
@@ -116,7 +117,7 @@ def _fall(
     highest = np.where(np.isfinite(means), means, -np.inf).max(1)
     observed = highest - _mean_near(part.time_s, egt_f, at + (2.0 if at == part.end_s else -2.0))
     telling = used & (predicted > TELLING_DROP_F) & np.isfinite(observed)
-    return float(np.median(observed[telling] / predicted[telling])) if telling.any() else np.nan
+    return middle(observed[telling] / predicted[telling]) if telling.any() else np.nan
 
 
 def rising(part: Excerpt, passage: Passage, found: Fit, sweep: int, egt_f: Floats, *, lean: bool) -> Flags:

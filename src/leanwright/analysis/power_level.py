@@ -95,5 +95,5 @@ def _range_of_means(time_s: Floats, values: Floats) -> float:
     span = ((time_s - time_s[0]) / MEAN_SPAN_S).astype(np.int64)
     count = np.bincount(span)
     means = np.bincount(span, values) / np.maximum(count, 1)
-    enough = count >= max(2, int(0.5 * np.median(count)))
+    enough = count >= max(2, int(0.5 * middle(count.astype(np.float64))))
     return float(np.ptp(means[enough])) if enough.any() else 0.0

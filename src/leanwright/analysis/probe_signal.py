@@ -7,6 +7,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from leanwright.analysis.excerpt import Excerpt
+from leanwright.analysis.middle import middle
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -70,7 +71,7 @@ def without_spikes(part: Excerpt) -> Floats:
     egt = np.where(np.abs(part.egt_f) < 1e6, part.egt_f, np.nan)
     apart = egt - median(egt.T)
     rows = egt.shape[1]
-    usual = max(float(np.median(np.diff(part.time_s))), 1e-3) if rows > 1 else BLOCK_S
+    usual = max(middle(np.diff(part.time_s)), 1e-3) if rows > 1 else BLOCK_S
     size = max(1, round(BLOCK_S / usual))
     blocks = -(-rows // size)
     padded = np.full((egt.shape[0], blocks * size), np.nan)
@@ -155,7 +156,7 @@ def probe_signal(part: Excerpt, egt_f: Floats) -> ProbeSignal:
     known = np.isfinite(egt_f[:, part.inside])
     kept = known.mean(1)
     duration = max(part.end_s - part.start_s, 1e-3)
-    usual = float(np.median(np.diff(time_s))) if time_s.size > 1 else 0.0
+    usual = middle(np.diff(time_s)) if time_s.size > 1 else 0.0
     moved, level = _range_and_level(egt_f[:, part.inside])
     gap = np.ones(kept.size)
     for i in np.flatnonzero(kept):

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from leanwright.analysis.middle import middle
 from leanwright.recordings.recording import Recording
 
 Floats = NDArray[np.float64]
@@ -113,7 +114,7 @@ def read_trace(recording: Recording, first_row: int, end_row: int, engine: int) 
     known = bool(pressure.any() or speed.any())
     log_power = pressure + speed
     mixture = smooth(time, log_flow - log_power, SMOOTHING_S)
-    step = _resolution(recording, engine) / float(np.median(binned_flow[good]))
+    step = _resolution(recording, engine) / middle(binned_flow[good])
     moved = _power_moved(time, log_power, mixture)
     return Trace(
         time_s=time,
@@ -138,7 +139,7 @@ def _log_filled(
         there = np.nan_to_num(binned) > 1.0
         if there.sum() >= LEAST_POINTS:
             logarithm = without_spikes(np.log(binned[there]), SPIKE)
-            filled: Floats = np.interp(time, time[there], logarithm - float(np.median(logarithm)))
+            filled: Floats = np.interp(time, time[there], logarithm - middle(logarithm))
             return filled
     return np.zeros(time.size)
 

@@ -75,12 +75,58 @@ class Layout:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Prior:
-    """A normal distribution of all unknowns."""
+    """A normal distribution of all unknowns, the same for every sweep but for the mean.
+
+    The precision matrix is ``own`` on the diagonal of each sweep's unknowns, less ``ties`` squared between the same
+    unknown of any two sweeps (and of a sweep with itself), then ``shared`` on the diagonal of the lags.
+    """
 
     mean: Floats
     """[mixed], shape (unknowns,)"""
-    precision: Floats
-    """Inverse of the covariance [mixed], shape (unknowns, unknowns)"""
+    own: Floats
+    """[mixed], shape (unknowns of a sweep,)"""
+    ties: Floats
+    """[mixed], shape (unknowns of a sweep,)"""
+    shared: Floats
+    """[mixed], shape (lags,)"""
+
+    @property
+    def sweeps(self) -> int:
+        """How many sweeps there are."""
+        return (self.mean.size - self.shared.size) // self.own.size
+
+    @property
+    def precision(self) -> Floats:
+        """Inverse of the covariance, written out [mixed], shape (unknowns, unknowns)."""
+        several = np.ones((self.sweeps, self.sweeps))
+        of_sweeps = np.kron(np.eye(self.sweeps), np.diag(self.own)) - np.kron(several, np.diag(self.ties**2))
+        precision = np.diag(np.concatenate((np.zeros(len(of_sweeps)), self.shared)))
+        precision[: len(of_sweeps), : len(of_sweeps)] = of_sweeps
+        return precision
+
+    @property
+    def log_determinant(self) -> float:
+        """Ln det of the precision [1]."""
+        apart = (self.sweeps - 1) * np.log(self.own) + np.log(self.own - self.sweeps * self.ties**2)
+        return float(apart.sum() + np.log(self.shared).sum())
+
+    def pull(self, unknowns: Floats) -> Floats:
+        """Precision times what the mean lies away from some values: the prior's part of the right side.
+
+        Parameters
+        ----------
+        unknowns : ndarray
+            The values [mixed], shape (unknowns,).
+
+        Returns
+        -------
+        ndarray
+            [mixed], shape (unknowns,)
+        """
+        away = self.mean - unknowns
+        of_sweeps = away[: -self.shared.size].reshape(self.sweeps, -1)
+        pulled = self.own * of_sweeps - self.ties**2 * of_sweeps.sum(0)
+        return np.concatenate((pulled.ravel(), self.shared * away[-self.shared.size :]))
 
 
 def prior(layout: Layout, position: Floats, width_spread: float) -> Prior:
@@ -98,36 +144,32 @@ def prior(layout: Layout, position: Floats, width_spread: float) -> Prior:
     Returns
     -------
     Prior
-        Mean and precision matrix. Sweeps of one recording are tied: each unknown is the recording's own plus a small
+        Mean and precision. Sweeps of one recording are tied: each unknown is the recording's own plus a small
         departure of the sweep's.
+
+    Notes
+    -----
+    An unknown of spread *S* that departs by *l* from sweep to sweep has the covariance (S^2 - l^2) 1 1' + l^2 I
+    over n sweeps, whose inverse is I/l^2 - 1 1' (S^2 - l^2)/(l^2 (l^2 + n (S^2 - l^2))).
     """
     mean = np.zeros(layout.size)
-    precision = np.zeros((layout.size, layout.size))
     mean[layout.curve] = CURVE_MEAN
     mean[layout.own[:, POSITION]] = position
     mean[layout.lag] = LAG_MEAN
     mean[-1] = FLOW_LAG_MEAN
-    for k in range(CURVE):
-        _tie(precision, layout.curve[:, k : k + 1], CURVE_SD[k], CURVE_LINK * CURVE_SD[k])
-    _tie(precision, layout.own[:, SCALE], SCALE_SD, SCALE_LINK)
-    _tie(precision, layout.own[:, WIDTH], width_spread, min(WIDTH_LINK, 0.5 * width_spread))
-    _tie(precision, layout.own[:, SKEW], SKEW_SD, SKEW_LINK)
-    for places, spread in (
-        (layout.own[:, POSITION].ravel(), POSITION_SD),
-        (layout.own[:, HEIGHT].ravel(), HEIGHT_SD),
-        (layout.lag, LAG_SD),
-        (np.array([layout.size - 1]), FLOW_LAG_SD),
+    spread, link = np.empty((2, layout.each))
+    spread[:CURVE], link[:CURVE] = CURVE_SD, CURVE_LINK * CURVE_SD
+    for kind, sd, apart in (
+        (POSITION, POSITION_SD, POSITION_SD),
+        (HEIGHT, HEIGHT_SD, HEIGHT_SD),
+        (SCALE, SCALE_SD, SCALE_LINK),
+        (WIDTH, width_spread, min(WIDTH_LINK, 0.5 * width_spread)),
+        (SKEW, SKEW_SD, SKEW_LINK),
     ):
-        precision[places, places] = spread**-2
-    return Prior(mean, precision)
-
-
-def _tie(precision: Floats, places: Places, spread: float, link: float) -> None:
-    """Enter the precision of unknowns (one column each, one row a sweep) that the sweeps nearly share."""
-    several = places.shape[0]
-    if several == 1:
-        precision[places[0], places[0]] = spread**-2
-        return
-    covariance = np.full((several, several), spread**2 - link**2) + link**2 * np.eye(several)
-    inverse = np.linalg.inv(covariance)
-    precision[places[:, None, :], places[None, :, :]] = inverse[:, :, None]
+        spread[layout.own[0, kind]], link[layout.own[0, kind]] = sd, apart
+    shared = np.append(np.full(layout.cylinders, LAG_SD), FLOW_LAG_SD) ** -2.0
+    if layout.sweeps == 1:
+        return Prior(mean, spread**-2, np.zeros(layout.each), shared)
+    alike = spread**2 - link**2
+    ties = np.sqrt(alike / (link**2 * (link**2 + layout.sweeps * alike)))
+    return Prior(mean, link**-2, ties, shared)

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.analysis.excerpt import Excerpt
+from leanwright.analysis.middle import middle
 
 Floats = NDArray[np.float64]
 
@@ -127,7 +128,7 @@ def witness(part: Excerpt, lag_s: Floats | None = None) -> tuple[Vertex | None, 
     """
     rows = part.inside
     time_s = part.time_s[rows]
-    span = max(5.0, 3.0 * float(np.median(np.diff(time_s))) if time_s.size > 1 else 0.0)
+    span = max(5.0, 3.0 * middle(np.diff(time_s)) if time_s.size > 1 else 0.0)
     log_flow = np.log(running_mean(time_s, part.flow_gph[rows], span))
     rate = float(np.nanmax(log_flow) - np.nanmin(log_flow)) / max(part.end_s - part.start_s, 1.0)
     sign = 1.0 if part.direction == "leaning" else -1.0
@@ -165,7 +166,7 @@ def objections(
     ]
     known = [one[0] for one in apart if one is not None]
     told = len(known) >= ENOUGH
-    common = float(np.clip(np.median(known), -COMMON, COMMON)) if told else 0.0
+    common = float(np.clip(middle(np.array(known)), -COMMON, COMMON)) if told else 0.0
     doubt = 0.0 if told else COMMON / SIGMAS
     return tuple(
         None if one is None else _objection(one[0] - common, float(np.hypot(one[1], doubt))) for one in apart
