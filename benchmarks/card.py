@@ -6,7 +6,7 @@
 
 Engines, weather and recorders are drawn as :mod:`leanwright.simulate.draw` says. The first flight has two or four sweeps of
 any pace and any margins; the second is flown by the card, in the same kind of weather, the lever twice as fast through
-the tops. Seeds 500 000 to 507 900 are for development.
+the tops. Seeds 500 000 to 527 900 are for development.
 """
 
 import argparse
@@ -96,7 +96,7 @@ def main() -> None:
         f"  came over predicted: median {np.median(whole):.2f}, 5-95 % {np.percentile(whole, [5, 95]).round(2)}"
     )
     near = np.abs(1.0 / whole - 1.0) <= WITHIN
-    print(f"  predicted within +- 20 % of what came: {100 * np.mean(near):.0f} % of {whole.size}")
+    print(f"  predicted within +- 20 % of what came: {100 * np.mean(near):.1f} % of {whole.size}")
     print(f"  from nothing, within {low:.3f} to {high:.3f}: {100 * np.mean((plain >= low) & (plain <= high)):.0f} %, "
           f"median {np.median(plain):.4f} gal/h")  # fmt: skip
 

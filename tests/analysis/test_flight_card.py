@@ -9,7 +9,7 @@ import pytest
 from leanwright.analysis.balance import balance
 from leanwright.analysis.flight_card import flight_card
 from leanwright.analysis.measured import Measured, RecordingResult
-from leanwright.analysis.peak import Peaks, SweepPeaks
+from leanwright.analysis.peak import CylinderPeak, Peaks, SweepPeaks
 from leanwright.analysis.sweep import Sweep
 from leanwright.engine.profile import opposed
 from tests.analysis.made_peaks import made_peaks, made_sweep
@@ -32,8 +32,10 @@ def measured(
     lag_s: float = 2.0,
     interval_s: float = 1.0,
     u: float = 0.002,
+    lean_end_gph: float = 10.0,
+    blind: int = 0,
 ) -> Measured:
-    """Sweeps from 14 to 10 gal/h of an engine whose peaks lie from 11 to 12.5."""
+    """Sweeps from 14 to 10 gal/h of an engine whose peaks lie from 11 to 12.5; ``blind`` more of them show no peak."""
     sweeps: list[Sweep] = [
         made_sweep("enriching" if number % 2 else "leaning", pressure=one)
         for number, one in enumerate(pressures)
@@ -41,8 +43,10 @@ def measured(
     peaks = with_lag(made_peaks([FLOWS] * len(sweeps), u=u, sweeps=tuple(sweeps)), lag_s)
     time = np.arange(0.0, 200.0, interval_s)
     rows = (time >= sweeps[0].start_s) & (time <= sweeps[0].end_s)
-    flow = np.where(rows, np.interp(time, [sweeps[0].start_s, sweeps[0].end_s], [14.0, 10.0]), 14.0)
-    result = RecordingResult(recording(time, fuel_flow=flow), (), peaks, tuple(sweeps))
+    flow = np.where(rows, np.interp(time, [sweeps[0].start_s, sweeps[0].end_s], [14.0, lean_end_gph]), 14.0)
+    unseen = tuple(CylinderPeak(number, "unclear") for number in range(1, 5))
+    seen = replace(peaks, sweeps=peaks.sweeps + (SweepPeaks(sweeps[0], unseen),) * blind)
+    result = RecordingResult(recording(time, fuel_flow=flow), (), seen, tuple(sweeps))
     return Measured((result,), balance([peaks]), opposed(4), 1)
 
 
@@ -117,6 +121,23 @@ def test_uncertainty_falls_with_the_root_of_the_sweeps_until_it_is_enough() -> N
     assert six.expected_u_spread_gph == pytest.approx(four.expected_u_spread_gph * (4.0 / 6.0) ** 0.5)
     assert four.enough
     assert six.enough
+
+
+def test_longer_flanks_than_were_flown_are_expected_to_tell_more() -> None:
+    """One over the length of each flank, the lean one twice, of the highest and the lowest peak; by hand."""
+
+    def left_open(rich: float, lean: float) -> float:
+        return float(sum(1.0 / np.log(rich / peak) + 2.0 / np.log(peak / lean) for peak in (12.5, 11.0)))
+
+    far, near = (flight_card(measured(u=0.02, lean_end_gph=end), 1.0) for end in (10.0, 10.8))
+    by_hand = (left_open(14.0, 10.0) / left_open(14.0, 10.8)) ** 0.5
+    # Two sweeps were flown, so each is drawn 0.08 of the way to the typical engine; the last row lies within a second.
+    assert near.expected_u_spread_gph / far.expected_u_spread_gph == pytest.approx(by_hand**0.92, rel=0.05)
+
+
+def test_a_sweep_that_showed_no_peak_is_not_counted_as_one_that_told_something() -> None:
+    plain, with_blind = flight_card(measured()), flight_card(measured(blind=2))
+    assert with_blind == plain
 
 
 def test_more_than_eight_sweeps_are_never_asked_for() -> None:

@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 
 from leanwright.analysis.measured import Measured, RecordingResult
+from leanwright.analysis.peak import SweepPeaks
 from leanwright.analysis.sweep import Direction, Sweep
 
 RICH_MARGIN: Final = 0.10
@@ -28,6 +29,8 @@ STEP_DOWN_INHG: Final = 4.0
 LOWEST_INHG: Final = 15.0
 APART_INHG: Final = 2.5
 """Manifold pressures nearer than this do not tell a leak from a nozzle (common practice)."""
+FEWEST_PEAKS: Final = 2
+"""A sweep that shows fewer tells nothing of a spread [1]."""
 FEWEST_SWEEPS: Final = 4
 MOST_SWEEPS: Final = 8
 TYPICAL_U_GPH: Final = 0.012
@@ -36,6 +39,11 @@ TYPICAL_TIMES: Final = 1.9
 in simulated flights of engines drawn from all ranges (python -m benchmarks.card)."""
 OWN_TIMES: Final = 1.25
 """The same factor where an earlier flight of the engine tells."""
+LEAN_FLANK_COSTS: Final = 2.0
+"""How much more an equally short lean flank leaves open of a top's place than a rich one [1]: of 200 simulated first flights and
+those flown by their cards (python -m benchmarks.card, seeds 508 000 to 527 900)."""
+SHORTEST_FLANK: Final = 0.01
+"""A flank is counted as no shorter than this [1]: its peak was found, so some of it was seen (common practice)."""
 OWN_NOISE: Final = 0.16
 """Weight of the typical engine in what is expected of this one, over the number of sweeps flown [1]: variance of the logarithm of
 what one sweep tells of its own uncertainty, over that between engines (python -m benchmarks.card)."""
@@ -100,7 +108,7 @@ class Limits:
 
 @dataclass(frozen=True, slots=True)
 class _Known:
-    """What earlier sweeps tell of the engine; ``width`` is how far they went [1].
+    """What earlier sweeps tell of the engine; ``told`` is what their flanks told, in the measure of :func:`_told` [1].
 
     ``passing_share`` is the part of the uncertainty that is not expected again [1].
     """
@@ -113,7 +121,7 @@ class _Known:
     interval_s: float
     u_spread_gph: float
     sweeps: int
-    width: float
+    told: float
     passing_share: float
 
 
@@ -135,8 +143,8 @@ def flight_card(measured: Measured | None, wanted_u_spread_gph: float | None = N
     Notes
     -----
     Shared disturbance makes most of the uncertainty, and a slower sweep gathers more of it: so the uncertainty of a
-    sweep hardly depends on its pace, falls with the root of the number of sweeps, and goes with one over the range swept
-    (seen in simulated flights, see docs/theory/card.md).
+    sweep hardly depends on its pace, falls with the root of the number of sweeps, and is the larger the shorter the
+    flanks that were flown (seen in simulated flights, see docs/theory/card.md).
 
     Examples
     --------
@@ -171,8 +179,10 @@ def _known(measured: Measured | None) -> _Known | None:
         return None
     balance = measured.balance
     flows = [one.fuel_flow_at_peak_gph for one in balance.cylinders if one.fuel_flow_at_peak_gph is not None]
-    used = [(result, sweep) for result in measured.results for sweep in result.sweeps if sweep.used]
-    widths = [width for one in used if (width := _width(*one)) is not None]
+    used = [
+        (result, peaks) for result in measured.results for peaks in result.peaks.sweeps if peaks.sweep.used
+    ]
+    told = [one for result, peaks in used if (one := _told_by(result, peaks)) is not None]
     lags = [
         peak.lag_s
         for result in measured.results
@@ -181,19 +191,19 @@ def _known(measured: Measured | None) -> _Known | None:
         if peak.lag_s is not None
     ]
     intervals = [one.recording.interval_s for one in measured.results if one.recording.interval_s]
-    if balance.u_spread_gph is None or balance.mean_flow_gph is None or not (widths and lags and intervals):
+    if balance.u_spread_gph is None or balance.mean_flow_gph is None or not (told and lags and intervals):
         return None
     return _Known(
         max(flows),
         min(flows),
-        _pressures([sweep for _, sweep in used]),
+        _pressures([peaks.sweep for _, peaks in used]),
         balance.mean_flow_gph,
         max(lags),
         max(intervals),
         balance.u_spread_gph,
-        len(used),
-        float(np.mean(widths)),
-        _passing(dict(balance.budget), len(used)),
+        len(told),
+        sum(told),
+        _passing(dict(balance.budget), len(told)),
     )
 
 
@@ -206,15 +216,29 @@ def _passing(budget: Mapping[str, float], sweeps: int) -> float:
     return budget.get("lag", 0.0) + budget.get("between-sweeps", 0.0) * min(1.0, 2.0 / sweeps)
 
 
-def _width(result: RecordingResult, sweep: Sweep) -> float | None:
-    """How far a sweep went: logarithm of its richest flow over its leanest."""
-    recording = result.recording
-    flow = recording.values("fuel_flow", None, sweep.engine)
-    if flow is None:
+def _told_by(result: RecordingResult, peaks: SweepPeaks) -> float | None:
+    """What a sweep's flanks told; nothing where it gave fewer than two peaks."""
+    flows = [one.fuel_flow_at_peak_gph for one in peaks.cylinders if one.fuel_flow_at_peak_gph is not None]
+    swept = result.recording.values("fuel_flow", None, peaks.sweep.engine)
+    if swept is None or len(flows) < FEWEST_PEAKS:
         return None
-    rows = slice(*np.searchsorted(recording.time_s, [sweep.start_s, sweep.end_s]))
-    good = flow[rows][np.isfinite(flow[rows]) & (flow[rows] > 0.0)]
-    return float(np.log(good.max() / good.min())) if good.size > 1 and good.max() > good.min() else None
+    rows = slice(*np.searchsorted(result.recording.time_s, [peaks.sweep.start_s, peaks.sweep.end_s]))
+    good = swept[rows][np.isfinite(swept[rows]) & (swept[rows] > 0.0)]
+    return _told(float(good.max()), float(good.min()), max(flows), min(flows)) if good.size else None
+
+
+def _told(rich_gph: float, lean_gph: float, highest_gph: float, lowest_gph: float) -> float:
+    """What a sweep between two flows tells of the spread, in an arbitrary measure: one over a variance [1].
+
+    A top's place is told by its two flanks, each the less the shorter it is; the spread rests on the highest and the
+    lowest peak.
+    """
+    left_open = 0.0
+    for peak_gph in (highest_gph, lowest_gph):
+        rich = max(float(np.log(rich_gph / peak_gph)), SHORTEST_FLANK)
+        lean = max(float(np.log(peak_gph / lean_gph)), SHORTEST_FLANK)
+        left_open += 1.0 / rich + LEAN_FLANK_COSTS / lean
+    return 1.0 / left_open
 
 
 def _pressures(used: Sequence[Sweep]) -> tuple[float | None, float | None]:
@@ -243,9 +267,9 @@ def _expected(known: _Known | None, sweeps: int) -> float:
     if known is None:
         return TYPICAL_U_GPH * float(np.sqrt(FEWEST_SWEEPS / sweeps))
     rich, lean = known.highest_gph * (1.0 + RICH_MARGIN), known.lowest_gph * (1.0 - LEAN_MARGIN)
-    wider = known.width / float(np.log(rich / lean))
-    lasting = float(np.sqrt(max(1.0 - known.passing_share, 0.1)))
-    own = known.u_spread_gph * wider * lasting * float(np.sqrt(known.sweeps / sweeps))
+    tells = sweeps * _told(rich, lean, known.highest_gph, known.lowest_gph)
+    lasting = max(1.0 - known.passing_share, 0.1)
+    own = known.u_spread_gph * float(np.sqrt(lasting * known.told / tells))
     typical = _expected(None, sweeps)
     return float(own * (typical / own) ** (OWN_NOISE / known.sweeps))
 
