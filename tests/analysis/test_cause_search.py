@@ -72,9 +72,13 @@ def test_two_causes_by_hand(offset: float) -> None:
         (Row("offset", "now", 2, 0), -offset / 2.0, 0.1),
     ]
     s = priors.scatter
-    healthy = 2.0 * (
-        0.1**2 + s.offset_percent**2 + s.offset_between_days_percent**2 + s.offset_between_settings_percent**2
-    )
+    healthy = [
+        (
+            share,
+            2.0 * (0.1**2 + sd**2 + s.offset_between_days_percent**2 + s.offset_between_settings_percent**2),
+        )
+        for share, sd in s.offsets_percent
+    ]
     uneven = 0.4 * 0.3  # the share of uneven engines among the 0.3 that have a wrong nozzle
     blocked = 1.0 - (1.0 - 0.1) ** 0.5
     wrong = {False: 1.0 - (0.7 / (1.0 - uneven)) ** 0.5, True: 0.6}
@@ -100,10 +104,14 @@ def test_two_causes_by_hand(offset: float) -> None:
             of_kind * chance_of(one, kind) * chance_of(other, kind)
             for kind, of_kind in ((False, 1.0 - uneven), (True, uneven))
         )
-        * norm.pdf(
-            offset,
-            effect[one][0] - effect[other][0],
-            np.sqrt(healthy + effect[one][1] ** 2 + effect[other][1] ** 2),
+        * sum(
+            share
+            * norm.pdf(
+                offset,
+                effect[one][0] - effect[other][0],
+                np.sqrt(variance + effect[one][1] ** 2 + effect[other][1] ** 2),
+            )
+            for share, variance in healthy
         )
         for one, other in itertools.product(places, places)
     }
@@ -135,14 +143,18 @@ def test_all_sets_counted_one_by_one() -> None:
     for chosen in itertools.product(*by_cylinder):
         pieces = [k for k in chosen if k is not None]
         mean = model.mean[pieces].sum(axis=0)
-        covariance = seen.covariance + model.scatter + model.column[pieces].T @ model.column[pieces]
+        sized = seen.covariance + model.column[pieces].T @ model.column[pieces]
         log_odds = sum(model.pieces[k].log_odds for k in pieces)
         size = sum(model.pieces[k].cause == "nozzle-size" for k in pieces)
         of_even = (1.0 - uneven) * (1.0 - wrong) ** (3 - size) * wrong**size
         log_odds += np.log(of_even + uneven * 0.4 ** (3 - size) * 0.6**size) - size * np.log(
             wrong / (1.0 - wrong)
         )
-        weights[chosen] = log_odds + multivariate_normal.logpdf(values, mean, covariance)
+        of_scatter = sum(
+            share * multivariate_normal.pdf(values, mean, sized + scatter)
+            for share, scatter in model.scatters
+        )
+        weights[chosen] = log_odds + np.log(of_scatter)
     best = max(weights.values())
     total = sum(np.exp(one - best) for one in weights.values())
     found = posterior(seen, priors)

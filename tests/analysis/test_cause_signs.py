@@ -1,6 +1,8 @@
 """Signs as likelihood ratios: what speaks for a cause, what against it, and where nothing is said."""
 
+import numpy as np
 import pytest
+from scipy.stats import betabinom
 
 from leanwright.analysis.cause_signs import flank_ratio, gaps_ratio, ignition_ratio, ragged_ratio
 
@@ -28,6 +30,19 @@ def test_readings_that_all_probes_lack_say_nothing_of_one(share: float) -> None:
 
 def test_a_probe_silent_for_a_tenth_of_the_time_is_loose() -> None:
     assert gaps_ratio(0.1, 0.0) > 5.0
+
+
+def test_one_silent_reading_of_a_dozen_says_nothing_and_fifty_of_six_hundred_say_much() -> None:
+    assert abs(gaps_ratio(1 / 13, 0.0, 13)) < 0.2
+    assert gaps_ratio(50 / 600, 0.0, 600) > 5.0
+    assert gaps_ratio(0.0, 0.0, 13) > gaps_ratio(0.0, 0.0, 600)
+
+
+@pytest.mark.parametrize(("silent", "rows"), [(0, 10), (1, 13), (3, 40), (30, 500), (40, 40)])
+def test_silent_readings_are_counted_as_the_reference_library_counts_them(silent: int, rows: int) -> None:
+    """Beta-binomial of scipy: any share alike against shares of 0.6 percent in the mean."""
+    sound = betabinom(rows, 1.0, 1.0 / 0.006 - 1.0).logpmf(silent)
+    assert gaps_ratio(silent / rows, 0.0, rows) == pytest.approx(-np.log(rows + 1.0) - sound, abs=1e-9)
 
 
 def test_a_flank_that_falls_far_below_the_others_is_weak_ignition() -> None:

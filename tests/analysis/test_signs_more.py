@@ -268,7 +268,12 @@ def weighed(
     piece = Piece(cause, cylinders, new=False, slot=(cause, 0), log_odds=0.0)
     effect = np.array([[one for _, one in rows.values()]])
     model = Model(
-        (piece,), effect, np.zeros((1, size)), np.zeros((size, size)), np.zeros(1, np.bool_), np.zeros(4)
+        (piece,),
+        effect,
+        np.zeros((1, size)),
+        ((1.0, np.zeros((size, size))),),
+        np.zeros(1, np.bool_),
+        np.zeros(4),
     )
     with_it, without_it = Explanation((piece,), None, 0.6), Explanation((), None, 0.4)
     found = Posterior((with_it, without_it), model, values)
@@ -366,7 +371,7 @@ def test_signs_of_a_cylinder_are_told_with_where_they_were_seen() -> None:
     signs = Signs(
         checks,
         {1: ("b.csv", Flank(1, 250.0, 60.0, 240.0))},
-        {1: ("c.csv", Gaps(1, 0.25, 50.0, 250.0))},
+        {1: ("c.csv", Gaps(1, 0.25, 50.0, 250.0, 200))},
         {("plug-dead", 1): 6.0, ("ignition-weak", 1): 4.0, ("probe-dead", 1): -5.0},
         {1: Ragged(3, "b.csv", 300.0, 420.0)},
     )
@@ -399,10 +404,15 @@ def test_an_egt_that_rose_in_every_check_speaks_against_a_dead_plug() -> None:
 
 
 def test_a_cause_in_no_explanation_is_told_by_its_signs_alone() -> None:
-    signs = Signs(gaps={1: ("c.csv", Gaps(1, 0.25, 50.0, 250.0))}, log_ratio={("probe-dead", 1): 5.0})
+    signs = Signs(gaps={1: ("c.csv", Gaps(1, 0.25, 50.0, 250.0, 200))}, log_ratio={("probe-dead", 1): 5.0})
     seen = Evidence((1, 2), (), (Row("height", "now", 1),), np.ones(1), np.eye(1), signs, with_before=False)
     model = Model(
-        (), np.zeros((0, 1)), np.zeros((0, 1)), np.zeros((1, 1)), np.zeros(0, np.bool_), np.zeros(4)
+        (),
+        np.zeros((0, 1)),
+        np.zeros((0, 1)),
+        ((1.0, np.zeros((1, 1))),),
+        np.zeros(0, np.bool_),
+        np.zeros(4),
     )
     nothing = Explanation((), None, 1.0)
     found = Posterior((nothing,), model, np.ones(1))

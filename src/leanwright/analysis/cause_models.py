@@ -65,15 +65,15 @@ class Model:
     """All pieces with their effects on the evidence, in the units of its rows.
 
     ``mean`` and ``column`` hold the effect of the mean size and of one standard deviation more [percent, degF, 1], shape
-    (pieces, rows); ``scatter`` the covariance of a healthy engine's evidence without the measurement's [percent squared,
-    degF squared, 1], shape (rows, rows). ``of_uneven`` tells which pieces an uneven engine has many of, and
+    (pieces, rows); ``scatters`` the covariance of a healthy engine's evidence without the measurement's [percent squared,
+    degF squared, 1], shape (rows, rows), each with the share of the engines that scatter so [1]. ``of_uneven`` tells which pieces an uneven engine has many of, and
     ``log_uneven`` what so many of them make of the chances [1], shape (cylinders + 2,).
     """
 
     pieces: tuple[Piece, ...]
     mean: Floats
     column: Floats
-    scatter: Floats
+    scatters: tuple[tuple[float, Floats], ...]
     of_uneven: NDArray[np.bool_]
     log_uneven: Floats
 
@@ -110,7 +110,7 @@ def build(evidence: Evidence, priors: Priors) -> Model:
         tuple(pieces),
         np.array(means).reshape(-1, count),
         np.array(columns).reshape(-1, count),
-        scatter(evidence, priors),
+        tuple((share, scatter(evidence, priors, sd)) for share, sd in priors.scatter.offsets_percent),
         np.array([piece.cause == "nozzle-size" and not piece.new for piece in pieces], dtype=np.bool_),
         log_uneven(len(evidence.cylinders), priors),
     )
@@ -262,7 +262,7 @@ def _effect(
     return effect
 
 
-def scatter(evidence: Evidence, priors: Priors) -> Floats:
+def scatter(evidence: Evidence, priors: Priors, offset_percent: float) -> Floats:
     """Covariance of the evidence of a healthy engine, without the measurement's.
 
     Parameters
@@ -271,6 +271,8 @@ def scatter(evidence: Evidence, priors: Priors) -> Floats:
         What was seen.
     priors : Priors
         The standard deviations.
+    offset_percent : float
+        That of the offsets [percent].
 
     Returns
     -------
@@ -281,11 +283,11 @@ def scatter(evidence: Evidence, priors: Priors) -> Floats:
     whole = np.zeros((len(rows), len(rows)))
     for i, one in enumerate(rows):
         for j, other in enumerate(rows[: i + 1]):
-            whole[i, j] = whole[j, i] = _common(one, other, priors)
+            whole[i, j] = whole[j, i] = _common(one, other, priors, offset_percent)
     return whole
 
 
-def _common(one: Row, other: Row, priors: Priors) -> float:
+def _common(one: Row, other: Row, priors: Priors, offset_percent: float) -> float:
     """What two rows have in common in a healthy engine."""
     s = priors.scatter
     if one.quantity != other.quantity:
@@ -298,7 +300,7 @@ def _common(one: Row, other: Row, priors: Priors) -> float:
         case "offset":
             return (
                 FREE * place
-                + own * s.offset_percent**2
+                + own * offset_percent**2
                 + own * day * s.offset_between_days_percent**2
                 + own * place * s.offset_between_settings_percent**2
             )

@@ -106,8 +106,8 @@ flow less 1 [percent]."""
 class Scatter:
     """How far healthy engines are from alike, and from one day to the next: standard deviations."""
 
-    offset_percent: float = 0.7
-    """offsets of cylinders that nobody would call uneven"""
+    offsets_percent: tuple[tuple[float, float], ...] = ((0.5, 0.45), (0.5, 1.1))
+    """offsets of cylinders that nobody would call uneven: share of the engines [1], and how far theirs are from alike"""
     offset_of_nozzle_percent: float = 0.35
     """the part of it that the nozzles make, which a bottle test sees"""
     offset_between_settings_percent: float = 0.10

@@ -31,12 +31,14 @@ class Explanation:
     """One set of causes that are there together, with its chance [1] in all sizes; no pieces: nothing is wrong.
 
     ``pieces`` are in their likeliest sizes.
-    ``exchanged`` names two cylinders whose probe leads were exchanged since the earlier recordings.
+    ``exchanged`` names two cylinders whose probe leads were exchanged since the earlier recordings, and ``scatter`` which
+    of the model's scatters makes it likeliest [1].
     """
 
     pieces: tuple[Piece, ...]
     exchanged: Swap
     probability: float
+    scatter: int = 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,7 +78,9 @@ def posterior(evidence: Evidence, priors: Priors) -> Posterior:
     model = build(evidence, priors)
     values = evidence.values - expected(evidence, priors)
     weighed = [
-        _Weighed(evidence, model, values, swap, log_chance) for swap, log_chance in _swaps(evidence, priors)
+        _Weighed(evidence, model, values, swap, log_chance, number)
+        for swap, log_chance in _swaps(evidence, priors)
+        for number in range(len(model.scatters))
     ]
     return Posterior(_told_apart(_follow(weighed), weighed, model), model, values)
 
@@ -87,24 +91,25 @@ Kind = tuple[str, tuple[int, ...], bool]
 def _told_apart(
     found: Mapping["Set", float], weighed: Sequence["_Weighed"], model: Model
 ) -> tuple[Explanation, ...]:
-    """Sets as explanations, those that differ in the size of a cause alone taken together under the likeliest of them."""
+    """Sets as explanations, those that differ in the size of a cause or in how far a sound engine scatters taken together
+    under the likeliest of them."""
     best = max(found.values())
     kinds: list[Kind] = [(piece.cause, piece.cylinders, piece.new) for piece in model.pieces]
-    together: dict[tuple[int, frozenset[Kind]], tuple[float, float, tuple[int, ...]]] = {}
+    together: dict[tuple[Swap, frozenset[Kind]], tuple[float, float, int, tuple[int, ...]]] = {}
     for (place, pieces), value in found.items():
-        key = (place, frozenset([kinds[piece] for piece in pieces]))
-        share, likeliest, those = together.get(key, (0.0, -np.inf, ()))
+        key = (weighed[place].swap, frozenset([kinds[piece] for piece in pieces]))
+        share, likeliest, scatter, those = together.get(key, (0.0, -np.inf, 0, ()))
         if value > likeliest:
-            likeliest, those = value, tuple(sorted(pieces))
-        together[key] = (share + float(np.exp(value - best)), likeliest, those)
-    total = sum(share for share, _, _ in together.values())
+            likeliest, scatter, those = value, weighed[place].number, tuple(sorted(pieces))
+        together[key] = (share + float(np.exp(value - best)), likeliest, scatter, those)
+    total = sum(share for share, *_ in together.values())
     ordered = sorted(
-        ((share, place, pieces) for (place, _), (share, _, pieces) in together.items()),
-        key=lambda one: (-one[0], one[1], one[2]),
+        ((share, swap, pieces, scatter) for (swap, _), (share, _, scatter, pieces) in together.items()),
+        key=lambda one: (-one[0], one[1] or (), one[2]),
     )
     return tuple(
-        Explanation(tuple(model.pieces[piece] for piece in pieces), weighed[place].swap, share / total)
-        for share, place, pieces in ordered
+        Explanation(tuple(model.pieces[piece] for piece in pieces), swap, share / total, scatter)
+        for share, swap, pieces, scatter in ordered
     )
 
 
@@ -153,16 +158,23 @@ def _follow(weighed: Sequence["_Weighed"]) -> dict[Set, float]:
 
 
 class _Weighed:
-    """The evidence weighed under one wiring of the probe leads; every set is a few small matrices away."""
+    """The evidence weighed under one wiring of the probe leads and one scatter; every set is a few small matrices away."""
 
     def __init__(
-        self, evidence: Evidence, model: Model, values: Floats, swap: Swap, log_chance: float
+        self,
+        evidence: Evidence,
+        model: Model,
+        values: Floats,
+        swap: Swap,
+        log_chance: float,
+        number: int,
     ) -> None:
-        self.swap = swap
-        self.log_chance = log_chance
+        self.swap, self.number = swap, number
+        share, scatter = model.scatters[number]
+        log_chance += float(np.log(share))
         order = rewired(evidence, swap)
         mean, column = model.mean[:, order], model.column[:, order]
-        covariance = evidence.covariance + model.scatter[np.ix_(order, order)]
+        covariance = evidence.covariance + scatter[np.ix_(order, order)]
         log_determinant = float(np.linalg.slogdet(covariance)[1])
         right = np.vstack([values[None, :], mean, column]).T
         solved: Floats = np.asarray(np.linalg.solve(covariance, right).T, dtype=np.float64)

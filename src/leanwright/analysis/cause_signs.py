@@ -3,6 +3,7 @@
 import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from math import lgamma
 from statistics import NormalDist
 from typing import Final
 
@@ -17,6 +18,7 @@ from leanwright.analysis.probe_gaps import Gaps, probe_gaps
 
 # Reasons for every figure stand in docs/theory/causes.md.
 GAPS_HEALTHY: Final = 0.006
+MANY_ROWS: Final = 10_000
 GAPS_TELL: Final = 0.03
 FLANK_HEALTHY_F: Final = 14.0
 FLANK_ODD: Final = 0.01
@@ -88,7 +90,7 @@ def find_signs(measured: Measured) -> Signs:
     ratio: dict[tuple[str, int], float] = {}
     usual = float(np.median([gap.share for _, gap in gaps.values()])) if gaps else 0.0
     for number, (_, gap) in gaps.items():
-        ratio["probe-dead", number] = gaps_ratio(gap.share, usual)
+        ratio["probe-dead", number] = gaps_ratio(gap.share, usual, gap.rows)
     for number in unread:
         ratio["probe-dead", number] = SILENT_WITHOUT_COUNT
     for number, (_, flank) in flanks.items():
@@ -118,21 +120,32 @@ def _highest(peaks: Peaks) -> Mapping[float, float]:
     return found
 
 
-def gaps_ratio(share: float, usual: float) -> float:
+def gaps_ratio(share: float, usual: float, rows: int = MANY_ROWS) -> float:
     """Log of the likelihood ratio of a dead or loose probe against a sound one, from its share of silent readings.
 
     Parameters
     ----------
     share, usual : float
         Share of its readings that say nothing, and the median share over the probes [1].
+    rows : int, optional
+        Of how many readings [1]: one silent reading of a dozen tells nothing, fifty of six hundred tell much.
 
     Returns
     -------
     float
-        A dead or loose probe is silent for any share alike; a sound one for few readings, exponentially distributed [1].
+        A dead or loose probe is silent for any share alike; a sound one for few readings: its share goes as (1 - p)^(b - 1) with
+        mean 1 / (1 + b), and the number of silent rows is binomial in either case (beta-binomial: A. Gelman et al., *Bayesian
+        Data Analysis*, 3rd ed., sec. 5.3) [1].
     """
-    beyond = max(share - usual, 0.0)
-    return float(np.log(GAPS_HEALTHY) + beyond / GAPS_HEALTHY)
+    silent, b = max(share - usual, 0.0) * rows, 1.0 / GAPS_HEALTHY - 1.0
+    sound = (
+        float(np.log(b))
+        + lgamma(rows + 1.0)
+        - lgamma(rows - silent + 1.0)
+        + lgamma(rows - silent + b)
+        - lgamma(rows + b + 1.0)
+    )
+    return -float(np.log(rows + 1.0)) - sound
 
 
 def flank_ratio(excess: float) -> float:

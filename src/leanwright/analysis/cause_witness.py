@@ -125,9 +125,8 @@ def _log_density(
     """Log of the normal density of a number under an explanation."""
     order = rewired(evidence, one.exchanged)
     moved = [order[row] for row in rows]
-    variance = float(
-        w @ (evidence.covariance[np.ix_(rows, rows)] + found.model.scatter[np.ix_(moved, moved)]) @ w
-    )
+    scatter = found.model.scatters[one.scatter][1]
+    variance = float(w @ (evidence.covariance[np.ix_(rows, rows)] + scatter[np.ix_(moved, moved)]) @ w)
     mean = 0.0
     for piece in one.pieces:
         place = found.model.pieces.index(piece)

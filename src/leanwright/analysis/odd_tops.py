@@ -78,7 +78,7 @@ def _gaps(result: RecordingResult, peaks: SweepPeaks, one: CylinderPeak) -> tupl
     rows = slice(*np.searchsorted(recording.time_s, [sweep.start_s, sweep.end_s]))
     egt = recording.values("egt", one.cylinder, sweep.engine)
     missing = 1.0 if egt is None else float(np.mean(~np.isfinite(egt[rows])))
-    return recording.name, Gaps(one.cylinder, missing, sweep.start_s, sweep.end_s)
+    return recording.name, Gaps(one.cylinder, missing, sweep.start_s, sweep.end_s, rows.stop - rows.start)
 
 
 def _is_ragged(result: RecordingResult, peaks: SweepPeaks, one: CylinderPeak) -> bool:

@@ -29,12 +29,13 @@ SETTLED_S: Final = 15.0
 
 @dataclass(frozen=True, slots=True)
 class Gaps:
-    """The ``share`` of a probe's readings that say nothing [1], in a stretch of the recording."""
+    """The ``share`` of a probe's readings that say nothing [1] of so many ``rows`` [1], in a stretch of the recording."""
 
     cylinder: int
     share: float
     start_s: float
     end_s: float
+    rows: int
 
 
 def probe_gaps(
@@ -81,7 +82,7 @@ def probe_gaps(
     start, end = used[0].start_s, used[-1].end_s
     around = max(LEVEL_ROWS, round(LEVEL_S / (recording.interval_s or LEVEL_S)))
     return {
-        number: Gaps(number, share, start, end)
+        number: Gaps(number, share, start, end, int(rows.sum()))
         for number, share in zip(numbers, _silent_shares(egt, around), strict=True)
     }
 
