@@ -91,8 +91,7 @@ Kind = tuple[str, tuple[int, ...], bool]
 def _told_apart(
     found: Mapping["Set", float], weighed: Sequence["_Weighed"], model: Model
 ) -> tuple[Explanation, ...]:
-    """Sets as explanations, those that differ in the size of a cause or in how far a sound engine scatters taken together
-    under the likeliest of them."""
+    """Sets as explanations, those that differ in a cause's size or the scatter alone taken together under the likeliest."""
     best = max(found.values())
     kinds: list[Kind] = [(piece.cause, piece.cylinders, piece.new) for piece in model.pieces]
     together: dict[tuple[Swap, frozenset[Kind]], tuple[float, float, int, tuple[int, ...]]] = {}
