@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
+from math import ceil
 from pathlib import Path
 from typing import Final
 
@@ -95,7 +96,7 @@ def prepare(
     settings = uvicorn.Config(
         make_app(house), http=PlainProtocol, ws="none", lifespan="on", log_config=None, access_log=False, server_header=False,
         proxy_headers=False, h11_max_incomplete_event_size=limits.header_bytes + limits.target_bytes,
-        timeout_keep_alive=int(limits.idle_s), timeout_graceful_shutdown=8, backlog=BACKLOG,
+        timeout_keep_alive=ceil(limits.idle_s), timeout_graceful_shutdown=8, backlog=BACKLOG,
     )  # fmt: skip
     return Served(house, uvicorn.Server(settings), listening)
 
