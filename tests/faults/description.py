@@ -10,7 +10,7 @@ from leanwright.web.visit import Entry
 
 QUERY = ("after", "also", "before", "engine", "from", "job", "of", "order", "power", "put", "r", "saved")
 """What pages read from an address; anything may stand there."""
-STATUSES = ("200", "303", "400", "403", "404", "405", "409", "410", "413", "415", "422", "429")
+STATUSES = ("200", "303", "400", "403", "404", "405", "409", "410", "413", "414", "415", "422", "429", "431")
 """What an address may answer to someone with a session: an error of the server is not among it."""
 Described = dict[str, Any]
 

@@ -36,8 +36,9 @@ from tests.web.wire import Browser
 Drawn = Case[Any]
 BOTH = (GenerationMode.POSITIVE, GenerationMode.NEGATIVE)
 """Requests that fit the description, and requests that do not."""
-REFUSED = {400, 401, 403}
-"""What someone without a session is answered; what is no right request is refused before it is asked who sent it."""
+REFUSED = {400, 401, 403, 414, 431}
+"""What someone without a session is answered; what is no right request, or too long a one, is refused
+before it is asked who sent it."""
 
 
 class Client:
