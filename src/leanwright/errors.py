@@ -1,6 +1,7 @@
 """One class per cause of "cannot go on"; exit codes and HTTP status are known only at the edges."""
 
 from pathlib import Path
+from typing import Final
 
 from leanwright.told import Told
 
@@ -18,6 +19,9 @@ def _with_next_step(reason: str, next_step: str) -> str:
     """A sentence from its reason, with a full stop where that has none, and what to do."""
     whole = Told.of(reason) if reason.endswith(".") else Told("{reason}.", reason=Told.of(reason))
     return Told("{reason} {next_step}", reason=whole, next_step=Told.of(next_step)) if next_step else whole
+
+
+_FORM_TOLD: Final = Told("docs/reference/files.md tells its form.")
 
 
 class UnreadableRecordingError(LeanwrightError):
@@ -99,9 +103,7 @@ class UnwritablePlaceError(LeanwrightError):
 class UnusableFileError(LeanwrightError):
     """A file beside the recordings that cannot be used: which, why, and what to do."""
 
-    def __init__(
-        self, name: str, reason: str, next_step: str = "docs/reference/files.md tells its form."
-    ) -> None:
+    def __init__(self, name: str, reason: str, next_step: str = _FORM_TOLD) -> None:
         super().__init__(
             _with_next_step(Told("{name}: {reason}", name=name, reason=Told.of(reason)), next_step)
         )

@@ -13,6 +13,21 @@ from tests.structure.sources import PACKAGE, Source, sources
 TEXTS: Final[dict[str, tuple[tuple[int, str], ...]]] = {
     "Finding": ((2, "message"),),
     "Kind": ((0, "what"), (1, "next_step")),
+    **dict.fromkeys(
+        (
+            "UnusableFileError",
+            "UnusableNozzleSetError",
+            "UnusableStockError",
+            "UnusableAircraftError",
+            "UnusableApprovalError",
+            "UnusableBottleTestError",
+            "UnusableLimitsError",
+            "UnusableHealthError",
+            "UnusableTroubleshootingError",
+        ),
+        ((1, "reason"), (2, "next_step")),
+    ),
+    "NozzleRuleError": ((0, "reason"),),
     "SkippedLine": ((1, "reason"),),
     "RefusedEntryError": ((1, "reason"), (2, "next_step")),
     "NothingToPrintError": ((0, "reason"), (1, "next_step")),

@@ -29,6 +29,7 @@ _RETENTION: Final = {
     "easa-part-ml": (Told("36 months"), "M.A.305(e)", UK_2020, 3 * 365 + 1),
     "uk-part-ml": (Told("36 months"), "M.A.305(e)", UK_2020, 3 * 365 + 1),
 }
+_WEIGHED: Final = {None: Told("nothing said"), "no-change": Told("no change"), "changed": Told("changed")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -329,7 +330,7 @@ def _own_items(state: State, body: papers.MaintenanceRecord, job: JobState) -> I
         14,
         "weight and balance stated, no change included",
         "met" if body.weight_and_balance else "missing",
-        body.weight_and_balance or Told("nothing said"),
+        _WEIGHED[body.weight_and_balance],
         Told("common practice"),
         "",
     )

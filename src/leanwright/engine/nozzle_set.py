@@ -97,14 +97,16 @@ def positions(group: PositionGroup, profile: EngineProfile) -> frozenset[int]:
     """
     if (group.rows or group.banks) and not profile.places:
         raise NozzleRuleError(
-            "its position groups go by row or bank, and nobody has said from which end the cylinders are counted: "
-            "the engine's manual tells, and --numbered-from says it here"
+            Told(
+                "its position groups go by row or bank, and nobody has said from which end the cylinders are counted: "
+                "the engine's manual tells, and --numbered-from says it here"
+            )
         )
     count = 1 + max((place.row for place in profile.places.values()), default=-1)
     rows = {_row(name, count) for name in group.rows}
     for bank in group.banks:
         if bank not in {"left", "right"}:
-            raise NozzleRuleError(f"there is no bank {bank!r}: write left or right")
+            raise NozzleRuleError(Told("there is no bank {bank!r}: write left or right", bank=bank))
     return frozenset(
         number
         for number in _everywhere(profile)
@@ -148,7 +150,9 @@ def available(
     everywhere = _everywhere(profile)
     for nozzle in nozzle_set.nozzles if nozzle_set else ():
         if nozzle.marking in by_marking:
-            raise NozzleRuleError(f"two nozzles bear the marking {nozzle.marking!r}: each needs its own")
+            raise NozzleRuleError(
+                Told("two nozzles bear the marking {marking!r}: each needs its own", marking=nozzle.marking)
+            )
         tolerance = nozzle.tolerance or (nozzle_set.tolerance if nozzle_set else NEW_NOZZLE)
         cylinders = _allowed(nozzle, nozzle_set, profile) if nozzle_set else everywhere
         by_marking[nozzle.marking] = Available(
@@ -188,15 +192,26 @@ def fitted_of_set(
     for one in fitted:
         if one.cylinder not in _everywhere(profile):
             raise NozzleRuleError(
-                f"there is no cylinder {one.cylinder} on this engine of {profile.cylinders}"
+                Told(
+                    "there is no cylinder {cylinder} on this engine of {cylinders}",
+                    cylinder=one.cylinder,
+                    cylinders=profile.cylinders,
+                )
             )
         if one.cylinder in made:
-            raise NozzleRuleError(f"cylinder {one.cylinder} is named twice: one nozzle is fitted in each")
+            raise NozzleRuleError(
+                Told(
+                    "cylinder {cylinder} is named twice: one nozzle is fitted in each", cylinder=one.cylinder
+                )
+            )
         of_set = known.get(one.marking)
         if not one.flow and of_set is None:
             raise NozzleRuleError(
-                f"nothing tells the flow of nozzle {one.marking!r} in cylinder {one.cylinder}: name it in the set, "
-                "or give its own flow"
+                Told(
+                    "nothing tells the flow of nozzle {marking!r} in cylinder {cylinder}: name it in the set, or give its own flow",
+                    marking=one.marking,
+                    cylinder=one.cylinder,
+                )
             )
         made[one.cylinder] = replace(
             one,
@@ -216,14 +231,22 @@ def _allowed(nozzle: SetNozzle, nozzle_set: NozzleSet, profile: EngineProfile) -
     if unknown:
         there = ", ".join(sorted(nozzle_set.groups)) or "none"
         raise NozzleRuleError(
-            f"nozzle {nozzle.marking!r} names the position group {unknown[0]!r}, which the set does not have "
-            f"(it has {there})"
+            Told(
+                "nozzle {marking!r} names the position group {unknown!r}, which the set does not have (it has {there})",
+                marking=nozzle.marking,
+                unknown=unknown[0],
+                there=there,
+            )
         )
     allowed = frozenset().union(*(positions(nozzle_set.groups[name], profile) for name in nozzle.groups))
     if not allowed:
         raise NozzleRuleError(
-            f"nozzle {nozzle.marking!r} may go to no position of this engine of {profile.cylinders} cylinders: "
-            f"its groups are {', '.join(nozzle.groups)}"
+            Told(
+                "nozzle {marking!r} may go to no position of this engine of {cylinders} cylinders: its groups are {all}",
+                marking=nozzle.marking,
+                cylinders=profile.cylinders,
+                all=", ".join(nozzle.groups),
+            )
         )
     return allowed
 
@@ -232,12 +255,17 @@ def _from_shelf(one: OnShelf, known: Mapping[str, Available], everywhere: frozen
     of_set = known.get(one.marking)
     if one.flow is None and of_set is None:
         raise NozzleRuleError(
-            f"nothing tells the flow of nozzle {one.marking!r} on the shelf: give its own flow, or the set that it "
-            "belongs to"
+            Told(
+                "nothing tells the flow of nozzle {marking!r} on the shelf: give its own flow, or the set that it belongs to",
+                marking=one.marking,
+            )
         )
     if known and of_set is None:
         raise NozzleRuleError(
-            f"nozzle {one.marking!r} on the shelf is not of this set, so no rule says where it may go"
+            Told(
+                "nozzle {marking!r} on the shelf is not of this set, so no rule says where it may go",
+                marking=one.marking,
+            )
         )
     of_its_kind = of_set or Available(one.marking, 1.0, NEW_NOZZLE, everywhere)
     return replace(
@@ -252,7 +280,11 @@ def _from_shelf(one: OnShelf, known: Mapping[str, Available], everywhere: frozen
 def _checked(flow: float, marking: str) -> float:
     if not 0.0 < flow < float("inf"):
         raise NozzleRuleError(
-            f"nozzle {marking!r} has a flow of {flow:g} times the standard: it has to be above 0"
+            Told(
+                "nozzle {marking!r} has a flow of {flow:g} times the standard: it has to be above 0",
+                marking=marking,
+                flow=flow,
+            )
         )
     return flow
 
@@ -261,11 +293,19 @@ def _row(name: str | int, count: int) -> int:
     """Position of a row from the front, counted from 0; -1 if this engine has no such row."""
     if isinstance(name, int):
         if name < 1:
-            raise NozzleRuleError(f"there is no row {name}: rows are counted from 1, the front one")
+            raise NozzleRuleError(
+                Told("there is no row {name}: rows are counted from 1, the front one", name=name)
+            )
         return name - 1
     if not any(name in names for names in ROW_NAMES.values()):
         known = ", ".join(dict.fromkeys(row for names in ROW_NAMES.values() for row in names))
-        raise NozzleRuleError(f"there is no row {name!r}: write one of {known}, or its number from the front")
+        raise NozzleRuleError(
+            Told(
+                "there is no row {name!r}: write one of {known}, or its number from the front",
+                name=name,
+                known=known,
+            )
+        )
     names = ROW_NAMES.get(count)
     if names is None:
         return {"front": 0, "rear": count - 1}.get(name, -1)

@@ -19,7 +19,7 @@ from leanwright.report.compare_text import cylinder_table as compared_cylinders
 from leanwright.report.figures.ladder_beside import compared_ladder, planned_ladder
 from leanwright.report.figures.signs import mark
 from leanwright.report.frame import framed
-from leanwright.report.main_part import Door, MainPart
+from leanwright.report.main_part import Door, MainPart, doors_in
 from leanwright.report.numbers import NO_BREAK
 from leanwright.report.plan_text import choice_table, order_words, recommended
 from leanwright.report.plan_text import cylinder_table as planned_cylinders
@@ -210,7 +210,7 @@ def _content(
         "texts": texts,
         "figures": tuple(map(own_drawing, texts.figures)),
         "foot": ", ".join(one.recording.sha256 for one in measured.results) if measured else "",
-        "doors": doors,
+        "doors": doors_in(doors, voice),
         "cards": (),
         "headless": False,
     }

@@ -7,6 +7,7 @@ from leanwright.recordings.recording import Channel, Recording
 from leanwright.report.words import Voice
 
 _NEEDED: Final = ("time", "egt", "fuel_flow")
+_SIGNS: Final = {"degF": "°F", "degC": "°C", "deg": "°", "percent": "%"}
 _WITHOUT_UNIT: Final = ("time", "date", "text", "summary", "unknown")
 
 
@@ -55,5 +56,13 @@ def inside_unit(channel: Channel) -> str | None:
 
 def shown_unit(channel: Channel) -> str:
     """A column's unit as people write it; empty where it is not known."""
-    unit = channel.unit or ""
-    return unit.replace("deg", "°") if unit in {"degF", "degC"} else unit
+    return sign(channel.unit or "")
+
+
+def sign(unit: str) -> str:
+    """A unit as people write it in every language.
+
+    >>> sign("degF"), sign("percent"), sign("gal/h")
+    ('°F', '%', 'gal/h')
+    """
+    return _SIGNS.get(unit, unit)

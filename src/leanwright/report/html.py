@@ -22,7 +22,7 @@ from leanwright.report.figures.signs import mark, verdict_sign
 from leanwright.report.figures.time import Stretch, time_figure
 from leanwright.report.frame import framed
 from leanwright.report.ladder import Ladder, ladder
-from leanwright.report.main_part import Door, MainPart
+from leanwright.report.main_part import Door, MainPart, doors_in
 from leanwright.report.numbers import plain, span
 from leanwright.report.on_ground import long_evidence
 from leanwright.report.sweeps import numbered, used
@@ -54,7 +54,8 @@ def balance_main(
     measured: Measured, *, units: System = "us", language: str = "en", doors: Sequence[Door] = ()
 ) -> MainPart:
     """The answer without a frame; ``doors`` are the ways on from it."""
-    content = _whole_content(measured, Voice(load(language), units, measured.profile)) | {"doors": doors}
+    voice = Voice(load(language), units, measured.profile)
+    content = _whole_content(measured, voice) | {"doors": doors_in(doors, voice)}
     body = environment().get_template("balance_main.html.j2").render(content)
     return MainPart(content["title"], Markup(body), content["engine"], content["invented"])  # noqa: S704  escaped there
 

@@ -1,8 +1,11 @@
 """What stands in the middle of a page, for a frame that somebody else puts round it: the workbench in the browser."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from markupsafe import Markup
+
+from leanwright.report.words import Voice
 
 
 @dataclass(frozen=True, slots=True)
@@ -12,6 +15,11 @@ class Door:
     href: str
     words: str
     first: bool = False
+
+
+def doors_in(doors: Sequence[Door], voice: Voice) -> tuple[Door, ...]:
+    """Ways on, their words in the reader's language."""
+    return tuple(replace(door, words=voice.told(door.words)) for door in doors)
 
 
 @dataclass(frozen=True, slots=True)

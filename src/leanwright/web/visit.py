@@ -78,7 +78,7 @@ def form_of(kind: type[Form], sent: Sent) -> Form:
     try:
         return msgspec.convert(values, kind, strict=False)
     except msgspec.ValidationError as error:
-        raise RefusedError(unusable(str(error))) from error
+        raise RefusedError(unusable(Told("A field of the form does not take what was sent"))) from error
 
 
 def unusable(why: str) -> Refusal:

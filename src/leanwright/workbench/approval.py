@@ -9,6 +9,7 @@ from typing import Any, Final, Literal
 from leanwright.analysis.chosen import ApprovalAnswer
 from leanwright.errors import UnusableApprovalError
 from leanwright.findings import Statement
+from leanwright.told import Told
 from leanwright.workbench.file_form import Content, Field, Form, Table, read
 from leanwright.workbench.nozzle_files import Aircraft
 
@@ -72,9 +73,16 @@ def read_approval(place: Path) -> Content:
     content = read(place, APPROVAL)
     for table in ("covers", "excludes"):
         for number, one in enumerate(content.many(table)):
-            where = f"[[{table}]] number {number + 1} (line {content.line(table, number)})"
+            where = Told(
+                "[[{table}]] number {number} (line {line})",
+                table=table,
+                number=number + 1,
+                line=content.line(table, number),
+            )
             if not one.get("aircraft") and not one.get("engine"):
-                raise APPROVAL.error(content.name, f"{where} names neither an aircraft nor an engine")
+                raise APPROVAL.error(
+                    content.name, Told("{where} names neither an aircraft nor an engine", where=where)
+                )
             for text in (*one.get("aircraft_serials", []), *one.get("engine_serials", [])):
                 _check_serials(content.name, where, text)
     return content
@@ -166,7 +174,7 @@ def _within(text: str, serial: str) -> bool:
 def _check_serials(name: str, where: str, text: str) -> None:
     found = _RANGE.fullmatch(text.strip())
     if found is None:
-        raise APPROVAL.error(name, f"{where} has an empty serial number")
+        raise APPROVAL.error(name, Told("{where} has an empty serial number", where=where))
     if found["last"] is None and found["open"] is None:
         return
     first = _number(found["first"])
@@ -174,7 +182,11 @@ def _check_serials(name: str, where: str, text: str) -> None:
     if first is None or last is None or first[0] != last[0] or first[1] > last[1]:
         raise APPROVAL.error(
             name,
-            f"{where}: {text!r} is no range of serial numbers; both ends need the same letters and a number that rises",
+            Told(
+                "{where}: {text!r} is no range of serial numbers; both ends need the same letters and a number that rises",
+                where=where,
+                text=text,
+            ),
         )
 
 

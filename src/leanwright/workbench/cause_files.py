@@ -199,7 +199,7 @@ def read_bottle_test(place: Path) -> Catches:
     content = read(place, BOTTLE_TEST)
     caught: dict[int, tuple[float, ...]] = {}
     for number, one in enumerate(content.many("nozzle")):
-        where = f"line {content.line('nozzle', number)}: "
+        where = Told("line {line}: ", line=content.line("nozzle", number))
         _take(place.name, where, caught, int(one["cylinder"]), one["caught"])
     values = content.values
     return _whole(
@@ -218,7 +218,7 @@ def _metered(content: Content) -> float | None:
     if "metered_gph" not in values:
         return None
     if "time_s" not in values:
-        raise UnusableBottleTestError(content.name, "metered_gph needs time_s beside it")
+        raise UnusableBottleTestError(content.name, Told("metered_gph needs time_s beside it"))
     gallons = float(values["metered_gph"]) * float(values["time_s"]) / SECONDS_PER_HOUR
     return gallons * UNITS[values["unit"]]
 
@@ -228,10 +228,17 @@ def _take(
 ) -> None:
     """Add what one nozzle gave, if it makes sense."""
     if not 1 <= cylinder <= MOST_CYLINDERS:
-        raise UnusableBottleTestError(name, f"{where}there is no cylinder {cylinder}")
+        raise UnusableBottleTestError(
+            name, Told("{where}there is no cylinder {cylinder}", where=where, cylinder=cylinder)
+        )
     if cylinder in caught:
         raise UnusableBottleTestError(
-            name, f"{where}cylinder {cylinder} is there twice; put its repeats into one entry"
+            name,
+            Told(
+                "{where}cylinder {cylinder} is there twice; put its repeats into one entry",
+                where=where,
+                cylinder=cylinder,
+            ),
         )
     values = []
     for reading in readings:
@@ -241,11 +248,19 @@ def _take(
             or not 0.0 < reading < float("inf")
         ):
             raise UnusableBottleTestError(
-                name, f"{where}{reading!r} was caught at cylinder {cylinder}; it has to be a number above 0"
+                name,
+                Told(
+                    "{where}{reading!r} was caught at cylinder {cylinder}; it has to be a number above 0",
+                    where=where,
+                    reading=reading,
+                    cylinder=cylinder,
+                ),
             )
         values.append(float(reading))
     if not values:
-        raise UnusableBottleTestError(name, f"{where}nothing was caught at cylinder {cylinder}")
+        raise UnusableBottleTestError(
+            name, Told("{where}nothing was caught at cylinder {cylinder}", where=where, cylinder=cylinder)
+        )
     caught[cylinder] = tuple(values)
 
 
@@ -257,11 +272,13 @@ def _whole(
     u_catch: float | None,
 ) -> Catches:
     if len(caught) < FEWEST_NOZZLES:
-        raise UnusableBottleTestError(name, "it names fewer than two nozzles")
+        raise UnusableBottleTestError(name, Told("it names fewer than two nozzles"))
     told = [("metered", metered), ("u_metered_percent", u_metered), ("u_percent", u_catch)]
     for what, value in told:
         if value is not None and value <= 0.0:
-            raise UnusableBottleTestError(name, f"{what} is {value:g}; it has to be above 0")
+            raise UnusableBottleTestError(
+                name, Told("{what} is {value:g}; it has to be above 0", what=what, value=value)
+            )
     return Catches(dict(caught), metered, u_metered, u_catch)
 
 
@@ -273,17 +290,20 @@ def _catches_of_table(place: Path) -> Catches:
             rows = [row for row in csv.reader(stream.read(MOST_BYTES).splitlines()) if any(row)]
     except OSError as error:
         raise UnusableBottleTestError(
-            name, f"it cannot be opened ({error.strerror})", "Check the name."
+            name, Told("it cannot be opened ({strerror})", strerror=error.strerror), Told("Check the name.")
         ) from error
     except (UnicodeDecodeError, csv.Error) as error:
-        raise UnusableBottleTestError(name, f"it is no table of text ({error})") from error
+        raise UnusableBottleTestError(name, Told("it is no table of text ({error})", error=error)) from error
     head = [cell.strip() for cell in rows[0]] if rows else []
     units = {re.sub(r".*?(mL|L|gal|kg|g|lb)$", r"\1", cell, flags=re.IGNORECASE).lower() for cell in head[1:]}
     known = {unit.lower() for unit in UNITS}
     if not head or head[0].lower() != "cylinder" or len(units) != 1 or not units <= known:
         raise UnusableBottleTestError(
             name,
-            f"its header is {','.join(head)!r}; it has to be cylinder,mL with one column a repeat, in one unit",
+            Told(
+                "its header is {all!r}; it has to be cylinder,mL with one column a repeat, in one unit",
+                all=",".join(head),
+            ),
         )
     caught: dict[int, tuple[float, ...]] = {}
     metered = None
@@ -292,9 +312,11 @@ def _catches_of_table(place: Path) -> Catches:
         if row[0].strip().lower() == "metered":
             metered = sum(readings) / len(readings) if readings else None
         elif row[0].strip().isdecimal():
-            _take(name, f"line {line}: ", caught, int(row[0]), readings)
+            _take(name, Told("line {line}: ", line=line), caught, int(row[0]), readings)
         else:
-            raise UnusableBottleTestError(name, f"line {line}: {row[0]!r} is no cylinder number")
+            raise UnusableBottleTestError(
+                name, Told("line {line}: {row!r} is no cylinder number", line=line, row=row[0])
+            )
     return _whole(name, caught, metered, METERED_PERCENT, None)
 
 
@@ -302,7 +324,9 @@ def _number(name: str, line: int, cell: str) -> float:
     try:
         return float(cell)
     except ValueError as error:
-        raise UnusableBottleTestError(name, f"line {line}: {cell.strip()!r} is no number") from error
+        raise UnusableBottleTestError(
+            name, Told("line {line}: {cell!r} is no number", line=line, cell=cell.strip())
+        ) from error
 
 
 def read_health(place: Path) -> Health:
@@ -310,7 +334,7 @@ def read_health(place: Path) -> Health:
     content = read(place, HEALTH)
     checks: dict[str, Check] = {}
     for number, one in enumerate(content.many("check")):
-        day = _day(content, one["date"], f"line {content.line('check', number)}: ")
+        day = _day(content, one["date"], Told("line {line}: ", line=content.line("check", number)))
         if one["what"] not in checks or checks[one["what"]].day <= day:
             checks[one["what"]] = Check(one["what"], day, one["result"] == "sound")
     identity = content.values.get("identity")
@@ -326,7 +350,7 @@ def _day(content: Content, text: str, where: str) -> date:
         return date.fromisoformat(text)
     except ValueError as error:
         raise UnusableHealthError(
-            content.name, f"{where}the date is {text!r}; write it as 2031-05-17"
+            content.name, Told("{where}the date is {text!r}; write it as 2031-05-17", where=where, text=text)
         ) from error
 
 
@@ -336,11 +360,14 @@ def _fill_up(content: Content, values: Mapping[str, Any] | None) -> FillUp | Non
     for what in ("filled", "counted"):
         if values[what] <= 0.0:
             raise UnusableHealthError(
-                content.name, f"[fill_up]: {what} is {values[what]:g}; it has to be above 0"
+                content.name,
+                Told("[fill_up]: {what} is {values:g}; it has to be above 0", what=what, values=values[what]),
             )
     u = float(values.get("u_percent", FILL_UP_PERCENT))
     if u <= 0.0:
-        raise UnusableHealthError(content.name, f"[fill_up]: u_percent is {u:g}; it has to be above 0")
+        raise UnusableHealthError(
+            content.name, Told("[fill_up]: u_percent is {u:g}; it has to be above 0", u=u)
+        )
     return FillUp(float(values["filled"]), float(values["counted"]), u)
 
 
@@ -351,11 +378,18 @@ def read_troubleshooting(place: Path) -> tuple[Search, Priors]:
     stop = content.values.get("stop", {})
     for name, cost in {**costs, "not_found": stop.get("not_found", 1.0)}.items():
         if cost <= 0.0:
-            raise UnusableTroubleshootingError(place.name, f"{name} costs {cost:g}; it has to be above 0")
+            raise UnusableTroubleshootingError(
+                place.name, Told("{name} costs {cost:g}; it has to be above 0", name=name, cost=cost)
+            )
     for name, chance in {**chances, "sure": stop.get("sure", 0.5)}.items():
         if not 0.0 < chance < 1.0:
             raise UnusableTroubleshootingError(
-                place.name, f"the chance of {name} is {chance:g}; it has to lie between 0 and 1"
+                place.name,
+                Told(
+                    "the chance of {name} is {chance:g}; it has to lie between 0 and 1",
+                    name=name,
+                    chance=chance,
+                ),
             )
     tests = tuple(replace(test, cost=float(costs.get(test.name, test.cost))) for test in TESTS)
     usual = Search()

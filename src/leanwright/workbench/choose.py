@@ -159,7 +159,7 @@ def _or_error(make: Callable[[], _T], place: Path | None, error: type[UnusableFi
     try:
         return make()
     except NozzleRuleError as rule:
-        raise error(place.name if place else "", str(rule)) from rule
+        raise error(place.name if place else "", rule.args[0]) from rule
 
 
 def _order(decided: Plan) -> tuple[OrderRow, ...]:

@@ -19,6 +19,7 @@ import msgspec
 from leanwright.errors import UnusableFileError, UnwritablePlaceError
 from leanwright.recordings.container import display_name
 from leanwright.recordings.recording import Recording
+from leanwright.told import Told
 from leanwright.workbench.one_engine import stated
 from leanwright.workbench.plain_recording import NotAReadingError, from_bytes
 from leanwright.workbench.writing import write_whole
@@ -136,7 +137,7 @@ def keep(
         try:
             recording = from_bytes(content)
         except NotAReadingError as error:
-            raise UnusableFileError("reading", str(error), "Drop the recording again.") from error
+            raise UnusableFileError("reading", str(error), Told("Drop the recording again.")) from error
         old = find(desk, recording.sha256)
         engine = old.engine if old else engine_of(recording)
         aircraft_said, engine_said = stated(recording)
@@ -196,7 +197,7 @@ def reading(desk: Desk, about: About) -> Recording:
         return from_bytes((desk.recordings / _checked(about.id) / "reading").read_bytes())
     except (OSError, NotAReadingError) as error:
         raise UnusableFileError(
-            about.name, "What was read of it is lost", "Drop the recording again."
+            about.name, Told("What was read of it is lost"), Told("Drop the recording again.")
         ) from error
 
 

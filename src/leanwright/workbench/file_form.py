@@ -1,6 +1,7 @@
 """The form of the project's own TOML files: their tables and fields, kept as data, read and checked alike."""
 
 import json
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -8,6 +9,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from leanwright.errors import UnusableFileError
+from leanwright.told import Told, either
 
 MOST_BYTES: Final = 1 << 20
 KINDS: Final[dict[str, tuple[type, ...]]] = {
@@ -19,6 +21,16 @@ KINDS: Final[dict[str, tuple[type, ...]]] = {
     "list of whole numbers": (list,),
     "list": (list,),
 }
+TAKES: Final[dict[str, str]] = {
+    "text": Told("a text"),
+    "number": Told("a number"),
+    "whole number": Told("a whole number"),
+    "yes or no": Told("yes or no"),
+    "list of texts": Told("a list of texts"),
+    "list of whole numbers": Told("a list of whole numbers"),
+    "list": Told("a list"),
+}
+"""What a field takes, as a mistake in a file tells it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +59,7 @@ class Table:
     def heading(self) -> str:
         """How it is written in the file."""
         if not self.name:
-            return "at the top"
+            return Told("at the top")
         inside = f"{self.name}.NAME" if self.named else self.name
         return f"[[{inside}]]" if self.many else f"[{inside}]"
 
@@ -95,9 +107,13 @@ def read(place: Path, form: Form) -> Content:
         with place.open("rb") as stream:
             data = stream.read(MOST_BYTES + 1)
     except OSError as error:
-        raise form.error(place.name, f"it cannot be opened ({error.strerror})", "Check the name.") from error
+        raise form.error(
+            place.name,
+            Told("it cannot be opened ({strerror})", strerror=error.strerror),
+            Told("Check the name."),
+        ) from error
     if len(data) > MOST_BYTES:
-        raise form.error(place.name, "it is larger than 1 MB, so it is no such file")
+        raise form.error(place.name, Told("it is larger than 1 MB, so it is no such file"))
     return parse(place.name, data, form)
 
 
@@ -141,42 +157,57 @@ def parse(name: str, data: bytes, form: Form) -> Content:
         text = data.decode("utf-8-sig")
         values = tomllib.loads(text)
     except UnicodeDecodeError as error:
-        raise form.error(name, "it is not text in UTF-8") from error
+        raise form.error(name, Told("it is not text in UTF-8")) from error
     except tomllib.TOMLDecodeError as error:
-        raise form.error(name, f"it is not TOML: {error}") from error
+        raise form.error(name, _where_broken(str(error))) from error
     except RecursionError as error:
-        raise form.error(name, "it is nested too deeply") from error
+        raise form.error(name, Told("it is nested too deeply")) from error
     if values.get("format") != form.mark:
         raise form.error(
-            name, f"its format is {values.get('format')!r}", f'It has to begin with: format = "{form.mark}"'
+            name,
+            Told("its format is {mark!r}", mark=values.get("format")),
+            Told('It has to begin with: format = "{mark}"', mark=form.mark),
         )
     _check_tables(name, values, form)
     return Content(name, values, text)
+
+
+def _where_broken(message: str) -> Told:
+    """Where a file stops to be TOML, as the library's message tells it."""
+    found = re.search(r"line (\d+), column (\d+)", message)
+    if found is None:
+        return Told("it is not TOML: its end is missing")
+    return Told("it is not TOML: line {line}, column {column}", line=int(found[1]), column=int(found[2]))
 
 
 def _check_tables(name: str, values: Mapping[str, Any], form: Form) -> None:
     top = next((table for table in form.tables if not table.name), Table("", "", ()))
     tables = {table.name: table for table in form.tables if table.name}
     plain = {key: value for key, value in values.items() if key not in tables and key != "format"}
-    _check_fields(name, "at the top", plain, top, form)
+    _check_fields(name, Told("at the top"), plain, top, form)
     for table in tables.values():
         if table.name not in values:
             if table.required:
-                raise form.error(name, f"it has no {table.heading}")
+                raise form.error(name, Told("it has no {heading}", heading=table.heading))
             continue
         found = values[table.name]
         if not isinstance(found, list) if table.many else not isinstance(found, dict):
-            raise form.error(name, f"{table.name} has to be written as {table.heading}")
+            raise form.error(
+                name, Told("{name} has to be written as {heading}", name=table.name, heading=table.heading)
+            )
         entries: list[tuple[str, Any]]
         if isinstance(found, list):
-            entries = [(f"{table.heading} number {number}", one) for number, one in enumerate(found, 1)]
+            entries = [
+                (Told("{heading} number {number}", heading=table.heading, number=number), one)
+                for number, one in enumerate(found, 1)
+            ]
         elif table.named:
             entries = [(f"[{table.name}.{key}]", one) for key, one in found.items()]
         else:
             entries = [(table.heading, found)]
         for where, entry in entries:
             if not isinstance(entry, dict):
-                raise form.error(name, f"{where} has to be a table of fields")
+                raise form.error(name, Told("{where} has to be a table of fields", where=where))
             _check_fields(name, where, entry, table, form)
 
 
@@ -184,15 +215,49 @@ def _check_fields(name: str, where: str, entry: Mapping[str, Any], table: Table,
     known = {field.name: field for field in table.fields}
     for key, value in entry.items():
         if key not in known:
-            raise form.error(name, f"{where} has the field {key!r}, which is not one of {', '.join(known)}")
+            raise form.error(
+                name,
+                Told(
+                    "{where} has the field {key!r}, which is not one of {known}",
+                    where=where,
+                    key=key,
+                    known=", ".join(known),
+                ),
+            )
         field = known[key]
         if not _is(value, field.kind):
-            raise form.error(name, f"{where}: {key} is {value!r}; it has to be a {field.kind}")
+            raise form.error(
+                name,
+                Told(
+                    "{where}: {key} is {value!r}; it has to be {takes}",
+                    where=where,
+                    key=key,
+                    value=value,
+                    takes=TAKES[field.kind],
+                ),
+            )
         if field.choices and value not in field.choices:
-            raise form.error(name, f"{where}: {key} is {value!r}; it has to be {' or '.join(field.choices)}")
+            raise form.error(
+                name,
+                Told(
+                    "{where}: {key} is {value!r}; it has to be {takes}",
+                    where=where,
+                    key=key,
+                    value=value,
+                    takes=either(field.choices),
+                ),
+            )
     for field in table.fields:
         if field.required and field.name not in entry:
-            raise form.error(name, f"{where} lacks the field {field.name!r} ({field.meaning})")
+            raise form.error(
+                name,
+                Told(
+                    "{where} lacks the field {name!r} ({meaning})",
+                    where=where,
+                    name=field.name,
+                    meaning=Told.of(field.meaning),
+                ),
+            )
 
 
 def _is(value: object, kind: str) -> bool:

@@ -76,7 +76,11 @@ class Returned:
         return sum(one.refused is not None for one in self.steps)
 
 
-def hand_in(book: Ledger, content: bytes, name: str = "the result") -> Returned:
+THE_RESULT: Final = Told("the result")
+"""What it is called where it came without a name."""
+
+
+def hand_in(book: Ledger, content: bytes, name: str = THE_RESULT) -> Returned:
     """Enter what a phone brings back; a step that was entered before is not entered again.
 
     Raises :class:`UnusableFileError` for a file that is no result, or the result of a worksheet of another book.
@@ -85,17 +89,24 @@ def hand_in(book: Ledger, content: bytes, name: str = "the result") -> Returned:
     if result.ledger != book.name:
         raise UnusableFileError(
             name,
-            "This worksheet left from another book",
-            "Hand it in there, or take a new one from this book.",
+            Told("This worksheet left from another book"),
+            Told("Hand it in there, or take a new one from this book."),
         )
     if result.left.sequence > book.state().head_sequence or not _was_head(book, result.left):
         raise UnusableFileError(
             name,
-            f"The book is not the one that this worksheet left from: entry {result.left.sequence} is another one",
-            "Was an older backup restored? Take a new worksheet, and enter the steps from this one by hand.",
+            Told(
+                "The book is not the one that this worksheet left from: entry {sequence} is another one",
+                sequence=result.left.sequence,
+            ),
+            Told(
+                "Was an older backup restored? Take a new worksheet, and enter the steps from this one by hand."
+            ),
         )
     if result.job not in book.state().jobs:
-        raise UnusableFileError(name, f"There is no job {result.job!r} in the book", "Take a new worksheet.")
+        raise UnusableFileError(
+            name, Told("There is no job {job!r} in the book", job=result.job), Told("Take a new worksheet.")
+        )
     keys = frozenset(one.key for one in result.steps)
     later = list(_since(book, result.left.sequence, keys))
     steps = tuple(_enter(book, result.job, one) for one in result.steps)
@@ -106,16 +117,20 @@ def _read(content: bytes, name: str) -> _Result:
     if len(content) > MOST_BYTES:
         raise UnusableFileError(
             name,
-            f"It has {len(content):,} bytes; a result has at most {MOST_BYTES:,}",
-            "Hand in the result file.",
+            Told(
+                "It has {count:,} bytes; a result has at most {most_bytes:,}",
+                count=len(content),
+                most_bytes=MOST_BYTES,
+            ),
+            Told("Hand in the result file."),
         )
     try:
         return msgspec.json.decode(content, type=_Result)
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
         raise UnusableFileError(
             name,
-            f"This is not the result of a worksheet ({str(error).rstrip('.')})",
-            "Save it on the phone again, or copy the whole text.",
+            Told("This is not the result of a worksheet"),
+            Told("Save it on the phone again, or copy the whole text."),
         ) from error
 
 

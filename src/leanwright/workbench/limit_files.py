@@ -5,6 +5,7 @@ from typing import Final
 
 from leanwright.analysis.flight_card import Limit, Limits
 from leanwright.errors import UnusableLimitsError
+from leanwright.told import Told
 from leanwright.workbench.file_form import Field, Form, Table, read
 
 LIMITS: Final = Form(
@@ -63,14 +64,27 @@ def read_limits(place: Path) -> Limits:
     limits = []
     for number, one in enumerate(content.many("limit")):
         most, least = one.get("most"), one.get("least")
-        where = f"[[limit]] number {number + 1} (line {content.line('limit', number)})"
+        where = Told(
+            "[[{table}]] number {number} (line {line})",
+            table="limit",
+            number=number + 1,
+            line=content.line("limit", number),
+        )
         if most is None and least is None:
-            raise UnusableLimitsError(content.name, f"{where} gives neither most nor least")
+            raise UnusableLimitsError(content.name, Told("{where} gives neither most nor least", where=where))
         if most is not None and least is not None and most < least:
             raise UnusableLimitsError(
-                content.name, f"{where} gives most {most:g}, which is below least {least:g}"
+                content.name,
+                Told(
+                    "{where} gives most {most:g}, which is below least {least:g}",
+                    where=where,
+                    most=most,
+                    least=least,
+                ),
             )
         if not one["unit"].strip():
-            raise UnusableLimitsError(content.name, f"{where} gives no unit: a number without one kills")
+            raise UnusableLimitsError(
+                content.name, Told("{where} gives no unit: a number without one kills", where=where)
+            )
         limits.append(Limit(one["what"], one["unit"], most, least))
     return Limits(content.values["document"], content.values.get("revision", ""), tuple(limits))

@@ -10,6 +10,7 @@ from leanwright.analysis.payback import Prices
 from leanwright.engine.nozzle_set import NozzleSet, OnShelf, PositionGroup, SetNozzle
 from leanwright.engine.nozzles import NEW_NOZZLE, Fitted, Tolerance
 from leanwright.engine.profile import FuelSystem
+from leanwright.told import Told
 from leanwright.workbench.file_form import Content, Form, read
 from leanwright.workbench.nozzle_forms import AIRCRAFT, NOZZLE_SET, STOCK
 
@@ -58,12 +59,16 @@ def read_nozzle_set(place: Path) -> NozzleSet:
     nozzles = []
     for number, one in enumerate(content.many("nozzle")):
         if one.get("groups") == []:
-            what = "has an empty list of groups: it may go to no position. Name some, or leave the line out"
+            what = Told(
+                "has an empty list of groups: it may go to no position. Name some, or leave the line out"
+            )
             raise _wrong(content, NOZZLE_SET, "nozzle", number, what)
         own = one.get("tolerance_percent")
         flow = _flow(content, NOZZLE_SET, "nozzle", number, one)
         if flow is None:
-            raise _wrong(content, NOZZLE_SET, "nozzle", number, "gives no flow: step_percent or flow_gph")
+            raise _wrong(
+                content, NOZZLE_SET, "nozzle", number, Told("gives no flow: step_percent or flow_gph")
+            )
         nozzles.append(
             SetNozzle(
                 one["marking"],
@@ -90,7 +95,11 @@ def read_stock(place: Path) -> tuple[OnShelf, ...]:
         quantity = one.get("quantity", 1)
         if quantity < 0:
             raise _wrong(
-                content, STOCK, "nozzle", number, f"counts {quantity} nozzles; it has to be 0 or more"
+                content,
+                STOCK,
+                "nozzle",
+                number,
+                Told("counts {quantity} nozzles; it has to be 0 or more", quantity=quantity),
             )
         stock.append(
             OnShelf(
@@ -135,8 +144,16 @@ def read_aircraft(place: Path) -> Aircraft:
 def _wrong(content: Content, form: Form, table: str, number: int, what: str) -> Exception:
     line = content.line(table, number)
     return form.error(
-        content.name, f"[[{table}]] number {number + 1}{f' (line {line})' if line else ''} {what}"
+        content.name,
+        Told("{where} {what}", where=_where(table, number, line), what=what),
     )
+
+
+def _where(table: str, number: int, line: int) -> Told:
+    """Where an entry of a repeated table stands."""
+    if line:
+        return Told("[[{table}]] number {number} (line {line})", table=table, number=number + 1, line=line)
+    return Told("[[{table}]] number {number}", table=table, number=number + 1)
 
 
 def _nothing_empty(content: Content, name: str, group: Mapping[str, Any]) -> None:
@@ -145,36 +162,50 @@ def _nothing_empty(content: Content, name: str, group: Mapping[str, Any]) -> Non
         if group.get(what) == []:
             raise NOZZLE_SET.error(
                 content.name,
-                f"[groups.{name}] has an empty list of {what}: no position would be allowed. Name some, or leave the line out",
+                Told(
+                    "[groups.{name}] has an empty list of {what}: no position would be allowed. Name some, or leave the line out",
+                    name=name,
+                    what=what,
+                ),
             )
 
 
 def _row(content: Content, group: str, row: object) -> str | int:
     if isinstance(row, str) or (isinstance(row, int) and not isinstance(row, bool)):
         return row
-    raise NOZZLE_SET.error(content.name, f"[groups.{group}] names the row {row!r}: write a name or a number")
+    raise NOZZLE_SET.error(
+        content.name,
+        Told("[groups.{group}] names the row {row!r}: write a name or a number", group=group, row=row),
+    )
 
 
 def _flow(content: Content, form: Form, table: str, number: int, one: Mapping[str, Any]) -> float | None:
     """Flow over that of the standard nozzle [1]; ``None`` where the entry gives none."""
     if "step_percent" in one and "flow_gph" in one:
         raise _wrong(
-            content, form, table, number, "gives both step_percent and flow_gph; one of them is enough"
+            content, form, table, number, Told("gives both step_percent and flow_gph; one of them is enough")
         )
     if "step_percent" in one:
         flow = 1.0 + float(one["step_percent"]) / 100.0
-        told = f"a step of {one['step_percent']:g} percent"
+        told = Told("a step of {step:g} percent", step=one["step_percent"])
     elif "flow_gph" in one:
         standard = content.values.get("standard_flow_gph")
         if standard is None or standard <= 0.0:
             raise _wrong(
-                content, form, table, number, "gives flow_gph, but the file has no standard_flow_gph above 0"
+                content,
+                form,
+                table,
+                number,
+                Told("gives flow_gph, but the file has no standard_flow_gph above 0"),
             )
-        flow, told = float(one["flow_gph"]) / float(standard), f"a flow of {one['flow_gph']:g} gal/h"
+        flow = float(one["flow_gph"]) / float(standard)
+        told = Told("a flow of {flow:g} gal/h", flow=one["flow_gph"])
     else:
         return None
     if flow <= 0.0:
-        raise _wrong(content, form, table, number, f"has {told}; a nozzle passes more than nothing")
+        raise _wrong(
+            content, form, table, number, Told("has {told}; a nozzle passes more than nothing", told=told)
+        )
     return flow
 
 
@@ -186,7 +217,9 @@ def _uncertain(content: Content, form: Form, one: Mapping[str, Any]) -> Toleranc
 
 def _positive(content: Content, form: Form, name: str, value: float) -> float:
     if value < 0.0:
-        raise form.error(content.name, f"{name} is {value:g}; it has to be 0 or more")
+        raise form.error(
+            content.name, Told("{name} is {value:g}; it has to be 0 or more", name=name, value=value)
+        )
     return float(value)
 
 
@@ -195,7 +228,11 @@ def _check(content: Content, number: int, one: Mapping[str, Any]) -> Check:
         day = date.fromisoformat(one["date"])
     except ValueError as error:
         raise _wrong(
-            content, AIRCRAFT, "check", number, f"has the date {one['date']!r}; write it as 2031-05-17"
+            content,
+            AIRCRAFT,
+            "check",
+            number,
+            Told("has the date {date!r}; write it as 2031-05-17", date=one["date"]),
         ) from error
     return Check(one["what"], day, one["result"] == "sound")
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any, Final
 
+from leanwright.told import Told, either
 from leanwright.workbench.file_form import Field, Form, Table
 
 NAME: Final = "NAME"
@@ -17,11 +18,11 @@ _NUMBERS_APART: Final = re.compile(r"[,;\s]+")
 _NUMBER: Final = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
 YES, NO = "yes", "no"
 WHAT_IT_TAKES: Final = {
-    "number": "a number, as 12.5",
-    "whole number": "a whole number",
-    "yes or no": "yes or no",
-    "list of whole numbers": "whole numbers with commas between",
-    "list": "numbers or words with commas between",
+    "number": Told("a number, as 12.5"),
+    "whole number": Told("a whole number"),
+    "yes or no": Told("yes or no"),
+    "list of whole numbers": Told("whole numbers with commas between"),
+    "list": Told("numbers or words with commas between"),
 }
 
 
@@ -50,7 +51,7 @@ def filled(form: Form, texts: Mapping[str, str]) -> Filled:
             one = read[0][1] if read else _row(table, 0, {}, wrong)
             values |= {table.name: one} if table.name else one
         if table.required and not read:
-            wrong.setdefault(_first(table), "One at least is needed.")
+            wrong.setdefault(_first(table), Told("One at least is needed."))
     return Filled(values, wrong)
 
 
@@ -97,12 +98,14 @@ def _row(table: Table, number: int, row: Mapping[str, str], wrong: dict[str, str
         text = row.get(one.name, "")
         if not text:
             if one.required:
-                wrong[place] = "This is needed."
+                wrong[place] = Told("This is needed.")
             continue
         value = _value(one, text)
         if value is None:
-            takes = " or ".join(one.choices) if one.choices else WHAT_IT_TAKES.get(one.kind, one.kind)
-            wrong[place] = f"“{text[:60]}” cannot be used here: it takes {takes}."
+            takes = either(one.choices) if one.choices else WHAT_IT_TAKES[one.kind]
+            wrong[place] = Told(
+                "“{text}” cannot be used here: it takes {takes}.", text=text[:60], takes=takes
+            )
         else:
             values[one.name] = value
     return values
@@ -113,7 +116,7 @@ def _name(table: Table, rows: list[tuple[int, dict[str, str]]], wrong: dict[str,
     for number, row in rows:
         name = row.get(NAME, "")
         if not name or name in seen:
-            wrong[f"{table.name}/{number}/{NAME}"] = (
+            wrong[f"{table.name}/{number}/{NAME}"] = Told(
                 "This is needed." if not name else "This name stands twice."
             )
         seen.add(name)

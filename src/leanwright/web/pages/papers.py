@@ -64,7 +64,7 @@ def one(visit: Visit) -> Response:
     try:
         values = papers.values(visit.house.desk, engine, kind)
     except UnusableFileError as error:
-        values, trouble = {}, str(error)
+        values, trouble = {}, error.said
     texts = typed_form.texts_of(papers.KINDS[kind].form, values)
     return _shown(visit, kind, engine, texts or _begun(visit, kind, engine), trouble=trouble)
 
@@ -79,7 +79,7 @@ def save(visit: Visit, form: PaperForm) -> Response:
     try:
         papers.keep(visit.house.desk, form.engine, kind, content)
     except UnusableFileError as error:
-        return _shown(visit, kind, form.engine, form.texts(), trouble=_told(error), back=form.r)
+        return _shown(visit, kind, form.engine, form.texts(), trouble=error.said, back=form.r)
     return _on(visit, form.engine, form.r)
 
 
@@ -96,7 +96,7 @@ def take_file(visit: Visit, form: OfEngine) -> Response:
     try:
         papers.keep(visit.house.desk, form.engine, kind, content, table=table)
     except UnusableFileError as error:
-        return _shown(visit, kind, form.engine, {}, trouble=_told(error), back=form.r)
+        return _shown(visit, kind, form.engine, {}, trouble=error.said, back=form.r)
     return _on(visit, form.engine, form.r)
 
 
@@ -115,7 +115,7 @@ def take_from_book(visit: Visit, form: OfEngine) -> Response:
             return _shown(visit, kind, form.engine, texts, trouble=missing, back=form.r)
         papers.keep(visit.house.desk, form.engine, kind, content)
     except (UnusableFileError, RefusedEntryError) as error:
-        return _shown(visit, kind, form.engine, {}, trouble=str(error), back=form.r)
+        return _shown(visit, kind, form.engine, {}, trouble=error.said, back=form.r)
     return _on(visit, form.engine, form.r)
 
 
@@ -160,10 +160,6 @@ def _begun(visit: Visit, kind: str, engine: str) -> dict[str, str]:
         item = book.state().engines.get(engine)
     count = item.body.cylinders if item is not None else 0
     return {f"{Lead[kind]}/{number}/cylinder": str(number + 1) for number in range(count)}
-
-
-def _told(error: UnusableFileError) -> str:
-    return f"{error.reason[:1].upper()}{error.reason[1:].rstrip('.')}."
 
 
 def _offered(visit: Visit, kind: str, engine: str) -> tuple[str, ...]:

@@ -89,7 +89,7 @@ def columns(visit: Visit) -> Response:
     title, rows = understood(visit, about)
     return page(
         visit, "columns.html.j2", title=title, step="measure", recordings=[about.id],
-        about=about, rows=rows, quantities=sorted(QUANTITIES), units=sorted(UNITS), recording=recording,
+        about=about, rows=rows, quantities=sorted(QUANTITIES), units=[(unit, channels.sign(unit)) for unit in sorted(UNITS)], recording=recording,
         needs_interval=any(one.code == "no-clock" for one in recording.findings),
     )  # fmt: skip
 

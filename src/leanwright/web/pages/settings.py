@@ -1,5 +1,6 @@
 """How the owner likes it, and what is known of the engine while no book says it."""
 
+import re
 from typing import Annotated, Any, Final, Literal
 
 import msgspec
@@ -13,6 +14,7 @@ from leanwright.workbench import preferences as preferences_of
 from leanwright.workbench.folders import usable
 from leanwright.workbench.preferences import Language, Look, Preferences
 
+_BOUND: Final = re.compile(r"(?P<sign>[<>]=?) (?P<number>-?[0-9.e+]+)$")
 NUMBERS: Final = ("cylinders", "goal_gph", "fuel_price", "hours_per_year")
 Typed = Annotated[str, msgspec.Meta(max_length=200)]
 
@@ -54,18 +56,35 @@ def change(visit: Visit, form: SettingsForm) -> Response:
     values["folders"] = [line.strip() for line in form.folders.splitlines() if line.strip()]
     for folder in values["folders"]:
         if not usable(folder):
-            wrong["folders"] = f"“{folder[:200]}” is no folder of this machine, named from its root."
+            wrong["folders"] = Told(
+                "“{folder}” is no folder of this machine, named from its root.", folder=folder[:200]
+            )
     values |= {"currency": form.currency, "person": form.person}
     if not wrong:
         try:
             liked = msgspec.convert(values, Preferences)
         except msgspec.ValidationError as error:
             name = str(error).rpartition("$.")[2].rstrip("`").partition("[")[0]
-            wrong[name] = f"This cannot be used: {str(error).partition(' - at')[0].rstrip('.')}."
+            wrong[name] = _refused(typed.get(name, ""), str(error).partition(" - at")[0])
     if wrong:
         return _shown(visit, typed, wrong)
     preferences_of.write(visit.house.desk.folder, liked)
     return go("/settings?saved=1", visit)
+
+
+def _refused(text: str, message: str) -> Told:
+    """That a value cannot be used, and the limit that it breaks, as the library's message names it."""
+    bound = _BOUND.search(message)
+    if bound is None:
+        return Told("“{text}” cannot be used here.", text=text[:40])
+    number = bound["number"].removesuffix(".0")
+    takes = {
+        ">=": Told("at least {number}", number=number),
+        "<=": Told("at most {number}", number=number),
+        ">": Told("more than {number}", number=number),
+        "<": Told("less than {number}", number=number),
+    }[bound["sign"]]
+    return Told("“{text}” cannot be used here: it takes {takes}.", text=text[:40], takes=takes)
 
 
 def _number(name: str, text: str, wrong: dict[str, str]) -> float | int | None:
@@ -74,7 +93,7 @@ def _number(name: str, text: str, wrong: dict[str, str]) -> float | int | None:
     try:
         value = float(text.replace(",", "."))
     except ValueError:
-        wrong[name] = f"“{text[:40]}” is no number."
+        wrong[name] = Told("“{text}” is no number.", text=text[:40])
         return None
     return int(value) if name == "cylinders" and value.is_integer() else value
 

@@ -9,6 +9,7 @@ from leanwright.report import channels
 from leanwright.report.figures.spark import spark
 from leanwright.report.words import Voice
 from leanwright.report.words.catalogue import load
+from leanwright.told import Told
 from leanwright.web.show import drawing
 from leanwright.web.visit import Visit
 from leanwright.workbench import desk as desks
@@ -27,7 +28,7 @@ def understood(visit: Visit, about: About) -> tuple[str, list[dict[str, Any]]]:
 
 
 def _column(number: int, channel: Channel, recording: Recording, voice: Voice) -> dict[str, Any]:
-    label = f"{channel.column or number}: from {_least(channel)} to {_most(channel)}"
+    label = voice.told(_course(channel, channel.column or str(number)))
     return {
         "number": number,
         "column": channel.column,
@@ -45,17 +46,9 @@ def _column(number: int, channel: Channel, recording: Recording, voice: Voice) -
     }
 
 
-def _least(channel: Channel) -> str:
-    return (
-        "nothing"
-        if channel.values is None or not np.isfinite(channel.values).any()
-        else f"{np.nanmin(channel.values):.6g}"
-    )
-
-
-def _most(channel: Channel) -> str:
-    return (
-        "nothing"
-        if channel.values is None or not np.isfinite(channel.values).any()
-        else f"{np.nanmax(channel.values):.6g}"
-    )
+def _course(channel: Channel, name: str) -> str:
+    """What the small picture of a column shows."""
+    if channel.values is None or not np.isfinite(channel.values).any():
+        return Told("{name}: no value", name=name)
+    low, high = (f"{end:.6g}" for end in (np.nanmin(channel.values), np.nanmax(channel.values)))
+    return Told("{name}: from {low} to {high}", name=name, low=low, high=high)
