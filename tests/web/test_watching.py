@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from leanwright.workbench.desk_watch import not_looked_at, of_engine
+from leanwright.workbench.desk_watch import Watches, look, not_looked_at, of_engine
 from leanwright.workbench.invent import simulate_into
 from tests.web.wire import Browser
 
@@ -21,13 +21,36 @@ def test_an_engine_is_watched_from_the_recordings_on_the_desk(fresh: Browser, tm
     for _ in range(30):  # to weigh what changed takes a while; each answer comes soon
         if "go=on" not in address:
             break
-        assert "data-again" in fresh.get(address).text
+        if "data-again" not in fresh.get(address).text:
+            break
         address = fresh.post("/watch", engine="").header("location")
     assert not_looked_at(desk, of_engine(desk, "")) == ()
     shown = fresh.get(address).text
     assert "data-again" not in shown
     assert "<svg" in shown
     assert "flight-2.csv" in shown
+
+
+def test_what_was_worked_out_is_there_again_when_the_program_starts_anew(
+    fresh: Browser, tmp_path: Path
+) -> None:
+    for seed in (1, 2):
+        place = simulate_into(tmp_path / str(seed), seed=seed, cylinders=6, faults=(), sweeps=2)[0]
+        fresh.drop((f"flight-{seed}.csv", place.read_bytes()))
+    desk = fresh.served.house.desk
+    abouts = of_engine(desk, "")
+    look(desk, abouts, 60.0)
+    assert Watches(desk).ready(abouts) is None
+    first = Watches(desk)
+    first.begin(abouts, wait_s=60.0)
+    worked_out = first.ready(abouts)
+    assert worked_out is not None
+    assert Watches(desk).ready(abouts) == worked_out
+    assert Watches(desk).ready(abouts[:1]) is None
+    (kept,) = (desk.folder / "watched").iterdir()
+    kept.write_bytes(kept.read_bytes()[:-9])
+    assert Watches(desk).ready(abouts) is None
+    assert "<svg" in fresh.get("/watch").text  # one request is enough where everything was looked at
 
 
 def test_how_to_lean_is_shown_with_the_owners_limits_and_a_bad_power_is_told(

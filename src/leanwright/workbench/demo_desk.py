@@ -49,6 +49,7 @@ def lay_out(
     first, *_ = [_put(desk, book, place, now) for place in flights]
     watched = [_put(desk, book, place, now) for place in years]
     desk_watch.look(desk, watched, _LONG)
+    desk_watch.Watches(desk).begin(desk_watch.of_engine(desk, WATCHED), wait_s=_LONG)
     _enter(desk, book, ENGINE, [first])
     _enter(desk, book, WATCHED, watched, verdict="even")
 

@@ -1,7 +1,8 @@
 """The desk of the workbench: recordings kept by the digest of their content, and what a person said about them.
 
 In its folder stand ``files`` (each as it came, named by its digest) and ``recordings`` (a folder each, named by the digest
-of the recording's own text: what it was read as, and what was said of it by hand). Names from outside are labels only.
+of the recording's own text: what it was read as, and what was said of it by hand). What is worked out of several stands beside
+them and can be thrown away. Names from outside are labels only.
 """
 
 import hashlib

@@ -1,4 +1,7 @@
-"""Watching an engine from the recordings on the desk: each is looked at once, and what was seen is kept beside it."""
+"""Watching an engine from the recordings on the desk: each is looked at once, and what was seen is kept beside it.
+
+What was worked out of them all is kept in the folder ``watched``, under the digest of what it was worked out from.
+"""
 
 import hashlib
 import threading
@@ -6,6 +9,7 @@ import time
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Future, wait
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
@@ -14,6 +18,7 @@ import msgspec
 
 from leanwright import __version__
 from leanwright.book.ledger import Ledger
+from leanwright.errors import LeanwrightError
 from leanwright.workbench import desk as desks
 from leanwright.workbench.desk import About, Desk
 from leanwright.workbench.watch import Watched, watch_rows
@@ -26,6 +31,8 @@ from leanwright.workbench.writing import write_whole
 NAME: Final = "evidence.json"
 MOST: Final = 8
 """Watched engines kept in memory."""
+MOST_KEPT: Final = 60
+"""What was worked out, kept in the folder."""
 NO_WORK: Final[tuple[Work, ...]] = ()
 
 
@@ -68,8 +75,8 @@ def work_on(book: Ledger, engine: str) -> tuple[Work, ...]:
 class Watches:
     """Watched engines of one desk.
 
-    To weigh what changed takes a while, so it goes on beside the pages; what was worked out stays in memory as long as
-    nothing is added.
+    To weigh what changed takes a while, so it goes on beside the pages; what was worked out is kept, so that it is there
+    again when the program is started anew.
     """
 
     def __init__(self, desk: Desk) -> None:
@@ -80,8 +87,12 @@ class Watches:
     def ready(self, abouts: Sequence[About], work: Sequence[Work] = NO_WORK) -> Watched | None:
         """What was worked out of the recordings that were looked at; ``None`` as long as it goes on or was not begun."""
         there = self._there(abouts)
+        key = _key(there, work)
         with self._lock:
-            found = self._known.get(_key(there, work))
+            found = self._known.get(key)
+            if found is None and (kept := self._kept(there, work)) is not None:
+                found = self._known[key] = Future()
+                found.set_result(kept)
         return found.result() if found is not None and found.done() else None
 
     def begin(self, abouts: Sequence[About], work: Sequence[Work] = NO_WORK, wait_s: float = 0.0) -> None:
@@ -110,7 +121,26 @@ class Watches:
     def _follow(self, there: _There, work: Sequence[Work]) -> Watched:
         kept, findings = in_order([row for _, rows in there for row in rows])
         places: Mapping[str, Path] = {_name(one): _reading(self._desk, one) for one, _ in there}
-        return replace(watch_rows(kept, places, work), findings=findings)
+        watched = watch_rows(kept, places, work)
+        with suppress(LeanwrightError, OSError):  # the answer is there, even if it cannot be kept
+            self._keep(watched, there, work)
+        return replace(watched, findings=findings)
+
+    def _keep(self, watched: Watched, there: _There, work: Sequence[Work]) -> None:
+        """Keep what was worked out; the oldest make room."""
+        place = _place(self._desk, there, work)
+        place.parent.mkdir(exist_ok=True, mode=0o700)
+        write_whole(place, msgspec.json.encode(watched))
+        for old in sorted(place.parent.iterdir(), key=lambda one: -one.stat().st_mtime)[MOST_KEPT:]:
+            old.unlink(missing_ok=True)
+
+    def _kept(self, there: _There, work: Sequence[Work]) -> Watched | None:
+        """What was worked out before from the same; what was noticed of the recordings is told anew."""
+        try:
+            watched = msgspec.json.decode(_place(self._desk, there, work).read_bytes(), type=Watched)
+        except (OSError, msgspec.DecodeError):
+            return None
+        return replace(watched, findings=in_order([row for _, rows in there for row in rows])[1])
 
 
 def _evidence(desk: Desk, about: About) -> list[dict[str, Any]] | None:
@@ -123,6 +153,12 @@ def _evidence(desk: Desk, about: About) -> list[dict[str, Any]] | None:
 
 def _key(there: _There, work: Sequence[Work]) -> tuple[Any, ...]:
     return tuple((one.id, _mark(one)) for one, _ in there), tuple(work)
+
+
+def _place(desk: Desk, there: _There, work: Sequence[Work]) -> Path:
+    """Where what was worked out from these by this version of the program is kept."""
+    key = (__version__, *_key(there, work))
+    return desk.folder / "watched" / f"{hashlib.sha256(msgspec.json.encode(key)).hexdigest()}.json"
 
 
 def _mark(about: About) -> str:

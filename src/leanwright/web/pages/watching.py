@@ -1,7 +1,7 @@
 """Watch: what changed in an engine since its first recording, and how to lean it now."""
 
 from collections.abc import Sequence
-from typing import Annotated, Final
+from typing import TYPE_CHECKING, Annotated, Final
 
 import msgspec
 from starlette.responses import Response
@@ -18,6 +18,9 @@ from leanwright.workbench import desk as desks
 from leanwright.workbench import papers
 from leanwright.workbench.desk import About
 from leanwright.workbench.work_file import Work
+
+if TYPE_CHECKING:
+    from leanwright.workbench.watch import Watched
 
 LOOK_S: Final = 4.0
 """How long one request looks at recordings; the page asks again [s]."""
@@ -48,7 +51,11 @@ def watch(visit: Visit) -> Response:
     state = {"engine": engine, "whole": len(abouts), "left": len(left), "done": done}
     if done < FEWEST:
         return page(visit, "watch.html.j2", title=_too_few(len(abouts), done), state=state, part=None)
-    found = visit.house.watches.ready(abouts, _work(visit, engine))
+    found = (
+        _weighed(visit, abouts, engine)
+        if not left
+        else visit.house.watches.ready(abouts, _work(visit, engine))
+    )
     if found is None:
         return page(
             visit,
@@ -64,6 +71,14 @@ def watch(visit: Visit) -> Response:
         visit, "watch.html.j2", title=part.title, language=liked.language, note=engine, state=state, part=part,
         latest=ids(_swept(abouts)[:1]),
     )  # fmt: skip
+
+
+def _weighed(visit: Visit, abouts: Sequence[About], engine: str) -> "Watched | None":
+    """What was worked out, where that takes no longer than one request may."""
+    work = _work(visit, engine)
+    if visit.house.watches.ready(abouts, work) is None:
+        visit.house.watches.begin(abouts, work, LOOK_S)
+    return visit.house.watches.ready(abouts, work)
 
 
 def look(visit: Visit, form: LookForm) -> Response:
