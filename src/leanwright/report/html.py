@@ -55,7 +55,7 @@ def balance_main(
 ) -> MainPart:
     """The answer without a frame; ``doors`` are the ways on from it."""
     voice = Voice(load(language), units, measured.profile)
-    content = _whole_content(measured, voice) | {"doors": doors_in(doors, voice)}
+    content = _whole_content(measured, voice) | {"doors": doors_in(doors, voice), "folded": True}
     body = environment().get_template("balance_main.html.j2").render(content)
     return MainPart(content["title"], Markup(body), content["engine"], content["invented"])  # noqa: S704  escaped there
 
@@ -109,6 +109,7 @@ def _content(measured: Measured, drawn: Ladder | None, voice: Voice) -> dict[str
         "kept": [long_evidence(result, voice) for result in measured.results],
         "version": version("leanwright"),
         "doors": (),
+        "folded": False,
     }  # fmt: skip
 
 

@@ -101,7 +101,7 @@ class RecordingPart:
     length: str
     interval: str
     understanding: str
-    findings: tuple[tuple[str, str, str], ...]
+    findings: tuple[tuple[str, str, str, bool], ...]
     """(severity, its word, message)"""
     columns: tuple[Column, ...]
 
@@ -243,7 +243,12 @@ def recording_part(number: int, recording: Recording, voice: Voice) -> Recording
         interval="" if interval is None else f"{stripped(interval, 2, voice.marks)}\u00a0s",
         understanding=understanding(recording, voice),
         findings=tuple(
-            (finding.severity, voice.word("severity", finding.severity), clean(voice.told(finding.message)))
+            (
+                finding.severity,
+                voice.word("severity", finding.severity),
+                clean(voice.told(finding.message)),
+                voice.says(finding.message),
+            )
             for finding in recording.findings
         ),
         columns=tuple(

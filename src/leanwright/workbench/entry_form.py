@@ -55,6 +55,18 @@ _SIMPLE: Final[tuple[tuple[type, str], ...]] = (
 )  # fmt: skip
 
 
+def worded_fields(kind: str, state: State) -> frozenset[str]:
+    """The fields of a kind whose values are words of a fixed set."""
+    if kind not in KINDS:
+        return frozenset()
+    return frozenset(
+        one.name
+        for table in form_of(kind, state).tables
+        for one in table.fields
+        if one.choices and not table.name and one.name not in REFERS
+    )
+
+
 def form_of(kind: str, state: State) -> Form:
     """The form of a kind; what names something of the book can be chosen from what is in it."""
     about = inspect.type_info(KINDS[kind])

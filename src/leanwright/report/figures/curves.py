@@ -21,7 +21,7 @@ from leanwright.report.units import sign_of
 from leanwright.report.words import Voice
 
 Floats = NDArray[np.float64]
-STRIP, HEAD, FOOT, TOP = 48.0, 34.0, 48.0, 8.0
+STRIP, HEAD, FOOT, TOP = 64.0, 34.0, 48.0, 8.0
 FLOORS = {"us": -70.0, "metric": -40.0}
 _HIGHEST = 0.15
 """Points above the peak by more than this share of the strip's depth are noise that would reach the next strip."""

@@ -25,6 +25,9 @@ Form = Literal["wide", "phone"]
 _BAND, _NUMBERS, _APART, _FOOT = 22.0, 18.0, 14.0, 28.0
 _PHONE_NAME = 18.0
 _NAMES = 172.0
+_LEAST_ROWS = 60
+"""Fewer rows in flight tell no range of EGTs."""
+_LOWEST = 0.01
 _SAMPLE = 30.0
 """The room of a piece of a line before the name of its cylinder [px]."""
 
@@ -65,7 +68,7 @@ def time_figure(
 
     ``ident`` starts the names of what is defined inside the drawing, so that several can stand on one page.
     """
-    panels = _panels(recording, engine, voice)
+    panels = _panels(recording, engine, voice, _flying(recording.time_s, phases))
     left, right = (
         (46.0, width - _names_room(panels, picked, voice)) if form == "wide" else (44.0, width - 4.0)
     )
@@ -96,13 +99,26 @@ def _name(cylinder: int, voice: Voice) -> str:
     return f"{cylinder} {voice.place(cylinder)}".rstrip()
 
 
-def _panels(recording: Recording, engine: int, voice: Voice) -> list[Panel]:
-    """Fuel flow, EGTs and manifold pressure, as far as the recording holds them."""
+def _flying(time_s: Floats, phases: Sequence[Phase]) -> NDArray[np.bool_]:
+    """The rows in flight; all of them where no flight of some length is known."""
+    flying = np.zeros(time_s.size, dtype=bool)
+    for phase in phases:
+        if phase.kind != "ground":
+            flying |= (time_s >= phase.start_s) & (time_s <= phase.end_s)
+    return flying if np.count_nonzero(flying) >= _LEAST_ROWS else np.ones(time_s.size, dtype=bool)
+
+
+def _panels(recording: Recording, engine: int, voice: Voice, flying: NDArray[np.bool_]) -> list[Panel]:
+    """Fuel flow, EGTs and manifold pressure, as far as the recording holds them.
+
+    EGTs are drawn from the lowest in flight up: on the ground and while the engine warms up they would press all that tells
+    something into a few pixels.
+    """
     found = []
     for quantity, unit, height in (
-        ("fuel_flow", "gph", 62.0),
-        ("egt", "f", 104.0),
-        ("manifold_pressure", "inhg", 52.0),
+        ("fuel_flow", "gph", 72.0),
+        ("egt", "f", 148.0),
+        ("manifold_pressure", "inhg", 56.0),
     ):
         cylinders = recording.cylinders(engine) if quantity == "egt" else (None,)
         traces = tuple(
@@ -111,10 +127,24 @@ def _panels(recording: Recording, engine: int, voice: Voice) -> list[Panel]:
             if (values := recording.values(quantity, cylinder, engine)) is not None
             and np.isfinite(values).any()
         )
+        if quantity == "egt":
+            traces = _from_the_lowest(traces, flying)
         if traces:
             name = f"{voice.word('quantity', quantity)}, {sign_of(unit, voice.units)}"
             found.append(Panel(name, height, traces))
     return found
+
+
+def _from_the_lowest(
+    traces: tuple[tuple[int | None, Floats], ...], flying: NDArray[np.bool_]
+) -> tuple[tuple[int | None, Floats], ...]:
+    """Traces without what lies below all but the lowest hundredth of the readings in flight."""
+    readings = [values[flying & np.isfinite(values)] for _, values in traces]
+    readings = [values for values in readings if values.size]
+    if not readings:
+        return traces
+    least = min(float(np.quantile(values, _LOWEST)) for values in readings)
+    return tuple((cylinder, np.where(values < least, np.nan, values)) for cylinder, values in traces)
 
 
 def show_all(values: Floats, unit: str, voice: Voice) -> Floats:

@@ -240,7 +240,7 @@ def _recording(part: page.RecordingPart, voice: Voice) -> dict[str, Any]:
         "told": f"{', '.join([part.rows, part.length, *every])}. {part.understanding}",
         "findings": [
             {"severity": word + voice.colon, "message": message}
-            for severity, word, message in part.findings
+            for severity, word, message, _worded in part.findings
             if severity != "note"
         ],
     }

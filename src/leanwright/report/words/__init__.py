@@ -12,6 +12,7 @@ from leanwright.report.units import System
 from leanwright.report.words import fields
 from leanwright.report.words.catalogue import Catalogue, optional_parts
 from leanwright.report.words.told import told
+from leanwright.told import Told
 
 __all__ = ["Catalogue", "Piece", "Voice", "phrase", "say", "say_all"]
 
@@ -57,6 +58,10 @@ class Voice:
     def told(self, text: str) -> str:
         """A finding, a refusal or a text of the workbench, which was written in English, in this language."""
         return told(text, self.catalogue)
+
+    def says(self, text: str) -> bool:
+        """Whether this language has words for a text, so that it is not left in English."""
+        return self.catalogue.language == "en" or Told.of(text).pattern in self.catalogue.content["text"]
 
     def word(self, kind: str, value: object) -> str:
         """The word for one value of a fixed set, such as a verdict or a direction."""

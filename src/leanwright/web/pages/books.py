@@ -7,6 +7,8 @@ from typing import Annotated, Any, Final
 import msgspec
 from starlette.responses import Response
 
+from leanwright.report.words import Voice
+from leanwright.report.words.catalogue import load
 from leanwright.told import Told
 from leanwright.web.refusal import Refusal, RefusedError
 from leanwright.web.show import go, page
@@ -109,24 +111,47 @@ def note(visit: Visit, form: NoteForm) -> Response:
 
 def entry(visit: Visit) -> Response:
     """One entry: what holds now is marked, and every version is one click away."""
-    from leanwright.workbench.records import readable, shown
+    from leanwright.workbench.entry_form import worded_fields
+    from leanwright.workbench.records import shown
 
     need(visit)
     number = _number(visit)
     with visit.house.book.using() as book:
         if not 1 <= number <= book.state().head_sequence:
             raise not_found(Told("Entry {number}", number=number))
-        found, words = shown(book, number), readable(book, number)
+        found = shown(book, number)
+        choices = worded_fields(found["kind"], book.state())
     body = msgspec.json.format(msgspec.json.encode(found["body"]), indent=2).decode()
     return page(
         visit,
         "entry.html.j2",
-        title=Told("Entry {number}, {kind}", number=number, kind=found["kind"]),
+        title=Told("Entry {number}, {kind}", number=number, kind=_kind_word(visit, found["kind"])),
         entry=found,
-        words=words,
+        fields=[_field(name, value, name in choices) for name, value in found["body"].items()],
         body=body,
         key=new_key(),
     )
+
+
+def _kind_word(visit: Visit, kind: str) -> str:
+    return Voice(load(visit.preferences.language)).word("entry-kind", kind)
+
+
+def _field(name: str, value: Any, worded: bool) -> dict[str, Any]:  # noqa: FBT001  one flag of the form
+    """One field of an entry as the page shows it: a choice in words, rows of several values, or what was written."""
+    rows = value if isinstance(value, list) and value and isinstance(value[0], dict) else []
+    return {
+        "name": name.replace("_", "-"),
+        "choice": str(value).replace(" ", "-") if worded and isinstance(value, str) else "",
+        "rows": [[(key.replace("_", "-"), _plain(one)) for key, one in row.items()] for row in rows],
+        "text": _plain(value),
+    }
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, list) and all(isinstance(one, str | int) for one in value):
+        return ", ".join(map(str, value))
+    return value if isinstance(value, str) else msgspec.json.encode(value).decode()
 
 
 def correct(visit: Visit, form: CorrectionForm) -> Response:

@@ -152,3 +152,31 @@ document.addEventListener("submit", async (event) => {
   told.textContent = said("session-ended");
   sent.append(told);
 });
+
+// Evidence is folded. A number that leads to it unfolds it; Escape folds it again, and leads back to the number.
+let opener;
+
+function unfold() {
+  const found = document.getElementById(decodeURIComponent(location.hash.slice(1)));
+  const folds = found?.closest("details.evidence");
+  if (!folds) return;
+  folds.open = true;
+  folds.querySelector("summary").focus({ preventScroll: true });
+  found.scrollIntoView();
+}
+
+document.addEventListener("click", (event) => {
+  const link = event.target.closest('a[href^="#"]');
+  if (!link) return;
+  opener = link;
+  if (link.hash === location.hash) unfold();
+});
+addEventListener("hashchange", unfold);
+unfold();
+document.addEventListener("keydown", (event) => {
+  const folds = event.key === "Escape" && document.activeElement.closest("details.evidence[open]");
+  if (!folds) return;
+  folds.open = false;
+  (opener?.isConnected ? opener : folds.querySelector("summary")).focus();
+  opener = undefined;
+});
