@@ -20,6 +20,22 @@ def test_tops_are_the_peaks_of_the_library_that_stand_out_as_much(signal: list[i
     assert [top.row for top in tops(values, least + 0.5)] == rows.tolist()
 
 
+@given(st.integers(0, 100_000), st.booleans())
+def test_tops_of_a_long_signal_are_as_high_and_wide_as_the_library_s(
+    seed: int,
+    wanders: bool,  # noqa: FBT001  the strategies go by place
+) -> None:
+    """scipy.signal.find_peaks; values that are all different, since of equal tops it takes each."""
+    draws = np.random.default_rng(seed).standard_normal(500)
+    values = np.cumsum(draws) if wanders else draws
+    rows, shape = find_peaks(values, prominence=1.5, width=0.0, rel_height=0.5)
+    found = tops(values, 1.5)
+    assert [top.row for top in found] == rows.tolist()
+    assert [top.height for top in found] == pytest.approx(shape["prominences"].tolist())
+    assert [top.left for top in found] == pytest.approx(shape["left_ips"].tolist())
+    assert [top.right for top in found] == pytest.approx(shape["right_ips"].tolist())
+
+
 def test_a_lone_bump_has_the_library_s_height_and_half_width() -> None:
     values = np.exp(-0.5 * ((np.arange(60) - 30.0) / 5.0) ** 2)
     rows, shape = find_peaks(values, prominence=0.2, width=0.0, rel_height=0.5)

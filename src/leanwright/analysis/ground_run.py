@@ -15,6 +15,8 @@ LEAST_RPM: Final = 1500.0
 SHORTEST_S: Final = 10.0
 LONGEST_GAP_S: Final = 15.0
 """Stretches nearer than this are one run (our choice)."""
+HELD_SHARE: Final = 0.9
+"""The speed that was held is the one that so much of a run stayed below (our choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,13 +68,13 @@ def find_ground_runs(
 
 
 def _runs(recording: Recording, speed: np.ndarray, rows: np.ndarray) -> list[GroundRun]:
-    fast = rows[np.nan_to_num(speed[rows]) >= LEAST_RPM]
+    fast = rows[speed[rows] >= LEAST_RPM]
     if not fast.size:
         return []
     time = recording.time_s[fast]
     cuts = np.flatnonzero(np.diff(time) > LONGEST_GAP_S) + 1
     return [
-        GroundRun(float(part[0]), float(part[-1]), quantile(speed[some], 0.9))
+        GroundRun(float(part[0]), float(part[-1]), quantile(speed[some], HELD_SHARE))
         for part, some in zip(np.split(time, cuts), np.split(fast, cuts), strict=True)
         if part[-1] - part[0] >= SHORTEST_S
     ]

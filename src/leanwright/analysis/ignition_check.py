@@ -105,14 +105,12 @@ def _slowed(recording: Recording, engine: int) -> list[tuple[float, float]]:
         return []
     log_speed, time = np.log(speed[good]), recording.time_s[good]
     found = []
-    places = np.arange(good.size)
     for dip in tops(-log_speed, SPEED_DROP):
-        start, end = (float(one) for one in np.interp([dip.left, dip.right], places, time))
-        level = float(np.exp(log_speed[dip.row]))
+        start, end = _time_at(time, dip.left), _time_at(time, dip.right)
         if (
             dip.height <= MOST_SPEED_DROP
             and SHORTEST_S <= end - start <= LONGEST_S
-            and RUNNING_RPM <= level <= GROUND_RPM
+            and RUNNING_RPM <= float(np.exp(log_speed[dip.row])) <= GROUND_RPM
             and _still(recording, start, end, STEADY_FLOW, engine)
         ):
             found.append((start, end))
@@ -128,16 +126,22 @@ def _rose(recording: Recording, egt: Floats, engine: int) -> list[tuple[float, f
     speed = recording.values("engine_speed", None, engine)
     found = []
     for top in tops(middle, LEAST_RISE_IN_FLIGHT_F):
-        start, end = (float(one) for one in np.interp([top.left, top.right], np.arange(seen.size), time))
-        inside = _rows(recording, start, end)
-        slow = speed is not None and not np.all(np.nan_to_num(speed[inside]) >= GROUND_RPM)
+        start, end = _time_at(time, top.left), _time_at(time, top.right)
         if (
             SHORTEST_S <= end - start <= LONGEST_IN_FLIGHT_S
-            and not slow
+            and (speed is None or bool((speed[_rows(recording, start, end)] >= GROUND_RPM).all()))
             and _still(recording, start, end, STEADY_FLOW_IN_FLIGHT, engine)
         ):
             found.append((start, end))
     return found
+
+
+def _time_at(time: Floats, row: float) -> float:
+    """The time of a row with a fraction, on the line between its neighbours [s]."""
+    before = int(row)
+    if before == row:
+        return float(time[before])
+    return float((time[before + 1] - time[before]) * (row - before) + time[before])
 
 
 def _still(recording: Recording, start: float, end: float, most_flow: float, engine: int) -> bool:
@@ -158,6 +162,11 @@ def _middle(values: Floats) -> float:
     """Median of a few values, missing ones left out: quicker so than through the library."""
     known = sorted(value for value in values.tolist() if value == value)  # noqa: PLR0124  NaN alone is not itself
     return 0.5 * (known[(len(known) - 1) // 2] + known[len(known) // 2]) if known else np.nan
+
+
+def _middles(values: Floats) -> Floats:
+    """Median of a few values of each cylinder, missing ones left out."""
+    return np.array([_middle(row) for row in values])
 
 
 def _rows(recording: Recording, start: float, end: float) -> slice:
@@ -202,13 +211,14 @@ def _responses(
         before = slice(*np.searchsorted(time, [begins - BEFORE_S, begins]))
     after = slice(*np.searchsorted(time, [end + MARGIN_S, min(end + AFTER_S, not_after - 0.5)], side="right"))
     after_rows = np.arange(after.start, after.stop)[_as_before(recording, before, after, engine)]
-    line, settled = median(egt[:, before]), median(egt[:, after_rows])
+    line, settled = _middles(egt[:, before]), _middles(egt[:, after_rows])
     line = np.where(np.isfinite(settled), line + 0.5 * (settled - line), line)
     departure = egt[:, inside] - line[:, None]
     if not departure.size:
         return np.full(len(egt), np.nan)
-    at = np.argmax(np.abs(np.nan_to_num(departure)), axis=1)
-    return np.where(np.isfinite(departure).any(axis=1), departure[np.arange(len(egt)), at], np.nan)
+    known = np.isfinite(departure)
+    at = np.abs(np.where(known, departure, 0.0)).argmax(axis=1)
+    return np.where(known.any(axis=1), departure[np.arange(len(egt)), at], np.nan)
 
 
 def _as_before(recording: Recording, before: slice, after: slice, engine: int) -> NDArray[np.bool_]:
@@ -217,4 +227,4 @@ def _as_before(recording: Recording, before: slice, after: slice, engine: int) -
     level = np.nan if pressure is None else _middle(pressure[before])
     if pressure is None or not np.isfinite(level):
         return np.ones(max(after.stop - after.start, 0), dtype=bool)
-    return np.abs(np.nan_to_num(pressure[after]) - level) < STEADY_PRESSURE * level
+    return np.asarray(np.abs(pressure[after] - level) < STEADY_PRESSURE * level)

@@ -126,7 +126,7 @@ def _legs(trace: Trace) -> list[tuple[int, int]]:
     breaks = (np.diff(trace.time_s) > LONGEST_GAP_S) | (moved[1:] != moved[:-1])
     edges = [0, *(int(edge) for edge in np.flatnonzero(breaks) + 1), trace.time_s.size]
     for start, end in pairwise(edges):
-        if not moved[start]:
+        if not moved[start] and end - start > 1:
             pivots = turning_points(trace.mixture[start:end], REVERSAL)
             legs.extend((start + a, start + b) for a, b in pairwise(pivots))
     return legs
@@ -134,14 +134,15 @@ def _legs(trace: Trace) -> list[tuple[int, int]]:
 
 def _cut_quick(trace: Trace, first: int, last: int) -> list[tuple[bool, int, int]]:
     """Split a leg into quick stretches, where the mixture changes faster than in any sweep, and the rest."""
-    if last - first < 2 or float(np.ptp(trace.mixture[first : last + 1])) <= QUICK_CHANGE:
+    path = trace.mixture[first : last + 1]
+    if last - first < 2 or float(path.max() - path.min()) <= QUICK_CHANGE:
         return [(False, first, last)]
-    change, ahead = _changes(trace.time_s[first : last + 1], trace.mixture[first : last + 1])
+    change, ahead = _changes(trace.time_s[first : last + 1], path)
     starts = np.flatnonzero(change > QUICK_CHANGE)
-    covered = np.zeros(change.size + 1, dtype=np.intp)
-    np.add.at(covered, starts, 1)
-    np.add.at(covered, ahead[starts], -1)
-    quick = np.cumsum(covered)[:-1] > 0
+    if not starts.size:
+        return [(False, first, last)]
+    steps = np.bincount(starts, minlength=path.size) - np.bincount(ahead[starts], minlength=path.size)
+    quick = steps.cumsum()[:-1] > 0
     edges = [0, *(int(i) for i in np.flatnonzero(quick[1:] != quick[:-1]) + 1), quick.size]
     return [(bool(quick[a]), first + a, first + b) for a, b in pairwise(edges)]
 

@@ -1,4 +1,4 @@
-"""Median and quantiles of a few hundred values, over and over: the library's own take ten times as long for so few."""
+"""The median, and other quantiles, of a few hundred values, over and over."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -7,7 +7,7 @@ Floats = NDArray[np.float64]
 
 
 def middle(values: Floats) -> float:
-    """Median of some values, none of them missing.
+    """Median of some values, none of them missing: the library's own takes ten times as long for a few hundred.
 
     Parameters
     ----------
@@ -29,7 +29,7 @@ def middle(values: Floats) -> float:
 
 
 def quantile(values: Floats, share: float) -> float:
-    """Value below which a share of some values lies, none of them missing; linear between two of them.
+    """Value below which a share of some values lies, none of them missing: as the library gives it, in a tenth of its time.
 
     Parameters
     ----------
@@ -41,15 +41,21 @@ def quantile(values: Floats, share: float) -> float:
     Returns
     -------
     float
-        The quantile [any].
+        On the line between the two nearest values [any].
+
+    Notes
+    -----
+    Definition 7 of Hyndman and Fan, Am. Stat. 50 (1996) 361.
 
     Examples
     --------
-    >>> quantile(np.array([4.0, 1.0, 2.0, 3.0]), 0.5), quantile(np.array([0.0, 10.0]), 0.1)
-    (2.5, 1.0)
+    >>> quantile(np.array([3.0, 1.0, 2.0, 5.0]), 0.5), quantile(np.array([1.0, 2.0]), 0.75)
+    (2.5, 1.75)
     """
     rising = np.sort(values)
     place = share * (rising.size - 1)
-    below = min(int(place), rising.size - 1)
-    above = min(below + 1, rising.size - 1)
-    return float(rising[below] + (place - below) * (rising[above] - rising[below]))
+    below = int(place)
+    low, high = float(rising[below]), float(rising[min(below + 1, rising.size - 1)])
+    part = place - below
+    # Counted from the nearer of both, so that rounding never leads beyond either.
+    return low + (high - low) * part if part < 0.5 else high - (high - low) * (1.0 - part)

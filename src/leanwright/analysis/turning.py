@@ -47,13 +47,16 @@ def turning_points(values: Sequence[float] | Floats, least: float) -> list[int]:
     [0, 3, 4]
     """
     signal = np.asarray(values, dtype=np.float64)
-    if float(np.ptp(signal)) <= least:
+    if float(signal.max() - signal.min()) <= least:
         return [0, signal.size - 1]
+    way = _Way(float(signal[0]), least)
+    if signal.size <= BLOCK:
+        way.walk(range(signal.size), signal.tolist())
+        return way.finish(signal.size - 1)
     ends = _ends_of_runs(signal)
     values = signal[ends]
     firsts = np.arange(0, ends.size, BLOCK)
     highs, lows = np.maximum.reduceat(values, firsts), np.minimum.reduceat(values, firsts)
-    way = _Way(float(signal[0]), least)
     for first, block_high, block_low in zip(firsts.tolist(), highs.tolist(), lows.tolist(), strict=True):
         part = slice(first, first + BLOCK)
         if way.turns_within(block_high, block_low):
@@ -138,11 +141,12 @@ def tops(values: Floats, least: float) -> list[Top]:
         return []
     pivots = turning_points(values, least)
     levels = values[pivots].tolist()
+    highs = np.maximum.reduceat(values, np.arange(0, values.size, BLOCK))
     found = []
     for place, row in enumerate(pivots[1:-1], start=1):
         if levels[place] <= max(levels[place - 1], levels[place + 1]):
             continue
-        first, last = _hill(values, row)
+        first, last = _hill(values, highs, row)
         height = float(values[row] - max(values[first : row + 1].min(), values[row : last + 1].min()))
         if height > least:
             half = float(values[row]) - 0.5 * height
@@ -152,17 +156,31 @@ def tops(values: Floats, least: float) -> list[Top]:
     return found
 
 
-def _hill(values: Floats, row: int) -> tuple[int, int]:
-    """First and last row of the stretch about a row in which nothing stands higher."""
-    higher = np.flatnonzero(values > values[row])
-    before, after = higher[higher < row], higher[higher > row]
-    return (int(before[-1]) + 1 if before.size else 0), (int(after[0]) - 1 if after.size else values.size - 1)
+def _hill(values: Floats, highs: Floats, row: int) -> tuple[int, int]:
+    """First and last row of the stretch about a row in which nothing stands higher; ``highs`` are the highest of each block."""
+    level, own = values[row], row // BLOCK
+    higher = np.flatnonzero(highs > level)
+    at = int(higher.searchsorted(own))
+    first, last = 0, values.size - 1
+    # In the row's own block what is higher may stand on either side; else the nearest block that holds such a row has it.
+    for block in (own, *higher[max(at - 1, 0) : at].tolist()):
+        rows = np.flatnonzero(values[block * BLOCK : min((block + 1) * BLOCK, row)] > level)
+        if rows.size:
+            first = block * BLOCK + int(rows[-1]) + 1
+            break
+    for block in (own, *higher[at : at + 2].tolist()):
+        start = max(block * BLOCK, row)
+        rows = np.flatnonzero(values[start : (block + 1) * BLOCK] > level)
+        if rows.size:
+            last = start + int(rows[0]) - 1
+            break
+    return first, last
 
 
 def _crossing(values: Floats, row: int, end: int, level: float) -> float:
     """Where the signal first comes down to a level on the way from a row to another."""
     step = 1 if end > row else -1
     path = values[row : end + step : step] if end + step >= 0 else values[row::step]
-    at = int(np.argmax(path <= level))
+    at = int((path[:BLOCK] <= level).argmax()) or int((path <= level).argmax())
     part = float((path[at - 1] - level) / (path[at - 1] - path[at]))
     return row + step * (at - 1 + part)
