@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -72,9 +73,9 @@ def _runs(recording: Recording, speed: np.ndarray, rows: np.ndarray) -> list[Gro
     if not fast.size:
         return []
     time = recording.time_s[fast]
-    cuts = np.flatnonzero(np.diff(time) > LONGEST_GAP_S) + 1
+    edges = [0, *(np.flatnonzero(np.diff(time) > LONGEST_GAP_S) + 1).tolist(), time.size]
     return [
-        GroundRun(float(part[0]), float(part[-1]), quantile(speed[some], HELD_SHARE))
-        for part, some in zip(np.split(time, cuts), np.split(fast, cuts), strict=True)
-        if part[-1] - part[0] >= SHORTEST_S
+        GroundRun(float(time[a]), float(time[b - 1]), quantile(speed[fast[a:b]], HELD_SHARE))
+        for a, b in pairwise(edges)
+        if time[b - 1] - time[a] >= SHORTEST_S
     ]

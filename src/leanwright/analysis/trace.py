@@ -113,16 +113,17 @@ def read_trace(recording: Recording, first_row: int, end_row: int, engine: int) 
     speed = _log_filled(recording.values("engine_speed", None, engine), means, good, time)
     known = bool(pressure.any() or speed.any())
     log_power = pressure + speed
-    mixture = smooth(time, log_flow - log_power, SMOOTHING_S)
+    narrow, wide = _window(time, SMOOTHING_S), _window(time, POWER_SMOOTHING_S)
+    mixture = _means(log_flow - log_power, narrow)
     step = _resolution(recording, engine) / middle(binned_flow[good])
-    moved = _power_moved(time, log_power, mixture)
+    moved = _power_moved(time, _means(log_power, narrow), mixture)
     return Trace(
         time_s=time,
         log_flow=log_flow,
         log_power=log_power,
         log_speed=speed,
         mixture=mixture,
-        sharp_mixture=log_flow - smooth(time, log_power, POWER_SMOOTHING_S),
+        sharp_mixture=log_flow - _means(log_power, wide),
         power_moved=moved,
         power_known=known,
         noise=_noise(log_flow - log_power, step),
@@ -144,9 +145,8 @@ def _log_filled(
     return np.zeros(time.size)
 
 
-def _power_moved(time: Floats, log_power: Floats, mixture: Floats) -> Booleans:
+def _power_moved(time: Floats, power: Floats, mixture: Floats) -> Booleans:
     """Where power was changed quickly, and by more than a quick pull of the mixture changes it."""
-    power = smooth(time, log_power, SMOOTHING_S)
     before = np.searchsorted(time, time - 0.5 * POWER_WINDOW_S)
     after = np.searchsorted(time, time + 0.5 * POWER_WINDOW_S, side="right") - 1
     pulled: Booleans = np.abs(mixture[after] - mixture[before]) > PULL
@@ -202,9 +202,19 @@ def smooth(time_s: Floats, values: Floats, width_s: float) -> Floats:
     ndarray
         [unit of ``values``], shape (points,)
     """
-    total = np.concatenate(([0.0], np.cumsum(values)))
+    return _means(values, _window(time_s, width_s))
+
+
+def _window(time_s: Floats, width_s: float) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """First and last point (exclusive) of the window about each point."""
     low = np.searchsorted(time_s, time_s - width_s / 2.0, side="left")
-    high = np.searchsorted(time_s, time_s + width_s / 2.0, side="right")
+    return low, np.searchsorted(time_s, time_s + width_s / 2.0, side="right")
+
+
+def _means(values: Floats, window: tuple[NDArray[np.intp], NDArray[np.intp]]) -> Floats:
+    """Means over windows."""
+    low, high = window
+    total = np.concatenate(([0.0], np.cumsum(values)))
     mean: Floats = (total[high] - total[low]) / (high - low)
     return mean
 

@@ -101,9 +101,12 @@ class ColumnBuilder:
 
     def add_read(self, values: Floats, *, empty: bool) -> None:
         """Take the next rows, which are read already."""
-        first, self._rows = self._rows, self._rows + values.size
-        if not empty or self._values is not None:
-            self._with_room()[first : self._rows] = values
+        first, kept = self._rows, self._values
+        self._rows = last = first + values.size
+        if kept is not None and last <= kept.size:
+            kept[first:last] = values
+        elif not empty or kept is not None:
+            self._with_room()[first:last] = values
 
     def add_odd(self, values: Floats, odd: Rows, cells: Sequence[str]) -> None:
         """Take the next rows, of which all but the odd ones are read; ``cells`` are the odd ones as written."""
@@ -270,7 +273,9 @@ def _numbers_of(texts: Sequence[str], decimal: DecimalMark) -> Floats:
     """Numbers of a column whose cells were kept as text; all NaN where they are clocks or words."""
     filled = [text for text in texts[:LOOK_AT] if not is_missing(text)]
     marks = (decimal, OTHER[decimal])
-    fitting = [sum(read_number(text, mark) is not None for text in filled) for mark in marks]
+    # Most of such columns are clocks.
+    plain = [text for text in filled if ":" not in text]
+    fitting = [sum(read_number(text, mark) is not None for text in plain) for mark in marks]
     if not filled or max(fitting) < len(filled) / 2:
         return np.full(len(texts), np.nan)
     mark = marks[fitting.index(max(fitting))]

@@ -50,7 +50,12 @@ def display_name(name: str, longest: int = LIMITS.name_characters) -> str:
     >>> display_name("flight\u202e\x07.csv")
     'flight.csv'
     """
-    kept = "".join(c for c in name if unicodedata.category(c) not in {"Cc", "Cf", "Cs", "Co", "Zl", "Zp"})
+    # Of what can be printed nothing is left out.
+    kept = (
+        name
+        if name.isprintable()
+        else "".join(c for c in name if unicodedata.category(c) not in {"Cc", "Cf", "Cs", "Co", "Zl", "Zp"})
+    )
     return kept if len(kept) <= longest else kept[: longest - 1] + "…"
 
 

@@ -97,6 +97,7 @@ def read_label(name: str) -> Label:
     )
 
 
+@lru_cache(maxsize=4096)
 def read_unit(text: str) -> str | None:
     """The unit that a whole text stands for, as in a row of units.
 
@@ -106,6 +107,7 @@ def read_unit(text: str) -> str | None:
     return vocabulary().units.get(squash(text[:LONGEST_NAME]))
 
 
+@lru_cache(maxsize=4096)
 def is_unit_cell(text: str) -> bool:
     """Whether a cell is what stands in a row of units, known or not."""
     if len(text) > LONGEST_NAME:

@@ -1,5 +1,6 @@
 """Arrays that are used again for each block of a file: to make new ones costs more than all that is done with them."""
 
+import math
 from typing import Any
 
 import numpy as np
@@ -14,7 +15,7 @@ class Room:
 
     def take(self, name: str, shape: tuple[int, ...], kind: DTypeLike) -> NDArray[Any]:
         """An array of this shape and kind, of any content; the one that was taken by the same name before is lost."""
-        size = int(np.prod(shape))
+        size = math.prod(shape)
         array = self._arrays.get(name)
         if array is None or array.size < size:
             array = self._arrays[name] = np.empty(size + size // 8, dtype=kind)
