@@ -140,8 +140,10 @@ def is_confirmed(quantity: Quantity, values: Floats, unit: str | None) -> bool:
             lowest, *(convert(lowest, quantity.unit, u) for u in RUNNING[quantity.name])
         )
     inside = convert_array(finite, unit, quantity.unit)
-    if float(np.mean((inside >= quantity.low) & (inside <= quantity.high))) < INSIDE_SHARE:
-        return False
+    if not quantity.low <= inside.min() <= inside.max() <= quantity.high:
+        share = float(np.mean((inside >= quantity.low) & (inside <= quantity.high)))
+        if share < INSIDE_SHARE:
+            return False
     return lowest is None or _is_high(inside, lowest) or not finite.any()
 
 
@@ -169,6 +171,9 @@ def impossible(values: Floats, quantity: Quantity) -> NDArray[np.bool_] | None:
     array([20])
     """
     beyond = BEYOND * (quantity.high - quantity.low)
+    low, high = np.fmin.reduce(values, initial=np.inf), np.fmax.reduce(values, initial=-np.inf)
+    if low >= quantity.low - beyond and high <= quantity.high + beyond:
+        return None
     with np.errstate(invalid="ignore"):
         which = (values < quantity.low - beyond) | (values > quantity.high + beyond)
     count = int(which.sum())

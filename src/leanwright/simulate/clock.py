@@ -26,6 +26,11 @@ def fraction(seconds: float, decimals: int) -> str:
     return f"{seconds:0{width}.{decimals}f}"
 
 
+def _rounded(moment: datetime, decimals: int) -> datetime:
+    """The moment with its second rounded: what is rounded up to sixty is the next minute, and at midnight the next day."""
+    return moment.replace(microsecond=0) + timedelta(seconds=round(moment.microsecond * 1e-6, decimals))
+
+
 def _seconds(moment: datetime, decimals: int) -> str:
     return fraction(moment.second + round(moment.microsecond * 1e-6, decimals), decimals)
 
@@ -36,6 +41,11 @@ def _clock(moment: datetime, decimals: int) -> str:
 
 def _twelve_hours(moment: datetime, decimals: int) -> str:
     return f"{(moment.hour - 1) % 12 + 1}:{moment:%M}:{_seconds(moment, decimals)} {'AM' if moment.hour < 12 else 'PM'}"
+
+
+def _dated(written: Callable[[datetime, int], Fields]) -> Writer:
+    """A writer of the moment alone."""
+    return lambda moment, _elapsed, _row, decimals: written(_rounded(moment, decimals), decimals)
 
 
 def _minutes(elapsed: float, decimals: int) -> str:
@@ -51,23 +61,23 @@ def _hours(elapsed: float, decimals: int) -> str:
 EPOCH: Final = datetime(1970, 1, 1)  # noqa: DTZ001 - a panel's clock knows no zone
 
 FORMS: Final[dict[str, TimeForm]] = {
-    "iso": TimeForm(("Time",), ("time",), (None,), lambda m, _e, _r, d: (f"{m:%Y-%m-%d}T{_clock(m, d)}",)),
+    "iso": TimeForm(("Time",), ("time",), (None,), _dated(lambda m, d: (f"{m:%Y-%m-%d}T{_clock(m, d)}",))),
     "iso-space": TimeForm(
-        ("Date Time",), ("time",), (None,), lambda m, _e, _r, d: (f"{m:%Y-%m-%d} {_clock(m, d)}",)
+        ("Date Time",), ("time",), (None,), _dated(lambda m, d: (f"{m:%Y-%m-%d} {_clock(m, d)}",))
     ),
     "iso-two": TimeForm(
-        ("Date", "Time"), ("date", "time"), (None, None), lambda m, _e, _r, d: (f"{m:%Y-%m-%d}", _clock(m, d))
+        ("Date", "Time"), ("date", "time"), (None, None), _dated(lambda m, d: (f"{m:%Y-%m-%d}", _clock(m, d)))
     ),
     "month-first": TimeForm(
         ("Date", "Time"),
         ("date", "time"),
         (None, None),
-        lambda m, _e, _r, d: (f"{m:%m/%d/%Y}", _twelve_hours(m, d)),
+        _dated(lambda m, d: (f"{m:%m/%d/%Y}", _twelve_hours(m, d))),
     ),
     "day-first": TimeForm(
-        ("Date", "Time"), ("date", "time"), (None, None), lambda m, _e, _r, d: (f"{m:%d.%m.%Y}", _clock(m, d))
+        ("Date", "Time"), ("date", "time"), (None, None), _dated(lambda m, d: (f"{m:%d.%m.%Y}", _clock(m, d)))
     ),
-    "clock": TimeForm(("Time",), ("time",), (None,), lambda m, _e, _r, d: (_clock(m, d),)),
+    "clock": TimeForm(("Time",), ("time",), (None,), _dated(lambda m, d: (_clock(m, d),))),
     "elapsed": TimeForm(("Elapsed time",), ("time",), ("s",), lambda _m, e, _r, d: (f"{e:.{d}f}",)),
     "minutes": TimeForm(("Elapsed",), ("time",), (None,), lambda _m, e, _r, d: (_minutes(e, d),)),
     "hours": TimeForm(("Elapsed",), ("time",), (None,), lambda _m, e, _r, d: (_hours(e, d),)),
