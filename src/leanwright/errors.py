@@ -40,6 +40,11 @@ class UnreadableRecordingError(LeanwrightError):
         self.reason = reason
         self.next_step = next_step
 
+    @property
+    def without_name(self) -> Told:
+        """Reason and next step alone, for a list in which the name stands beside them."""
+        return Told("{reason} {next_step}", reason=Told.of(self.reason), next_step=Told.of(self.next_step))
+
 
 class UnreachableRecordingError(UnreadableRecordingError):
     """The place named holds no file that this user may read."""

@@ -1,7 +1,8 @@
 """English texts for people that keep their pattern and values, so that they can be said in another language."""
 
+import math
 from collections.abc import Mapping, Sequence
-from typing import Self
+from typing import Any, Self
 
 
 class Told(str):
@@ -43,6 +44,38 @@ class Told(str):
 
 def _told_again(pattern: str, values: Mapping[str, object]) -> Told:
     return Told(pattern, **values)
+
+
+def as_plain(text: str | None) -> Any:
+    """A text as what JSON can hold: with its pattern and values, where those can be held too, else as it stands.
+
+    >>> as_plain(Told("Line {line} is skipped.", line=17)), as_plain("as it stands"), as_plain(None)
+    (['Line {line} is skipped.', {'line': 17}], 'as it stands', None)
+    """
+    if not isinstance(text, Told):
+        return text
+    values = {name: as_plain(one) if isinstance(one, str) else one for name, one in text.values.items()}
+    if all(isinstance(one, str | list | int) or _is_number(one) for one in values.values()):
+        return [text.pattern, values]
+    return str(text)
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, float) and math.isfinite(value)
+
+
+def from_plain(plain: Any) -> Told | None:
+    """The same text again.
+
+    >>> from_plain(as_plain(Told("Line {line} is skipped.", line=17))).values
+    {'line': 17}
+    """
+    if plain is None or isinstance(plain, str):
+        return None if plain is None else Told.of(plain)
+    pattern, values = plain
+    return Told(
+        pattern, **{name: from_plain(one) if isinstance(one, list) else one for name, one in values.items()}
+    )
 
 
 def either(texts: Sequence[str]) -> str:

@@ -12,6 +12,8 @@ from pathlib import Path
 
 import pytest
 
+from leanwright.cli.survey import Teller
+from leanwright.survey.run import Progress
 from leanwright.workbench.invent import simulate_into
 from tests.cli.conftest import Outcome
 from tests.structure.sources import ROOT
@@ -91,6 +93,22 @@ def test_the_text_has_the_worst_engine_first_and_what_was_not_read(
 
 
 @pytest.mark.usefixtures("kept")
+@pytest.mark.parametrize("run", ["first", "from what is kept"])
+def test_what_was_not_read_and_what_counts_once_is_said_in_the_readers_language(
+    leanwright: Leanwright, hangar: Path, run: str
+) -> None:
+    if run != "first":
+        assert leanwright("survey", hangar).code == 0
+    flight = next(place.name for place in (hangar / "north").iterdir())
+    said = " ".join(leanwright("survey", hangar, "--language", "de").out.split())
+    assert "picture.csv: Das ist ein Bild, keine Aufzeichnung." in said
+    copy, other = sorted(place.name for place in (hangar / "south").iterdir() if place.is_file())
+    assert copy == f"copy-{other}"
+    assert f"south/{other} ist derselbe Flug wie south/{copy} und zählt einmal." in said
+    assert flight not in said
+
+
+@pytest.mark.usefixtures("kept")
 def test_the_page_draws_the_distribution_and_lists_the_engines(
     leanwright: Leanwright, hangar: Path, tmp_path: Path
 ) -> None:
@@ -99,6 +117,8 @@ def test_the_page_draws_the_distribution_and_lists_the_engines(
     page = place.read_text("utf-8")
     assert page.count("<svg") >= 3
     assert all(name in page for name in ("north", "south", "picture.csv"))
+    assert "Not read: picture.csv. It is a picture, not a recording." in page
+    assert page.count("is the same flight as") == 1
     assert "<script" not in page
 
 
@@ -153,6 +173,11 @@ def test_ctrl_c_stops_cleanly_and_the_next_run_goes_on(hangar: Path, kept: Path,
     document = json.loads(again.stdout)
     assert document["recordings"] == 24
     assert 0 < document["read_now"] < 24
+
+
+def test_progress_and_the_time_left_are_said_in_the_readers_language() -> None:
+    seconds = iter((0.0, 10.0))
+    assert Teller("de", lambda: next(seconds)).line(Progress(2, 8, 100, 400)) == "2 von 8 gelesen, noch 0:30"
 
 
 def test_nothing_heavy_is_loaded_for_workers() -> None:

@@ -4,6 +4,7 @@ from pathlib import Path
 import pytest
 
 from leanwright.survey.find import Found, Refused, find_files
+from leanwright.told import Told
 
 
 def names(folder: Path) -> list[str]:
@@ -49,7 +50,9 @@ def test_a_folder_that_may_not_be_opened_is_told(tmp_path: Path, monkeypatch: py
     monkeypatch.setattr(os, "listdir", refuses)
     assert [one.name for one in find_files(tmp_path)] == ["locked", "open.csv"]
     told = [one for one in find_files(tmp_path) if isinstance(one, Refused)]
-    assert told == [Refused("locked", "This folder cannot be opened (permission denied).")]
+    assert told == [
+        Refused("locked", Told("This folder cannot be opened ({reason}).", reason="permission denied"))
+    ]
 
 
 def test_hidden_names_and_what_is_left_out_are_passed_over(tmp_path: Path) -> None:

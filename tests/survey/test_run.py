@@ -11,6 +11,7 @@ from leanwright.survey.journal import Journal
 from leanwright.survey.pool import run_here
 from leanwright.survey.run import Progress, Surveyed, chunks, survey
 from leanwright.survey.task import Outcome, Task, Work, run_chunk
+from leanwright.told import Told
 from tests.survey.pieces_of_work import lengths
 
 
@@ -71,6 +72,32 @@ def test_only_new_and_changed_files_are_read_again(folder: Path, tmp_path: Path)
         "deep/c": 6,
         "new": 1,
     }
+
+
+def test_a_kept_reason_can_still_be_said_in_another_language(folder: Path, tmp_path: Path) -> None:
+    (folder / "a").write_text("empty")
+    (folder / "b").write_text("fault")
+    first = go(folder, tmp_path / "kept")
+    again = go(folder, tmp_path / "kept")
+    assert again == Surveyed(first.outcomes, 0)
+    for done in (first, again):
+        empty, fault = (one.reason for one in done.outcomes if one.reason is not None)
+        assert (empty.pattern, fault.pattern) == (
+            "{reason} {next_step}",
+            "The program failed on it ({kind}: {fault}); please report this.",
+        )
+        assert empty.values == {"reason": "It is empty: 0 bytes.", "next_step": "Copy it again."}
+
+
+def test_a_reason_with_a_value_that_is_no_number_is_kept_as_its_text(tmp_path: Path) -> None:
+    reasons = [Told("{share:.1f} of {what}", share=share, what=Told("it")) for share in (0.5, float("nan"))]
+    with Journal(tmp_path / "kept", "one") as kept:
+        for number, reason in enumerate(reasons):
+            kept.keep(Outcome(str(number), "", "digest", reason=reason))
+    with Journal(tmp_path / "kept", "one") as kept:
+        found = [one.reason for number in range(2) if (one := kept.get(str(number))) is not None]
+    assert found == ["0.5 of it", "nan of it"]
+    assert [one.pattern for one in found if one is not None] == ["{share:.1f} of {what}", "nan of it"]
 
 
 def test_a_file_that_was_only_touched_is_told_by_its_digest(folder: Path, tmp_path: Path) -> None:

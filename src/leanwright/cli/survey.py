@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from leanwright.cli import asked, options
+from leanwright.told import Told
 
 if TYPE_CHECKING:
     from leanwright.survey.run import Progress
@@ -54,7 +55,7 @@ def command(
 
     if workers is not None and cluster is not None:
         raise click.UsageError("Name either --workers or --cluster.")
-    teller = Teller()
+    teller = Teller(showing.language)
     try:
         found = survey_folder(
             folder, out=out, workers=workers, cluster=cluster, engine_of=_engines(engines), progress=teller
@@ -99,7 +100,8 @@ def _engines(said: tuple[str, ...]) -> dict[str, str]:
 class Teller:
     """Tells progress and the time left on standard error: on one line where somebody watches, else not at all."""
 
-    def __init__(self, clock: Callable[[], float] = monotonic) -> None:
+    def __init__(self, language: str, clock: Callable[[], float] = monotonic) -> None:
+        self._language = language
         self._clock = clock
         self._began = clock()
         self._watched = sys.stderr.isatty()
@@ -116,7 +118,15 @@ class Teller:
         spent = self._clock() - self._began
         left = spent * (progress.of_bytes - progress.bytes_done) / max(progress.bytes_done, 1)
         minutes, seconds = divmod(round(left), 60)
-        return f"Read {progress.files} of {progress.of_files}, {minutes}:{seconds:02d} left"
+        return self._said(
+            Told(
+                "Read {files} of {of_files}, {minutes}:{seconds:02d} left",
+                files=progress.files,
+                of_files=progress.of_files,
+                minutes=minutes,
+                seconds=seconds,
+            )
+        )
 
     def end(self) -> None:
         """Leave the line."""
@@ -127,4 +137,11 @@ class Teller:
         """Say what is kept."""
         done = self._last.files if self._last else 0
         self.end()
-        click.echo(f"leanwright: {done} files are read and kept; run the same again to go on.", err=True)
+        kept = Told("{files} files are read and kept; run the same again to go on.", files=done)
+        click.echo(f"leanwright: {self._said(kept)}", err=True)
+
+    def _said(self, text: Told) -> str:
+        from leanwright.report.words import Voice
+        from leanwright.report.words.catalogue import load
+
+        return Voice(load(self._language)).told(text)

@@ -52,7 +52,7 @@ def command(
 
     done = known_work(work, book, book_engine)
     leave_out = frozenset({place.absolute() for place in (work, html) if place is not None})
-    teller = Teller()
+    teller = Teller(showing.language)
     try:
         watched = watch_folder(
             folder, engine=engine, workers=workers, work=done, leave_out=leave_out, progress=teller

@@ -4,7 +4,7 @@ from leanwright.report.answer_page import AnswerTexts, Part, page_of
 from leanwright.report.cleaning import clean
 from leanwright.report.figures.svg import figure, line, rect, text
 from leanwright.report.survey_document import Surveyed
-from leanwright.report.survey_text import engine_table, spread_counts
+from leanwright.report.survey_text import copies, engine_table, spread_counts
 from leanwright.report.units import System, sign_of
 from leanwright.report.words import Voice
 from leanwright.report.words.catalogue import load
@@ -30,10 +30,18 @@ def survey_page(surveyed: Surveyed, *, units: System = "us", language: str = "en
         tuple(_drawn(surveyed, voice, width, f"{caption}: {title}") for width in _WIDTHS) if several else (),
         f"{caption}: {voice.label('survey-engines')}",
         [Part(_heading(voice), *engine_table(surveyed.engines, voice), 1)] if surveyed.engines else [],
-        [f"{clean(name, 60)}: {clean(reason, 300)}" for name, reason in surveyed.unreadable],
+        [*copies(surveyed.rows, voice), *_unreadable(surveyed, voice)],
         voice.label("caution"),
     )
     return page_of(texts, "spread-heading", voice)
+
+
+def _unreadable(surveyed: Surveyed, voice: Voice) -> list[str]:
+    """A line for each file that was not read, with its reason."""
+    return [
+        f"{voice.label('survey-unreadable')} {clean(name, 60)}. {clean(voice.told(reason), 300)}"
+        for name, reason in surveyed.unreadable
+    ]
 
 
 def _heading(voice: Voice) -> str:

@@ -1,7 +1,7 @@
 """A survey in a terminal: a line an engine, worst first, how the spreads are distributed, and what could not be read."""
 
-from collections.abc import Sequence
-from typing import Final
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
 
 from leanwright.report.cleaning import clean
 from leanwright.report.numbers import plain, with_uncertainty
@@ -14,6 +14,7 @@ from leanwright.survey.engines import EngineLine
 
 _MOST_UNREADABLE: Final = 12
 _WIDEST: Final = 30
+_WIDEST_NAME: Final = 60
 _BINS_GPH: Final = (0.0, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0)
 """Lower ends of the bars of the distribution [gal/h]."""
 _BAR: Final = 40
@@ -33,8 +34,23 @@ def survey_text(
     blocks = [wrapped([voice.label("survey-sum", **counts)], write)]
     if surveyed.engines:
         blocks += [_engines(surveyed.engines, voice, write), _distribution(surveyed.engines, voice, write)]
-    blocks += [_unreadable(surveyed.unreadable, voice, write), wrapped([voice.label("caution")], write)]
+    blocks += [
+        [line for copy in copies(surveyed.rows, voice)[:_MOST_UNREADABLE] for line in wrapped([copy], write)],
+        _unreadable(surveyed.unreadable, voice, write),
+        wrapped([voice.label("caution")], write),
+    ]
     return "\n\n".join("\n".join(block) for block in blocks if block)
+
+
+def copies(rows: Sequence[Mapping[str, Any]], voice: Voice) -> list[str]:
+    """A sentence for each recording that is another one under a second name: it counts once."""
+    return [
+        voice.label(
+            "survey-copy", name=clean(row["name"], _WIDEST_NAME), other=clean(row["copy_of"], _WIDEST_NAME)
+        )
+        for row in rows
+        if row["copy_of"] is not None
+    ]
 
 
 def _engines(lines: Sequence[EngineLine], voice: Voice, write: Writer) -> list[str]:
@@ -116,7 +132,7 @@ def _unreadable(unreadable: Sequence[tuple[str, str]], voice: Voice, write: Writ
     shown = [
         line
         for name, reason in unreadable[:_MOST_UNREADABLE]
-        for line in wrapped([f"{clean(name, 60)}: {clean(reason, 300)}"], write, indent="  ")
+        for line in wrapped([f"{clean(name, 60)}: {clean(voice.told(reason), 300)}"], write, indent="  ")
     ]
     more = len(unreadable) - _MOST_UNREADABLE
     if more > 0:

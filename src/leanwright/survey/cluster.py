@@ -5,6 +5,7 @@ from typing import Any, Final
 
 from leanwright.errors import UnreachableClusterError
 from leanwright.survey.task import Outcome, Task, Work, run_chunk
+from leanwright.told import Told
 
 PATIENCE_S: Final = 20.0
 AHEAD: Final = 4
@@ -67,5 +68,7 @@ def _connect(library: Any, address: str, patience_s: float) -> Any:
 
 
 def _failed(chunk: Sequence[Task], error: BaseException) -> list[Outcome]:
-    reason = f"The cluster gave it up ({type(error).__name__}); run again without --cluster to see why."
+    reason = Told(
+        "The cluster gave it up ({kind}); run again without --cluster to see why.", kind=type(error).__name__
+    )
     return [Outcome(task.name, task.mark, None, reason=reason) for task in chunk]

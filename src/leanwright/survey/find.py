@@ -6,6 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from leanwright.told import Told
+
 
 @dataclass(frozen=True, slots=True)
 class Found:
@@ -25,7 +27,7 @@ class Refused:
     """What cannot be read, and why."""
 
     name: str
-    reason: str
+    reason: Told
 
 
 @dataclass(slots=True)
@@ -62,7 +64,7 @@ def _below(folder: Path, name: str, seen: _Seen, leave_out: frozenset[Path]) -> 
         seen.folders.add((status.st_dev, status.st_ino))
         entries = sorted(os.listdir(folder))  # noqa: PTH208  names alone: a file's state is asked for once, below
     except OSError as error:
-        yield Refused(name or ".", f"This folder cannot be opened ({_said(error)}).")
+        yield Refused(name or ".", Told("This folder cannot be opened ({reason}).", reason=_said(error)))
         return
     for entry in entries:
         if entry.startswith("."):
@@ -71,12 +73,13 @@ def _below(folder: Path, name: str, seen: _Seen, leave_out: frozenset[Path]) -> 
         try:
             status = place.stat()
         except OSError as error:
-            yield Refused(path, f"It leads nowhere, or cannot be looked at ({_said(error)}).")
+            reason = Told("It leads nowhere, or cannot be looked at ({reason}).", reason=_said(error))
+            yield Refused(path, reason)
             continue
         if stat.S_ISDIR(status.st_mode):
             yield from _below(place, path, seen, leave_out)
         elif not stat.S_ISREG(status.st_mode):
-            yield Refused(path, "It is no file but a device or a pipe.")
+            yield Refused(path, Told("It is no file but a device or a pipe."))
         elif (status.st_dev, status.st_ino) not in seen.files and place not in leave_out:
             seen.files.add((status.st_dev, status.st_ino))
             mark = f"{status.st_size}-{status.st_mtime_ns}-{status.st_ctime_ns}-{status.st_ino}"

@@ -8,10 +8,11 @@ import json
 import os
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Self
 
 from leanwright.errors import UnwritablePlaceError
 from leanwright.survey.task import Outcome
+from leanwright.told import as_plain, from_plain
 
 
 class Journal:
@@ -65,7 +66,14 @@ class Journal:
         self._stream = self._place.open("ab")
 
     def _line(self, outcome: Outcome) -> bytes:
-        one = (self._made_by, outcome.name, outcome.mark, outcome.digest, outcome.reason, outcome.rows)
+        one = (
+            self._made_by,
+            outcome.name,
+            outcome.mark,
+            outcome.digest,
+            as_plain(outcome.reason),
+            outcome.rows,
+        )
         return json.dumps(one, allow_nan=False, separators=(",", ":")).encode() + b"\n"
 
     def _read(self) -> None:
@@ -85,12 +93,8 @@ class Journal:
                 _, name, mark, digest, reason, rows = json.loads(line)
             except ValueError:  # a line torn by a crash: its file is read again
                 continue
-            self._kept[name] = Outcome(name, mark, digest, _rows(rows), reason)
+            self._kept[name] = Outcome(name, mark, digest, tuple(rows), from_plain(reason))
         if cut:
             # What follows a cut line would be joined to it: end it first.
             with self._place.open("ab") as stream:
                 stream.write(b"\n")
-
-
-def _rows(rows: list[dict[str, Any]]) -> tuple[dict[str, Any], ...]:
-    return tuple(rows)

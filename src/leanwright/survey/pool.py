@@ -10,6 +10,7 @@ from itertools import islice
 from typing import Final
 
 from leanwright.survey.task import Outcome, Task, Work, run_chunk
+from leanwright.told import Told
 
 AHEAD: Final = 3
 """Chunks a worker that are handed out before their turn, so that none waits for the next."""
@@ -79,7 +80,10 @@ def _one_by_one(work: Work, chunk: Chunk) -> Iterator[list[Outcome]]:
                     pool.shutdown()
                     pool = _pool(1)
             else:
-                reason = f"A worker died on it {TRIES} times: too large for this machine's memory, or it was ended."
+                reason = Told(
+                    "A worker died on it {times} times: too large for this machine's memory, or it was ended.",
+                    times=TRIES,
+                )
                 yield [Outcome(task.name, task.mark, None, reason=reason)]
     finally:
         pool.shutdown(wait=True, cancel_futures=True)

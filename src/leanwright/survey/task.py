@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from leanwright.errors import LeanwrightError
+from leanwright.errors import LeanwrightError, UnreadableRecordingError
+from leanwright.told import Told
 
 Work = Callable[[str, str], list[dict[str, Any]]]
 """Reads one file, given its place and its name, and returns a row of plain data for each recording in it."""
@@ -24,13 +25,16 @@ class Task:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What one file gave: rows, or the reason why it could not be read. ``unchanged`` if its digest is the known one."""
+    """What one file gave: rows, or the reason why it could not be read. ``unchanged`` if its digest is the known one.
+
+    The reason keeps its values, so that it can be said in another language.
+    """
 
     name: str
     mark: str
     digest: str | None
     rows: tuple[dict[str, Any], ...] = ()
-    reason: str | None = None
+    reason: Told | None = None
     unchanged: bool = False
 
 
@@ -44,17 +48,23 @@ def _run(work: Work, task: Task) -> Outcome:
         digest = file_digest(Path(task.place))
     except OSError as error:
         said = (error.strerror or str(error)).lower()
-        return Outcome(task.name, task.mark, None, reason=f"It cannot be read ({said}).")
+        return Outcome(task.name, task.mark, None, reason=Told("It cannot be read ({reason}).", reason=said))
     if digest == task.known_digest:
         return Outcome(task.name, task.mark, digest, unchanged=True)
     try:
         rows = work(task.place, task.name)
+    except UnreadableRecordingError as error:
+        return Outcome(task.name, task.mark, digest, reason=error.without_name)
     except LeanwrightError as error:
-        return Outcome(task.name, task.mark, digest, reason=_without_name(str(error), task.name))
+        return Outcome(task.name, task.mark, digest, reason=error.said)
     except MemoryError:
-        return Outcome(task.name, task.mark, digest, reason="It needs more memory than there is.")
+        return Outcome(task.name, task.mark, digest, reason=Told("It needs more memory than there is."))
     except Exception as error:  # noqa: BLE001  a fault of ours at one file is told, and the other files go on
-        reason = f"The program failed on it ({type(error).__name__}: {error}); please report this."
+        reason = Told(
+            "The program failed on it ({kind}: {fault}); please report this.",
+            kind=type(error).__name__,
+            fault=str(error),
+        )
         return Outcome(task.name, task.mark, digest, reason=reason)
     return Outcome(task.name, task.mark, digest, tuple(rows))
 
@@ -63,8 +73,3 @@ def file_digest(place: Path) -> str:
     """SHA-256 of a file's bytes, read piece by piece."""
     with place.open("rb", buffering=0) as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
-
-
-def _without_name(message: str, name: str) -> str:
-    """The reason alone: the name stands beside it."""
-    return message.removeprefix(f"{name.rsplit('/', 1)[-1]}: ")
