@@ -127,9 +127,14 @@ def names(one: WeighedCause, fault: Fault) -> bool:
     return one.cause == fault.kind and one.cylinders == fault.cylinders
 
 
+def is_true(one: WeighedCause, fault: Fault) -> bool:
+    """Whether a cause is there as it was said; one said without a cylinder is true at any."""
+    return one.cause == fault.kind and one.cylinders in {fault.cylinders, ()}
+
+
 def holds(causes: Causes, fault: Fault) -> bool:
     """Whether the list holds the fault, at its place or at a place that nobody can say."""
-    return any(one.cause == fault.kind and one.cylinders in {fault.cylinders, ()} for one in causes.causes)
+    return any(is_true(one, fault) for one in causes.causes)
 
 
 def report(cases: Sequence[Case]) -> None:
@@ -152,7 +157,7 @@ def report(cases: Sequence[Case]) -> None:
             if not right:
                 mistaken[f"{case.fault.kind} -> {top.cause}"] += 1
             for one in causes.causes:
-                true = names(one, case.fault)
+                true = is_true(one, case.fault)
                 if BAND[0] <= one.probability <= BAND[1]:
                     band.append(true)
                 if one.probability > SURE and not true:
@@ -182,9 +187,9 @@ def report(cases: Sequence[Case]) -> None:
 
 
 def calibration(cases: Sequence[Case]) -> None:
-    """Print how often what was said with a chance was true, over all three ways of asking."""
+    """Print how often what was said with a chance was true, over all ways of asking; then what was said in the band, by kind."""
     said = [
-        (one.probability, names(one, case.fault))
+        (one.probability, is_true(one, case.fault))
         for case in cases
         for causes in case.said.values()
         for one in (causes.causes if causes else ())
@@ -197,6 +202,14 @@ def calibration(cases: Sequence[Case]) -> None:
             print(
                 f"  {low:.2f} to {min(high, 1.0):.2f}  {chances.size:4d}  {chances.mean():.3f}  {true.mean():.3f}"
             )
+    in_band: dict[str, list[bool]] = defaultdict(list)
+    for case in cases:
+        for causes in case.said.values():
+            for one in causes.causes if causes else ():
+                if BAND[0] <= one.probability < BAND[1]:
+                    in_band[one.cause].append(is_true(one, case.fault))
+    told = (f"{cause} {sum(true)} of {len(true)}" for cause, true in sorted(in_band.items()))
+    print(f"  {BAND[0]} to {BAND[1]} by what was said: {', '.join(told)}")
 
 
 def troubleshoot(count: int, seed: int) -> None:

@@ -14,6 +14,7 @@ to look elsewhere, the checks that it asks for are made; these engines are sound
 """
 
 import argparse
+import itertools
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
@@ -40,6 +41,7 @@ Floats = NDArray[np.float64]
 TOLERANCE = NEW_NOZZLE.percent / 100.0
 MOST_FLIGHTS = 3
 BAND = (0.85, 0.95)
+BANDS = (0.0, 0.05, 0.25, 0.5, 0.7, 0.85, 0.95, 1.01)
 SOUND = Health({what: Check(what, date(2031, 5, 20), sound=True) for what in ALL_CHECKS})
 
 
@@ -218,6 +220,13 @@ def told(loops: Sequence[Loop]) -> list[str]:
                 f"came true {np.mean([one[1] for one in sure]):.3f}"
             )
     lines.append(f"of {len(ordered)} orders came true {np.mean([loop.within(1) for loop in ordered]):.3f}")
+    lines.append("choices listed, by the chance said: how many, mean chance, came true")
+    listed = [one for loop in loops for one in loop.stated]
+    for low, high in itertools.pairwise(BANDS):
+        here = [one for one in listed if low <= one[0] < high]
+        if here:
+            chance, came = np.mean(here, axis=0)
+            lines.append(f"  {low:.2f} to {min(high, 1.0):.2f}  {len(here):4d}  {chance:.3f}  {came:.3f}")
     return lines
 
 

@@ -88,7 +88,19 @@ def test_a_recording_without_a_sweep_is_packed_with_the_reason(leanwright: Call,
     place = tmp_path / "pack.zip"
     outcome = leanwright("pack", fly(tmp_path, "none", sweeps=0), "--out", place)
     assert outcome.code == 1
-    assert json.loads(opened(place)["result.json"])["reasons"]
+    reasons = json.loads(opened(place)["result.json"])["reasons"]
+    assert reasons
+    assert reasons[0] in " ".join(outcome.err.replace("\N{NO-BREAK SPACE}", " ").split())
+
+
+def test_recordings_of_two_engines_are_packed_with_a_word_that_they_are(
+    leanwright: Call, flight: Path, tmp_path: Path
+) -> None:
+    leanwright("simulate", "--cylinders", "4", "--seed", "3", "--out", tmp_path / "other")
+    other = next(one for one in (tmp_path / "other").iterdir() if one.name != "truth.json")
+    outcome = leanwright("pack", flight, other, "--out", tmp_path / "pack.zip")
+    assert outcome.code == 1
+    assert "These recordings cannot be of one engine" in outcome.err
 
 
 def test_a_place_that_cannot_be_written_exits_with_2(leanwright: Call, flight: Path, tmp_path: Path) -> None:

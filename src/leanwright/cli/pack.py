@@ -63,5 +63,11 @@ def command(
     write_whole(out, made.content)
     options.tell("wrote", out, language)
     answer = made.measured.balance
-    told = answer.spread_gph is not None or answer.verdict != "cannot-tell"
-    return 0 if told else EXIT_NO_ANSWER
+    if answer.spread_gph is not None or answer.verdict != "cannot-tell":
+        return 0
+    from leanwright.report.words import Voice, say_all
+    from leanwright.report.words.catalogue import load
+
+    voice = Voice(load(language), units, made.measured.profile)
+    click.echo(" ".join(say_all(answer.reasons, voice)), err=True)
+    return EXIT_NO_ANSWER
