@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from leanwright.analysis.balance import Balance, balance, sweep_spread, withheld
+from leanwright.analysis.balance import Balance, balance, sweep_spreads, withheld
 from leanwright.analysis.peak import CylinderPeak, Peaks
 from tests.analysis.made_peaks import made_peaks, made_sweep, random_covariance
 
@@ -276,12 +276,12 @@ def test_disagreement_has_its_share_of_the_budget() -> None:
 def test_the_spread_of_one_sweep_is_that_of_its_own_balance() -> None:
     peaks = made_peaks([UNEVEN, EVEN])
     alone = balance([made_peaks([EVEN])])
-    assert sweep_spread(peaks, 1) == pytest.approx((alone.spread_gph, alone.u_spread_gph), rel=3e-3)
+    assert sweep_spreads(peaks)[1] == pytest.approx((alone.spread_gph, alone.u_spread_gph), rel=3e-3)
 
 
 def test_a_sweep_with_fewer_than_two_peaks_has_no_spread() -> None:
     peaks = made_peaks([[12.0, 13.0], [12.0, 13.0]], absent={(1, 2): CylinderPeak(2, "no-signal")})
-    assert sweep_spread(peaks, 1) is None
+    assert sweep_spreads(peaks)[1] is None
 
 
 @settings(max_examples=60, deadline=None)

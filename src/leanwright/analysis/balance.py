@@ -164,22 +164,26 @@ def withheld(answer: Balance) -> Balance:
     return replace(answer, verdict="cannot-tell", reasons=(first, *answer.reasons[1:]))
 
 
-def sweep_spread(peaks: Peaks, position: int) -> tuple[float, float] | None:
-    """Spread of one sweep by itself, over the cylinders that peaked in it.
+def sweep_spreads(peaks: Peaks) -> tuple[tuple[float, float] | None, ...]:
+    """Spread of each sweep by itself, over the cylinders that peaked in it.
 
     Parameters
     ----------
     peaks : Peaks
         The peaks of a recording.
-    position : int
-        Position of the sweep in ``peaks.sweeps``.
 
     Returns
     -------
-    tuple of float or None
-        Posterior mean and standard uncertainty of the spread [gal/h]; ``None`` if fewer than two cylinders peaked.
+    tuple of (float, float) or None
+        Posterior mean and standard uncertainty of the spread [gal/h] of each of ``peaks.sweeps``; ``None`` if fewer than
+        two cylinders peaked in it.
     """
-    offsets = combined_offsets(stack([peaks]), [position])
+    stacked = stack([peaks])
+    return tuple(_sweep_spread(stacked, position) for position in range(len(peaks.sweeps)))
+
+
+def _sweep_spread(stacked: Stack, position: int) -> tuple[float, float] | None:
+    offsets = combined_offsets(stacked, [position])
     if offsets is None or len(offsets.cylinders) < 2:
         return None
     drawn = posterior(offsets.offset, offsets.log_mean_flow, offsets.covariance, draws=FEW_DRAWS)

@@ -105,8 +105,9 @@ class _Seen:
 def _seen(grid_s: Floats, sample: Floats) -> _Seen:
     step = float(grid_s[1] - grid_s[0])
     lagged = Lag(np.array([READING_LAG_S]), step, grid_s.size).transposed(sample[None])[0]
-    walk = np.cumsum(lagged[:, ::-1], axis=1)[:, ::-1]
-    turn = step * np.cumsum(walk[:, ::-1], axis=1)[:, ::-1]
+    backwards = np.cumsum(lagged[:, ::-1], axis=1)
+    walk = np.ascontiguousarray(backwards[:, ::-1])
+    turn = step * np.cumsum(backwards, axis=1)[:, ::-1]
     walk[:, 0] = 0.0
     turn[:, 0] = 0.0
     away = grid_s - 0.5 * (grid_s[0] + grid_s[-1])
@@ -169,9 +170,10 @@ def flow_path(
         mean = np.linalg.solve(_covariance(rest, seen.walk, walk_variance), reading - offset) @ seen.walk
         walk_variance = _jumping(walk_variance * mean, wander, seen.step_s, span)
     inverse = np.linalg.inv(_covariance(rest, seen.walk, walk_variance))
-    cross = np.cumsum(walk_variance * seen.walk, axis=1)
-    cross += seen.step_s * np.cumsum(np.cumsum(bend**2 * seen.step_s * seen.turn, axis=1), axis=1)
-    cross += U_LEVEL**2 + U_RATE**2 * np.outer(seen.slope, seen.away_s)
+    bent = np.cumsum((bend * seen.step_s) ** 2 * seen.turn, axis=1)
+    bent += walk_variance * seen.walk
+    cross = np.cumsum(bent, axis=1)
+    cross += U_LEVEL**2 + np.outer(U_RATE**2 * seen.slope, seen.away_s)
     log_flow = offset + (inverse @ (reading - offset)) @ cross
     nodes = np.arange(0, grid_s.size, -(-grid_s.size // COARSE_NODES))
     if nodes[-1] < grid_s.size - 1:
@@ -205,8 +207,10 @@ def _prior(seen: _Seen, nodes: NDArray[np.int64], walk_variance: Floats, bend: f
     """Prior covariance of the path at some nodes."""
     away = seen.away_s[nodes]
     total = np.cumsum(np.append(0.0, walk_variance[1:]))[nodes]
-    ramp = seen.step_s * np.maximum(nodes[:, None] - np.arange(1, seen.away_s.size) + 1.0, 0.0)
-    turned: Floats = bend**2 * seen.step_s * (ramp @ ramp.T)
+    first, last = np.minimum.outer(nodes, nodes), np.maximum.outer(nodes, nodes)
+    # The sum over k from 1 to the earlier node of k (k + later - earlier).
+    squares = first * (first + 1.0) * ((2.0 * first + 1.0) / 6.0 + 0.5 * (last - first))
+    turned: Floats = bend**2 * seen.step_s**3 * squares
     straight = U_LEVEL**2 + U_RATE**2 * np.outer(away, away)
     return np.asarray(turned + straight + np.minimum.outer(total, total))
 
@@ -232,7 +236,7 @@ def _leading(away_s: Floats, covariance: Floats, number: int) -> Floats:
     """Directions of a covariance that matter most once a probe's lag has smoothed them, shape (number, nodes)."""
     factor = _square_root(covariance)
     ago = away_s[:, None] - away_s
-    felt = np.where(ago >= 0.0, np.exp(-np.maximum(ago, 0.0) / FELT_LAG_S), 0.0)
+    felt = np.tril(np.exp(np.minimum(-ago / FELT_LAG_S, 0.0)))
     felt = (felt / felt.sum(1, keepdims=True)) @ factor
     _, vectors = np.linalg.eigh(felt.T @ felt)
     return np.asarray((factor @ vectors[:, ::-1][:, :number]).T)

@@ -45,8 +45,8 @@ def curve_rows(
     width: Floats,
     rich: Floats | float,
     lean: Floats | float,
-    rich_relief: float,
-    lean_relief: float,
+    rich_relief: Floats | float,
+    lean_relief: Floats | float,
 ) -> CurveRows:
     """Evaluate the curve and the derivatives that a fit needs.
 
@@ -95,7 +95,7 @@ def curve_rows(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Top:
-    """Where the curve is highest, and how that moves with its shape. One value a cylinder in each array.
+    """Where the curve is highest, and how that moves with its shape. One value a curve in each array.
 
     ``by_rich``, ``by_lean``, ``by_rich_relief`` and ``by_lean_relief`` say how its position moves [1/degF].
     """
@@ -114,17 +114,19 @@ class Top:
     """[1]"""
 
 
-def top(width: Floats, rich: Floats, lean: Floats, rich_relief: float, lean_relief: float) -> Top:
+def top(
+    width: Floats, rich: Floats, lean: Floats, rich_relief: Floats | float, lean_relief: Floats | float
+) -> Top:
     """Top of the curve by Newton's method, and its derivatives with respect to the shape.
 
     Parameters
     ----------
     width : ndarray
-        Standard deviation of the mixture inside each cylinder [1], shape (cylinders,).
-    rich, lean : float
-        Slopes of the flanks at the corner [degF].
-    rich_relief, lean_relief : float
-        Quadratic flattening of the flanks [degF].
+        Standard deviation of the mixture inside each cylinder [1], any shape.
+    rich, lean : ndarray
+        Slopes of the flanks at the corner [degF], same shape.
+    rich_relief, lean_relief : ndarray or float
+        Quadratic flattening of the flanks [degF], broadcast against ``width``.
 
     Returns
     -------

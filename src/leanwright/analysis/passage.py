@@ -66,7 +66,7 @@ class Passage:
     """What the means see of the grid at each lag of the table, shape (lags, means * nodes) [1]; in single precision, as
     ``path.directions`` are: a part in ten million of some hundred degF is far below any reading, and half as much passes
     through the processor's cache"""
-    common_table: Floats
+    common_table: Reals
     """What they see of common noise and drift, of unit variance [1], and last of power [degF], shape (lags, latents * means)"""
 
     @property
@@ -222,8 +222,9 @@ def passage(part: Excerpt, egt_f: Floats) -> Passage:
     steps = np.where(used, part.egt_step_f[:, None] ** 2 / 12.0 / np.maximum(counts, 1.0), 0.0)
     sample = averages(time_s, grid_s, blocks)
     power = power_level(grid_s, path.log_flow, time_s, part.log_power, part.inside)
-    lag = Lag(_LAGS_S, float(grid_s[1] - grid_s[0]), grid_s.size)
-    table = lag.transposed(np.broadcast_to(sample, (LAG_NODES, *sample.shape)))
+    lag = Lag(_LAGS_S, float(grid_s[1] - grid_s[0]), grid_s.size, np.float32)
+    table = lag.transposed(np.broadcast_to(sample.astype(np.float32), (LAG_NODES, *sample.shape)))
+    common = _common_basis(grid_s, power.log_power).astype(np.float32)
     return Passage(
         time_s=np.bincount(blocks, time_s) / np.bincount(blocks),
         egt_f=np.where(used, means - level[:, None], 0.0),
@@ -233,8 +234,6 @@ def passage(part: Excerpt, egt_f: Floats) -> Passage:
         grid_s=grid_s,
         path=path,
         power=power,
-        lag_table=table.reshape(LAG_NODES, -1).astype(np.float32),
-        common_table=np.matmul(_common_basis(grid_s, power.log_power), np.swapaxes(table, 1, 2)).reshape(
-            LAG_NODES, -1
-        ),
+        lag_table=table.reshape(LAG_NODES, -1),
+        common_table=np.matmul(common, np.swapaxes(table, 1, 2)).reshape(LAG_NODES, -1),
     )

@@ -347,7 +347,7 @@ def _peaked(together: Joint, s: int, i: int, u: float, vertex: Vertex | None) ->
     own_power = OWN_CROSSING if range_.log_power.any() else 0.0
     lag = float(np.exp(state.log_lag[i]))
     place = together.found.layout.lag[i]
-    top_f = np.exp(state.own[SCALE][i]) * together.places.tops[s].value[i]
+    top_f = np.exp(state.own[SCALE][i]) * together.places.tops.value[s, i]
     return CylinderPeak(
         one.part.cylinders[i],
         "peaked",

@@ -65,7 +65,7 @@ def drawn(
     """
     state = found.state(sweep)
     scale = np.exp(state.own[SCALE])
-    tops = scale * places.tops[sweep].value
+    tops = scale * places.tops.value[sweep]
     within = (passage.time_s >= part.start_s) & (passage.time_s <= part.end_s)
     path = np.interp(passage.time_s, passage.grid_s, log_flow(passage, state))
     steady = scale[:, None] * curve_of(state, path - state.own[POSITION][:, None]).value - tops[:, None]

@@ -195,10 +195,10 @@ def _relevelled(passages: Sequence[Passage], layout: Layout, done: _Round) -> Po
     for s, (passage, one) in enumerate(zip(passages, done.reduced, strict=True)):
         places = layout.local(s)
         after = one.linear.residual - done.step[places] @ one.linear.jacobian
-        level, latent, certain = _shared_levels(one, after, point.levels[s], point.paths[s].size)
+        level, latent, certain = _shared_levels(one, after, point.levels[s])
         left = after - latent @ one.linear.shared
         fitted = float(np.sum(covariance[np.ix_(places, places)] * one.normal))
-        free = float(passage.used.sum()) - float(certain.sum()) - fitted
+        free = float(passage.used.sum()) - certain - fitted
         share = max(free, 10.0) / max(float(passage.used.sum()), 10.0)
         left = left.reshape(passage.egt_f.shape)
         own_f = own_level(passage, level, done.log_lag, one.whitener, left, share)
@@ -209,19 +209,17 @@ def _relevelled(passages: Sequence[Passage], layout: Layout, done: _Round) -> Po
     return replace(point, levels=tuple(levels), width_spread=float(spread))
 
 
-def _shared_levels(
-    one: Reduced, after: Floats, level: NoiseLevel, directions: int
-) -> tuple[NoiseLevel, Floats, Floats]:
-    """Sizes of common noise and drift with the unknowns held; the latents, and how certain each is."""
-    shared = one.linear.shared
-    square, seen = shared @ shared.T, shared @ after
-    power = shared.shape[0] - directions - 1
+def _shared_levels(one: Reduced, after: Floats, level: NoiseLevel) -> tuple[NoiseLevel, Floats, float]:
+    """Sizes of common noise and drift with the unknowns held; the latents, and how many of them the data tell."""
+    rest = one.shared_alone(after)
+    power = rest.seen.size - 1
     quick, slow = slice(0, power - DRIFT_NODES), slice(power - DRIFT_NODES, power)
     usual, found = NoiseLevel(), level
-    scale = np.ones(shared.shape[0])
+    scale = np.ones(rest.seen.size)
     for _ in range(LEVEL_STEPS):
-        inverse = np.linalg.inv(np.eye(scale.size) + scale[:, None] * square * scale)
-        latent, certain = inverse @ (scale * seen), 1.0 - np.diag(inverse)
+        told = scale
+        inverse = np.linalg.inv(np.eye(scale.size) + scale[:, None] * rest.square * scale)
+        latent, certain = inverse @ (scale * rest.seen), 1.0 - np.diag(inverse)
         found = replace(
             found,
             common_f=shared_level(
@@ -229,9 +227,12 @@ def _shared_levels(
             ),
             drift_f=shared_level(usual.drift_f, found.drift_f, latent[slow], certain[slow], DRIFT_RANGE_F),
         )
+        scale = np.ones(scale.size)
         scale[quick] = found.common_f / level.common_f
         scale[slow] = found.drift_f / level.drift_f
-    return found, latent * scale, certain
+    path = rest.path(told * latent)
+    number = float(certain.sum()) + rest.certain_path(told[:, None] * inverse * told)
+    return found, np.concatenate((scale * latent, path)), number
 
 
 def fit(passages: Sequence[Passage], position: Floats, point: Point, *, rounds: int = 2) -> Fit:

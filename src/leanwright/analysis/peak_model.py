@@ -191,7 +191,8 @@ def _shared(passage: Passage, level: NoiseLevel, weights: Floats, response: Real
     directions = passage.path.directions
     common = passage.common_table.shape[1] // means
     shared = np.empty((number, common + directions.shape[0], means))
-    shared[:, :common] = (weights @ passage.common_table).reshape(number, common, means)
+    table = passage.common_table
+    shared[:, :common] = (weights.astype(table.dtype) @ table).reshape(number, common, means)
     shared[:, : common - DRIFT_NODES - 1] *= level.common_f
     shared[:, common - DRIFT_NODES - 1 : common - 1] *= level.drift_f
     of_path = response * gain.astype(response.dtype)[:, None, :]

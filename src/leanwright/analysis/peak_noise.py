@@ -74,7 +74,7 @@ def own_covariance(passage: Passage, log_lag: Floats) -> Floats:
         [1], shape (cylinders, means, means).
     """
     apart = np.abs(passage.time_s[:, None] - passage.time_s)
-    return np.array([lagged_noise(apart, float(lag), OWN_TIME_S) for lag in np.exp(log_lag)])
+    return lagged_noise(apart, np.exp(log_lag)[:, None, None], OWN_TIME_S)
 
 
 def own_level(

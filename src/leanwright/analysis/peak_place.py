@@ -24,7 +24,8 @@ class Places:
     gradient: Floats
     """Derivatives by the sweep's own unknowns, on which alone its positions depend [mixed], shape (sweeps, cylinders,
     unknowns of a sweep)"""
-    tops: tuple[Top, ...]
+    tops: Top
+    """Unscaled, of all sweeps"""
 
     def through(self, of_unknowns: Floats) -> Floats:
         """Covariance of the positions with the sweeps' own unknowns.
@@ -76,7 +77,7 @@ def top_of(state: State) -> Top:
         Unscaled.
     """
     rich, lean = state.slopes
-    return top(state.width, rich, lean, float(state.curve[2]), float(state.curve[3]))
+    return top(state.width, rich, lean, state.curve[2], state.curve[3])
 
 
 def places_of(found: Fit) -> Places:
@@ -93,29 +94,24 @@ def places_of(found: Fit) -> Places:
         All sweeps.
     """
     layout = found.layout
-    sweeps, cylinders = layout.sweeps, layout.cylinders
-    gradient = np.zeros((sweeps, cylinders, layout.each))
-    every, first = np.arange(cylinders), layout.own[0]
-    position = np.zeros((sweeps, cylinders))
-    tops = []
-    for s in range(sweeps):
-        state = found.state(s)
-        one = top_of(state)
-        rich, lean = state.slopes
-        by_curve = (
-            one.by_rich * np.exp(-state.own[SKEW]),
-            one.by_lean * np.exp(state.own[SKEW]),
-            one.by_rich_relief,
-            one.by_lean_relief,
-            one.by_log_width,
-        )
-        gradient[s, :, :CURVE] = np.stack(by_curve, axis=1)
-        gradient[s, every, first[POSITION]] = 1.0
-        gradient[s, every, first[WIDTH]] = one.by_log_width
-        gradient[s, every, first[SKEW]] = one.by_lean * lean - one.by_rich * rich
-        position[s] = state.own[POSITION] + one.x
-        tops.append(one)
-    return Places(position, gradient, tuple(tops))
+    curve, own = found.point.unknowns[layout.curve], found.point.unknowns[layout.own]
+    less, more = np.exp(-own[:, SKEW]), np.exp(own[:, SKEW])
+    rich, lean = curve[:, :1] * less, curve[:, 1:2] * more
+    tops = top(np.exp(curve[:, 4:] + own[:, WIDTH]), rich, lean, curve[:, 2:3], curve[:, 3:4])
+    gradient = np.zeros((layout.sweeps, layout.cylinders, layout.each))
+    every, first = np.arange(layout.cylinders), layout.own[0]
+    by_curve = (
+        tops.by_rich * less,
+        tops.by_lean * more,
+        tops.by_rich_relief,
+        tops.by_lean_relief,
+        tops.by_log_width,
+    )
+    gradient[:, :, :CURVE] = np.stack(by_curve, axis=2)
+    gradient[:, every, first[POSITION]] = 1.0
+    gradient[:, every, first[WIDTH]] = tops.by_log_width
+    gradient[:, every, first[SKEW]] = tops.by_lean * lean - tops.by_rich * rich
+    return Places(own[:, POSITION] + tops.x, gradient, tops)
 
 
 @dataclass(frozen=True, slots=True)

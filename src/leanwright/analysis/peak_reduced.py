@@ -16,6 +16,52 @@ Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class SharedAlone:
+    """Equations of common noise, drift and power with the unknowns held and the path taken out."""
+
+    square: Floats
+    """F F' less what the path explains of it [1], shape (common latents, common latents)"""
+    seen: Floats
+    """F r less what the path explains of it [1], shape (common latents,)"""
+    path_solved: Floats
+    """By how much the path moves with them [1], shape (directions, common latents)"""
+    path_alone: Floats
+    """The path were they nought [1], shape (directions,)"""
+    path_certain: float
+    """How many of the path's directions the data tell, were they known [1]"""
+
+    def path(self, common: Floats) -> Floats:
+        """The path's directions at their best.
+
+        Parameters
+        ----------
+        common : ndarray
+            Values of common noise, drift and power [1], shape (common latents,).
+
+        Returns
+        -------
+        ndarray
+            [1], shape (directions,)
+        """
+        return self.path_alone - self.path_solved @ common
+
+    def certain_path(self, covariance: Floats) -> float:
+        """How many of the path's directions the data tell.
+
+        Parameters
+        ----------
+        covariance : ndarray
+            Of common noise, drift and power [1], shape (common latents, common latents).
+
+        Returns
+        -------
+        float
+            [1]
+        """
+        return self.path_certain - float(np.sum((self.path_solved @ covariance) * self.path_solved))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Reduced:
     """One sweep about a point, with the latents taken out, eqs. (11) to (13)."""
 
@@ -99,6 +145,29 @@ class Reduced:
         first = self.common_solved.shape[0] if path else self.linear.latents
         _, _, left = _eliminated(self.gram[first:-1, first:-1], self.linear.latents - first)
         return left
+
+    def shared_alone(self, after: Floats) -> SharedAlone:
+        """What is to be known of common noise, drift and power when the unknowns are held and the path is taken out.
+
+        Parameters
+        ----------
+        after : ndarray
+            Whitened residuals with the unknowns held [1], shape (data,).
+
+        Returns
+        -------
+        SharedAlone
+            Their equations.
+        """
+        common, latents = self.common_solved.shape[0], self.linear.latents
+        of_path, crossed = self.gram[common:latents, common:latents], self.gram[common:latents, :common]
+        seen = self.linear.shared @ after
+        beside = np.concatenate((crossed, seen[common:, None], np.eye(latents - common)), axis=1)
+        solved = np.asarray(np.linalg.solve(of_path, beside), dtype=np.float64)
+        square = self.gram[:common, :common] - np.eye(common) - crossed.T @ solved[:, :common]
+        alone = seen[:common] - crossed.T @ solved[:, common]
+        certain = latents - common - float(np.trace(solved[:, common + 1 :]))
+        return SharedAlone(square, alone, solved[:, :common], solved[:, common], certain)
 
     @property
     def log_determinant(self) -> float:

@@ -1,5 +1,6 @@
 """Whether a peak was reached: a decision for each cylinder of a sweep, on stated grounds."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -80,10 +81,16 @@ def described(
     """
     used: Flags = np.asarray(passage.used.any(1))
     misfit = float(found.chi_square[sweep] / found.freedom[sweep])
-    fallen = [
-        _fall(part, passage, found, sweep, places, egt_f, used, at) for at in (part.start_s, part.end_s)
-    ]
-    told = [one for one in fallen if np.isfinite(one)]
+    means = running_mean(part.time_s, egt_f, HOLD_S)[:, part.inside]
+    highest = np.where(np.isfinite(means), means, -np.inf).max(1)
+    ends = (part.start_s, -2.0), (part.end_s, 2.0)
+    predicted = _falls(passage, found, sweep, places, [at for at, _ in ends])
+    told = []
+    for of_model, (at, late_s) in zip(predicted, ends, strict=True):
+        observed = highest - _mean_near(part.time_s, egt_f, at + late_s)
+        telling = used & (of_model > TELLING_DROP_F) & np.isfinite(observed)
+        if telling.any():
+            told.append(middle(observed[telling] / of_model[telling]))
     return Described(misfit, found.point.levels[sweep].own_f, min(told) if told else np.nan)
 
 
@@ -97,27 +104,13 @@ def _mean_near(time_s: Floats, values: Floats, at: float) -> Floats:
     return np.where(known.any(1), total / np.maximum(known.sum(1), 1), np.nan)
 
 
-def _fall(
-    part: Excerpt,
-    passage: Passage,
-    found: Fit,
-    sweep: int,
-    places: Places,
-    egt_f: Floats,
-    used: Flags,
-    at: float,
-) -> float:
-    """Fall of the readings from their highest to one end over that of the model: median over the cylinders."""
+def _falls(passage: Passage, found: Fit, sweep: int, places: Places, ends_s: Sequence[float]) -> Floats:
+    """Fall of the model from each top to the ends of the sweep [degF], shape (ends, cylinders)."""
     state = found.state(sweep)
-    away = log_flow(passage, state) - state.own[POSITION][:, None]
-    node = int(np.argmin(np.abs(passage.grid_s - at)))
-    value = curve_of(state, away[:, node : node + 1]).value[:, 0]
-    predicted = np.exp(state.own[SCALE]) * (places.tops[sweep].value - value)
-    means = running_mean(part.time_s, egt_f, HOLD_S)[:, part.inside]
-    highest = np.where(np.isfinite(means), means, -np.inf).max(1)
-    observed = highest - _mean_near(part.time_s, egt_f, at + (2.0 if at == part.end_s else -2.0))
-    telling = used & (predicted > TELLING_DROP_F) & np.isfinite(observed)
-    return middle(observed[telling] / predicted[telling]) if telling.any() else np.nan
+    nodes = [int(np.argmin(np.abs(passage.grid_s - at))) for at in ends_s]
+    away = log_flow(passage, state)[nodes] - state.own[POSITION][:, None]
+    fallen = places.tops.value[sweep][:, None] - curve_of(state, away).value
+    return np.asarray((np.exp(state.own[SCALE])[:, None] * fallen).T)
 
 
 def rising(part: Excerpt, passage: Passage, found: Fit, sweep: int, egt_f: Floats, *, lean: bool) -> Flags:

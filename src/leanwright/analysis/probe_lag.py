@@ -4,6 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+Reals = NDArray[np.floating]
 
 BLOCK = 16
 """Grids hold a whole number of blocks of this many nodes."""
@@ -24,23 +25,27 @@ class Lag:
         Step of the grid [s].
     nodes : int
         Nodes of the grid, a multiple of ``BLOCK``.
+    precision : type
+        What signals are kept in.
     """
 
-    def __init__(self, tau_s: Floats, step_s: float, nodes: int) -> None:
+    def __init__(
+        self, tau_s: Floats, step_s: float, nodes: int, precision: type[np.floating] = np.float64
+    ) -> None:
         ratio = step_s / tau_s
-        self.a = np.exp(-ratio)[:, None, None]
+        a = np.exp(-ratio)[:, None, None]
         mean = -np.expm1(-ratio)[:, None, None] / ratio[:, None, None]
-        self.now = 1.0 - mean
-        self.last = mean - self.a
+        self.now: Reals = (1.0 - mean).astype(precision)
+        self.last: Reals = (mean - a).astype(precision)
         self.blocks = nodes // BLOCK
         power = np.arange(BLOCK)
         apart = power[None, :] - power[:, None]
-        self.inner = np.where(apart >= 0, self.a ** np.maximum(apart, 0), 0.0)
+        self.inner: Reals = np.where(apart >= 0, a ** np.maximum(apart, 0), 0.0).astype(precision)
         apart = np.arange(self.blocks)[None, :] - np.arange(self.blocks)[:, None] - 1
-        self.outer = np.where(apart >= 0, self.a ** (BLOCK * np.maximum(apart, 0)), 0.0)
-        self.carry = self.a[:, :, :, None] ** (power + 1)
+        self.outer: Reals = np.where(apart >= 0, a ** (BLOCK * np.maximum(apart, 0)), 0.0).astype(precision)
+        self.carry: Reals = (a[:, :, :, None] ** (power + 1)).astype(precision)
 
-    def _sum(self, drive: Floats, *, reverse: bool) -> Floats:
+    def _sum(self, drive: Reals, *, reverse: bool) -> Reals:
         """Sum over the past (or the future) with weights a**distance."""
         groups, rows, nodes = drive.shape
         if reverse:
@@ -55,9 +60,9 @@ class Lag:
         local = np.matmul(drive.reshape(groups, rows * self.blocks, BLOCK), inner)
         local = local.reshape(groups, rows, self.blocks, BLOCK)
         local += np.matmul(local[..., edge], outer)[..., None] * carry
-        return np.asarray(local.reshape(groups, rows, nodes), dtype=np.float64)
+        return np.asarray(local.reshape(groups, rows, nodes))
 
-    def __call__(self, signal: Floats) -> Floats:
+    def __call__(self, signal: Reals) -> Reals:
         """Lag signals.
 
         Parameters
@@ -75,7 +80,7 @@ class Lag:
         drive[..., :1] = signal[..., :1]
         return self._sum(drive, reverse=False)
 
-    def transposed(self, signal: Floats) -> Floats:
+    def transposed(self, signal: Reals) -> Reals:
         """Apply the transposed lag (time runs backwards), which a gradient needs.
 
         Parameters
@@ -95,29 +100,28 @@ class Lag:
         return result
 
 
-def lagged_noise(distance_s: Floats, tau_s: float, noise_s: float) -> Floats:
+def lagged_noise(distance_s: Floats, tau_s: Floats | float, noise_s: float) -> Floats:
     """Correlation function of first-order noise seen through a first-order lag, as a share of its variance before.
 
     Parameters
     ----------
     distance_s : ndarray
         Distances in time [s], any shape.
-    tau_s : float
-        Lag [s].
+    tau_s : ndarray or float
+        Lag [s], broadcast against the distances.
     noise_s : float
         Correlation time of the noise [s].
 
     Returns
     -------
     ndarray
-        Covariance for unit variance before the lag [1], same shape.
+        Covariance for unit variance before the lag [1], their common shape.
 
     Notes
     -----
     n (n exp(-d/n) - t exp(-d/t)) / (n^2 - t^2), from the product of the two first-order spectra.
     """
-    if abs(tau_s - noise_s) < 1e-3 * noise_s:
-        tau_s = noise_s * 1.001
+    tau_s = np.where(np.abs(tau_s - noise_s) < 1e-3 * noise_s, noise_s * 1.001, tau_s)
     top = noise_s * np.exp(-distance_s / noise_s) - tau_s * np.exp(-distance_s / tau_s)
     result: Floats = noise_s * top / (noise_s**2 - tau_s**2)
     return result

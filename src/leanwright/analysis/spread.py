@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Final
 
 import numpy as np
@@ -64,18 +64,36 @@ _EVEN: Final = 0.02
 _SCALES: Final = np.geomspace(1e-5, 0.5, 97)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Posterior:
     """Equally likely draws of the true offsets and of the mean flow, given the estimates.
 
-    ``offset`` (cylinders, draws) [1] in natural logarithms, centred; ``mean_flow`` (draws,) [gal/h].
-    ``extremes`` (cylinders, cylinders) [1] is the chance that the cylinder of the row is the leanest and that of
-    the column the richest; it sums to 1, draws that take the cylinders as exactly even left aside.
+    ``offset`` (cylinders, draws) [1] in natural logarithms, centred; ``mean_flow`` (draws,) [gal/h]; ``apart`` (draws,) is
+    false where a draw takes the cylinders as exactly even.
     """
 
     offset: Floats
     mean_flow: Floats
-    extremes: Floats
+    apart: NDArray[np.bool_]
+
+    @cached_property
+    def extremes(self) -> Floats:
+        """Chance that the cylinder of the row is the leanest and that of the column the richest.
+
+        Of shape (cylinders, cylinders), summing to 1 [1]; draws that take the cylinders as exactly even are left aside.
+        """
+        count = self.offset.shape[0]
+        leanest, richest = np.zeros((2, self.offset.shape[1]), dtype=np.intp)
+        top = bottom = self.offset[0]
+        # One cylinder after the other: along the short axis the library's own search takes three times as long.
+        for row, values in enumerate(self.offset[1:], start=1):
+            leanest[values > top] = row
+            richest[values < bottom] = row
+            top, bottom = np.maximum(top, values), np.minimum(bottom, values)
+        pair = leanest * count + richest
+        draws = np.bincount(pair, weights=self.apart, minlength=count**2).astype(np.float64)
+        shares: Floats = draws.reshape(count, count) / max(float(draws.sum()), 1.0)
+        return shares
 
     def spread(self, low: float | None = None, high: float | None = None) -> Floats:
         """Largest minus smallest flow at peak of each draw.
@@ -152,7 +170,7 @@ def posterior(offset: Floats, log_mean_flow: float, covariance: Floats, *, draws
         error += (shrunk - 1.0) * estimate
         drawn[:, part] = axes @ (error + estimate)
         log_mean[part] = log_mean_flow + np.sum(slope * error, axis=0) + np.sqrt(rest) * of_mean[part]
-    return Posterior(drawn, np.exp(log_mean), _extremes(drawn, scale > 0.0))
+    return Posterior(drawn, np.exp(log_mean), scale > 0.0)
 
 
 def spread_budget(
@@ -189,22 +207,6 @@ def spread_budget(
         return ()
     shares = ((source, variance / total) for source, variance in variances.items())
     return tuple(sorted(shares, key=lambda share: -share[1]))
-
-
-def _extremes(offset: Floats, apart: NDArray[np.bool_]) -> Floats:
-    """Share of the draws in which each cylinder is the leanest (row) and each the richest (column)."""
-    count = offset.shape[0]
-    leanest, richest = np.zeros((2, offset.shape[1]), dtype=np.intp)
-    top = bottom = offset[0]
-    # One cylinder after the other: along the short axis the library's own search takes three times as long.
-    for row in range(1, count):
-        leanest[offset[row] > top] = row
-        richest[offset[row] < bottom] = row
-        top, bottom = np.maximum(top, offset[row]), np.minimum(bottom, offset[row])
-    pair = leanest * count + richest
-    draws = np.bincount(pair, weights=apart, minlength=count**2).astype(np.float64)
-    shares: Floats = draws.reshape(count, count) / max(float(draws.sum()), 1.0)
-    return shares
 
 
 def _scales(uniform: Floats, estimate: Floats, variances: Floats) -> Floats:

@@ -9,7 +9,7 @@ from types import MappingProxyType
 import numpy as np
 from threadpoolctl import ThreadpoolController
 
-from leanwright.analysis.balance import Balance, balance, sweep_spread, withheld
+from leanwright.analysis.balance import Balance, balance, sweep_spreads, withheld
 from leanwright.analysis.by_hand import Hand, with_hand
 from leanwright.analysis.flight import find_power_ups, why_no_flight
 from leanwright.analysis.ground_run import find_ground_runs
@@ -204,13 +204,12 @@ def _measure_one(recording: Recording, engine: int, hand: Hand) -> RecordingResu
         sweeps = tuple(replace(one, used=False, reason=Statement("no-time")) for one in sweeps)
     used = tuple(sweep for sweep in sweeps if sweep.used)
     peaks = find_peaks(recording, used, engine=engine)
-    spreads = tuple(sweep_spread(peaks, position) for position in range(len(peaks.sweeps)))
     return RecordingResult(
         recording,
         power_ups,
         peaks,
         sweeps,
-        spreads,
+        sweep_spreads(peaks),
         find_ground_runs(recording, power_ups, engine=engine),
         find_ignition_checks(recording, [(one.start_s, one.end_s) for one in sweeps], engine=engine),
         why_no_sweep(recording, power_ups, sweeps, engine=engine, moves=moves),
