@@ -46,7 +46,7 @@ def normal_share(z: Floats) -> Floats:
     [0.1587, 0.5, 0.975]
     """
     _, below, density = _table()
-    within = np.clip(z, -_REACH, _REACH)
+    within = np.minimum(np.maximum(z, -_REACH), _REACH)
     row = np.rint((within + _REACH) * _ROWS)
     place = row / _ROWS - _REACH
     away = within - place

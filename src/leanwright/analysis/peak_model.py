@@ -121,7 +121,10 @@ class Linear:
 
     whole: Floats
     """``shared``, then ``jacobian``, then ``residual`` [mixed], shape (latents + unknowns + 1, data)"""
+    common: int
+    """How many latents are common noise, drift and power"""
     latents: int
+    """How many there are with the path's directions"""
     rows: CurveRows
     """The unscaled curves along the grid, shape (cylinders, nodes)"""
     response: Reals
@@ -182,7 +185,9 @@ def linearise(passage: Passage, whitener: Floats, level: NoiseLevel, state: Stat
     white = np.matmul(np.concatenate((seen, residual[:, None]), axis=1), turned).transpose(1, 0, 2)
     _enter_derivatives(whole[latents:-1], white, state)
     whole[-1] = white[-1]
-    return Linear(whole.reshape(-1, number * means), latents, rows, response, response_slope)
+    return Linear(
+        whole.reshape(-1, number * means), latents - state.path.size, latents, rows, response, response_slope
+    )
 
 
 def _shared(passage: Passage, level: NoiseLevel, weights: Floats, response: Reals, gain: Floats) -> Floats:

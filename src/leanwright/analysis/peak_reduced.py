@@ -70,13 +70,8 @@ class Reduced:
     """Inverse factors of each cylinder's own covariance [1/degF], shape (cylinders, means, means)"""
     gram: Floats
     """Products of all rows of ``linear.whole``, with 1 added for each latent [mixed], shape (rows, rows)"""
-    common_solved: Floats
-    """Inverse of 1 + F F' of common noise, drift and power, times F (path, J, r)' [mixed], shape (common latents,
-    directions + unknowns + 1)"""
-    path_inner: Floats
-    """1 + F F' of the path once the others are out [1], shape (directions, directions)"""
-    path_solved: Floats
-    """Its inverse times F (J, r)', the others out [mixed], shape (directions, unknowns + 1)"""
+    factor: Floats
+    """Lower factor of M, and below it what (J, r) have in common with its axes [mixed], shape (rows, latents)"""
     normal: Floats
     """Normal matrix of the sweep's unknowns [mixed], shape (unknowns, unknowns)"""
     right: Floats
@@ -97,7 +92,7 @@ class Reduced:
         ndarray
             In their standard deviations [1], shape (directions,).
         """
-        return np.asarray(self.path_solved[:, -1] - self.path_solved[:, :-1] @ step)
+        return self._latents(step, self.linear.common)
 
     def latents(self, step: Floats) -> Floats:
         """All latents at their best after a step of the unknowns, eq. (13).
@@ -112,9 +107,13 @@ class Reduced:
         ndarray
             In their standard deviations, in the order of ``linear.shared`` [1], shape (latents,).
         """
-        path = self.path(step)
-        known = np.concatenate((-path, -step, [1.0]))
-        return np.concatenate((self.common_solved @ known, path))
+        return self._latents(step, 0)
+
+    def _latents(self, step: Floats, first: int) -> Floats:
+        """Latents from ``first`` on: the last of them do not need the others."""
+        latents = self.linear.latents
+        left = self.factor[-1, first:] - step @ self.factor[latents:-1, first:]
+        return np.asarray(np.linalg.solve(self.factor[first:latents, first:].T, left), dtype=np.float64)
 
     def of_path(self) -> Floats:
         """Rows of (1 + F F')^-1 F that belong to the path.
@@ -124,10 +123,14 @@ class Reduced:
         ndarray
             [1], shape (directions, data)
         """
-        common, directions = self.common_solved.shape[0], self.path_inner.shape[0]
+        common, latents = self.linear.common, self.linear.latents
+        of_path = self.factor[common:latents]
         shared = self.linear.shared
-        left = shared[common:] - self.common_solved[:, :directions].T @ shared[:common]
-        return np.asarray(np.linalg.solve(self.path_inner, left), dtype=np.float64)
+        crossed = np.linalg.solve(self.factor[:common, :common].T, of_path[:, :common].T)
+        left = shared[common:] - crossed.T @ shared[:common]
+        return np.asarray(
+            np.linalg.solve(of_path[:, common:] @ of_path[:, common:].T, left), dtype=np.float64
+        )
 
     def normal_with_common_known(self, *, path: bool) -> Floats:
         """Normal matrix of the unknowns were common noise, drift and power known.
@@ -142,9 +145,14 @@ class Reduced:
         ndarray
             [mixed], shape (unknowns, unknowns)
         """
-        first = self.common_solved.shape[0] if path else self.linear.latents
-        _, _, left = _eliminated(self.gram[first:-1, first:-1], self.linear.latents - first)
-        return left
+        common, latents = self.linear.common, self.linear.latents
+        normal = self.gram[latents:-1, latents:-1]
+        if not path:
+            return normal
+        crossed = self.gram[common:latents, latents:-1]
+        return np.asarray(
+            normal - crossed.T @ np.linalg.solve(self.gram[common:latents, common:latents], crossed)
+        )
 
     def shared_alone(self, after: Floats) -> SharedAlone:
         """What is to be known of common noise, drift and power when the unknowns are held and the path is taken out.
@@ -159,7 +167,7 @@ class Reduced:
         SharedAlone
             Their equations.
         """
-        common, latents = self.common_solved.shape[0], self.linear.latents
+        common, latents = self.linear.common, self.linear.latents
         of_path, crossed = self.gram[common:latents, common:latents], self.gram[common:latents, :common]
         seen = self.linear.shared @ after
         beside = np.concatenate((crossed, seen[common:, None], np.eye(latents - common)), axis=1)
@@ -172,10 +180,7 @@ class Reduced:
     @property
     def log_determinant(self) -> float:
         """Ln det(1 + F F') of all latents [1]."""
-        common = self.common_solved.shape[0]
-        return float(
-            np.linalg.slogdet(self.gram[:common, :common])[1] + np.linalg.slogdet(self.path_inner)[1]
-        )
+        return 2.0 * float(np.log(np.diag(self.factor)).sum())
 
 
 def reduce(passage: Passage, whitener: Floats, level: NoiseLevel, state: State) -> Reduced:
@@ -199,30 +204,26 @@ def reduce(passage: Passage, whitener: Floats, level: NoiseLevel, state: State) 
 
     Notes
     -----
-    All products that the equations need are blocks of one symmetric matrix. Two eliminations in turn give what
-    one elimination of all latents gives, with smaller matrices.
+    All products that the equations need are blocks of one symmetric matrix. One Cholesky factorisation of it gives the
+    factor L of M and W = L^-1 F (J, r)', of which the equations are made: J J' - J F' M^-1 F J' = J J' - W' W. What is
+    added to the last corner keeps it positive where a cylinder tells nothing; nothing of that is used.
     """
     linear = linearise(passage, whitener, level, state)
     gram = linear.whole @ linear.whole.T
-    latents = np.arange(linear.latents)
-    gram[latents, latents] += 1.0
-    _, common_solved, rest = _eliminated(gram, linear.latents - state.path.size)
-    path_inner, path_solved, normal = _eliminated(rest, state.path.size)
+    places = np.arange(linear.latents)
+    gram[places, places] += 1.0
+    bordered = gram.copy()
+    places = np.arange(linear.latents, len(gram))
+    bordered[places, places] = 2.0 * bordered[places, places] + 1.0
+    factor = np.linalg.cholesky(bordered)[:, : linear.latents]
+    beside = factor[linear.latents :]
+    equations = gram[linear.latents :, linear.latents :] - beside @ beside.T
     return Reduced(
         linear,
         whitener,
         gram,
-        common_solved,
-        path_inner,
-        path_solved,
-        normal[:-1, :-1],
-        normal[:-1, -1],
-        float(normal[-1, -1]),
+        factor,
+        equations[:-1, :-1],
+        equations[:-1, -1],
+        float(equations[-1, -1]),
     )
-
-
-def _eliminated(matrix: Floats, number: int) -> tuple[Floats, Floats, Floats]:
-    """The first block of a symmetric matrix, its inverse times what stands beside it, and what is left below."""
-    inner, beside = matrix[:number, :number], matrix[:number, number:]
-    solved = np.asarray(np.linalg.solve(inner, beside), dtype=np.float64)
-    return inner, solved, matrix[number:, number:] - beside.T @ solved

@@ -22,6 +22,8 @@ LEAST_KEPT = 0.40
 LEAST_RANGE = 0.25
 LOW_F = 500.0
 LONGEST_GAP = 0.15
+FEW = 8
+"""Of more columns than this the library's sort is the quicker way to a median."""
 LEAST_GAP = 2.2
 """One missing row is no gap: a gap lasts longer than this many intervals."""
 
@@ -39,17 +41,30 @@ def median(values: Floats) -> Floats:
     ndarray
         Medians, NaN where all are missing [any], shape (...).
     """
-    if not values.shape[-1]:
-        return np.full(values.shape[:-1], np.nan)
-    count = np.isfinite(values).sum(-1)
-    rising = np.sort(values, axis=-1)  # missing values come last
     many = values.shape[-1]
+    if not many:
+        return np.full(values.shape[:-1], np.nan)
+    known = np.isfinite(values)
+    if many <= FEW and known.all():
+        return _middle_of_few([values[..., k] for k in range(many)])
+    count = known.sum(-1)
+    rising = np.sort(values, axis=-1)  # missing values come last
     if count.min() == many:
         return np.asarray(0.5 * (rising[..., (many - 1) // 2] + rising[..., many // 2]))
     low = np.maximum(count - 1, 0) // 2
     high = np.minimum(count // 2, values.shape[-1] - 1)
     two = np.take_along_axis(rising, np.stack((low, high), axis=-1), axis=-1)
     return np.where(count > 0, 0.5 * (two[..., 0] + two[..., 1]), np.nan)
+
+
+def _middle_of_few(columns: list[Floats]) -> Floats:
+    """Median over a few long columns: they are put in order by exchanging neighbours, all rows at once."""
+    many = len(columns)
+    for turn in range(many):
+        for k in range(turn % 2, many - 1, 2):
+            one, other = columns[k], columns[k + 1]
+            columns[k], columns[k + 1] = np.minimum(one, other), np.maximum(one, other)
+    return np.asarray(0.5 * (columns[(many - 1) // 2] + columns[many // 2]))
 
 
 def without_spikes(part: Excerpt) -> Floats:
