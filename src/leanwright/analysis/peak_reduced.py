@@ -215,7 +215,7 @@ def reduce(passage: Passage, whitener: Floats, level: NoiseLevel, state: State) 
     bordered = gram.copy()
     places = np.arange(linear.latents, len(gram))
     bordered[places, places] = 2.0 * bordered[places, places] + 1.0
-    factor = np.linalg.cholesky(bordered)[:, : linear.latents]
+    factor = np.asarray(np.linalg.cholesky(bordered)[:, : linear.latents], dtype=np.float64)
     beside = factor[linear.latents :]
     equations = gram[linear.latents :, linear.latents :] - beside @ beside.T
     return Reduced(
