@@ -16,6 +16,7 @@ from leanwright.report.figures.curves import curves_figure, phone_curves
 from leanwright.report.figures.engine import FULL_SCALE_PERCENT, engine_figure
 from leanwright.report.figures.glyph import aft_bank, place_glyph
 from leanwright.report.figures.signs import mark, verdict_sign
+from leanwright.report.figures.svg import text_width
 from leanwright.report.figures.time import Form, Stretch, time_figure
 from leanwright.report.ladder import Row, ladder
 from leanwright.report.scale import Scale
@@ -83,6 +84,21 @@ def test_leaning_is_hollow_and_enriching_filled() -> None:
     root = curves(examples.uneven_six, "wide")
     assert len(named(root, "path", "ring")) == len(named(root, "path", "ring-hole")) == 6
     assert len(named(root, "path", "disc")) == 6
+
+
+@pytest.mark.parametrize("language", ["en", "de", "fr", "es", "it", "pt"])
+def test_no_name_of_a_place_runs_into_the_depths_beside_the_first_strip(language: str) -> None:
+    measured = examples.uneven_six()
+    drawn = ladder(measured, "us")
+    assert drawn is not None
+    speaker = Voice(load(language), "us", opposed(6))
+    found = strips(measured, "us")
+    root = parse(curves_figure(drawn, found, measured.profile, speaker, width=1000, label="x"))
+    first = drawn.rows[0].cylinder
+    place = next(one for one in root.iter(f"{SVG}text") if one.text == speaker.place(first))
+    depth = next(one for one in root.iter(f"{SVG}text") if one.text == "\u221270")
+    ends = at(place, "x") + text_width(speaker.place(first), 15.0)
+    assert ends <= at(depth, "x") - text_width("\u221270", 13.0)
 
 
 def test_cylinders_without_a_peak_keep_their_strip_and_say_why() -> None:

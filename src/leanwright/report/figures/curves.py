@@ -13,7 +13,7 @@ from leanwright.report.figures.glyph import glyph_beside
 from leanwright.report.figures.ladder import NUMBER_X, PLACE_X, plot_start
 from leanwright.report.figures.marks import INSIDE, OUTSIDE, axis_marks
 from leanwright.report.figures.paint import cased, casing
-from leanwright.report.figures.svg import circle, figure, line, path, rect, text
+from leanwright.report.figures.svg import circle, figure, line, path, rect, text, text_width
 from leanwright.report.ladder import Ladder, Row
 from leanwright.report.scale import Scale
 from leanwright.report.tokens import colour
@@ -25,6 +25,7 @@ STRIP, HEAD, FOOT, TOP = 64.0, 34.0, 48.0, 8.0
 FLOORS = {"us": -70.0, "metric": -40.0}
 _HIGHEST = 0.15
 """Points above the peak by more than this share of the strip's depth are noise that would reach the next strip."""
+DEPTH_GAP = 8.0
 _FIT_STEP = 4.0
 _PHONE, _PHONE_STRIP, _PHONE_WORDS = 328.0, 66.0, 20.0
 
@@ -41,14 +42,15 @@ def curves_figure(
     strip_height: float = STRIP,
 ) -> str:
     """The strips for a screen or a sheet; rows and rails as in the ladder, the axis wider."""
-    first = plot_start(ladder, voice)
+    floor = FLOORS[voice.units]
+    depth = f"{floor:.0f}".replace("-", "\u2212")
+    first = _plot_start(ladder, voice, depth)
     scale = _scale(ladder, strips, first, width - 24.0, voice)
     bottom = HEAD + strip_height * len(ladder.rows)
     children = _rails(ladder, scale, HEAD, bottom)
     children.append(
         text("t-note", first, 16.0, voice.label("below-own-peak", unit=sign_of("df", voice.units)))
     )
-    floor = FLOORS[voice.units]
     for position, row in enumerate(ladder.rows):
         top = HEAD + strip_height * position
         out = "-out" if row.outside else ""
@@ -60,11 +62,17 @@ def curves_figure(
             *_strip(row, strips, scale, Scale(floor, 0.0, top + strip_height, top + TOP), voice),
         ]
     children += [
-        text("t-note", first - 8.0, HEAD + TOP + 4.0, "0", "end"),
-        text("t-note", first - 8.0, HEAD + strip_height, f"{floor:.0f}".replace("-", "\u2212"), "end"),
+        text("t-note", first - DEPTH_GAP, HEAD + TOP + 4.0, "0", "end"),
+        text("t-note", first - DEPTH_GAP, HEAD + strip_height, depth, "end"),
         *axis_marks(scale, bottom, voice, voice.label("axis-curves", unit=ladder.unit)),
     ]
     return figure(width, bottom + FOOT, children, label=label, described_by=described_by, form="curves")
+
+
+def _plot_start(ladder: Ladder, voice: Voice, depth: str) -> float:
+    """Where the plot begins [px]: as in the ladder, and right of the depths that stand beside the first strip's name."""
+    name = PLACE_X + text_width(voice.place(ladder.rows[0].cylinder), 15.0)
+    return max(plot_start(ladder, voice), name + 4.0 + text_width(depth, 13.0) + DEPTH_GAP)
 
 
 def phone_curves(
