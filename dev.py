@@ -30,6 +30,7 @@ LOCK_COMMON = (
     "--no-emit-index-url", "--no-emit-find-links", "--no-header", "--no-annotate", "-q",
 )  # fmt: skip
 LOCKS = ("run.lock", "dev.lock")
+BILL = ROOT / "dist" / "bill-of-materials.cdx.json"
 COVERED_ROOMS = ("recordings", "engine", "analysis", "book")
 LEAST_COVERAGE_PERCENT = 95.0
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
@@ -203,7 +204,7 @@ def pins(lock_file: Path) -> list[str]:
 
 
 def package(_options: list[str]) -> None:
-    """Build the wheel twice (the bytes have to be the same), install it from the run lock alone, and run it."""
+    """Build the wheel twice (the bytes have to be the same), install it from the run lock alone, list its parts, run it."""
     builder = for_tests() / "python"
     with tempfile.TemporaryDirectory() as folder:
         place = Path(folder)
@@ -211,6 +212,7 @@ def package(_options: list[str]) -> None:
         if not filecmp.cmp(first, second, shallow=False):
             sys.exit("Two builds of the same sources gave different wheels.")
         programs = make_environment(place / "clean", "run.lock", sys.executable)
+        run(builder, "-m", "tests.faults.bill", programs / "python", "run.lock", BILL)
         run(programs / "python", *PIP, *FROM_HERE, ".")
         run(programs / "python", "-m", "pip", "check", "-q")
         for arguments in (
@@ -222,6 +224,7 @@ def package(_options: list[str]) -> None:
         if not list(place.glob("demo/*.html")):
             sys.exit("The installed demo wrote no page.")
     say("The wheel is the same byte for byte, installs from the run lock alone, and runs.")
+    say(f"Its parts, equal to the lock, with their licences: {BILL.relative_to(ROOT)}")
 
 
 def build_wheel(python: Path, place: Path) -> Path:

@@ -9,16 +9,15 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from packaging.markers import Marker
 from packaging.version import Version
 
+from tests.faults import bill
+from tests.faults.bill import locked_here, normal, told_by_us
 from tests.faults.promises import TrialRun
 from tests.structure.sources import ROOT
 from tests.structure.test_locks import PIN, REASONS, direct, lock_text
 
 ADVISORIES = tomllib.loads(Path(__file__).with_name("advisories.toml").read_text("utf-8"))
-OUTSIDE_THE_LOCK = {"leanwright", "pip", "setuptools"}
-"""The project itself, and what a virtual environment brings along."""
 FREE = re.compile(
     r"MIT|BSD|Apache|MPL|Mozilla|ISC|PSF|Python Software Foundation|zlib|Unlicense|LGPL|OSI|CC0|0BSD",
     re.IGNORECASE,
@@ -29,44 +28,26 @@ WORST = {"HIGH", "MEDIUM"}
 EXPLAINED = re.compile(r"#\s*noqa: S\d+.*\S{3,}")
 
 
-def normal(name: str) -> str:
-    """The name of a package as the locks write it."""
-    return re.sub(r"[-_.]+", "-", name).lower()
-
-
-def bill(place: Path) -> set[tuple[str, str]]:
-    """Name and version of each part, read from a bill of materials in CycloneDX form."""
-    command = ["-m", "cyclonedx_py", "environment", "--output-reproducible", "--of", "JSON", "-o", str(place)]
-    subprocess.run([sys.executable, *command, sys.executable], check=True, capture_output=True)
-    made = json.loads(place.read_text("utf-8"))
-    assert made["bomFormat"] == "CycloneDX"
-    return {(normal(part["name"]), part["version"]) for part in made["components"]} - outside(made)
-
-
-def outside(made: dict[str, list[dict[str, str]]]) -> set[tuple[str, str]]:
-    """The parts that no lock names."""
-    return {
-        (normal(part["name"]), part["version"])
-        for part in made["components"]
-        if normal(part["name"]) in OUTSIDE_THE_LOCK
-    }
-
-
-def locked_here(name: str) -> set[tuple[str, str]]:
-    """Every package that a lock asks for on this machine and Python."""
-    return {
-        (found["name"], found["version"])
-        for found in PIN.finditer(lock_text(name))
-        if found["marker"] is None or Marker(found["marker"].strip()).evaluate()
-    }
+@pytest.mark.promise("S2")
+def test_the_bill_of_materials_is_what_is_locked(trial_run: TrialRun) -> None:
+    listed = bill.made(sys.executable)
+    assert listed["bomFormat"] == "CycloneDX"
+    assert bill.faults(listed, "dev.lock") == []
+    trial_run.measured(f"{len(bill.parts(listed))} parts, equal, each with its licence", 1)
 
 
 @pytest.mark.promise("S2")
-def test_the_bill_of_materials_is_what_is_locked(tmp_path: Path, trial_run: TrialRun) -> None:
-    listed = bill(tmp_path / "bill.json")
-    assert listed == locked_here("dev.lock")
-    assert listed | {("stray", "1.0")} != locked_here("dev.lock")
-    trial_run.measured(f"{len(listed)} parts, equal", 1)
+def test_canary_one_part_more_or_without_a_licence_shows() -> None:
+    locked = [
+        {"name": name, "version": version, "licenses": ["MIT"]} for name, version in locked_here("run.lock")
+    ]
+    assert bill.faults({"components": [*locked, {"name": "pip", "version": "1"}]}, "run.lock") == []
+    assert bill.faults({"components": [*locked, {"name": "Stray.Part", "version": "1.0"}]}, "run.lock") == [
+        "stray-part 1.0 is installed and not in run.lock",
+        "Stray.Part tells no licence",
+    ]
+    (missing,) = bill.faults({"components": locked[1:]}, "run.lock")
+    assert missing == f"{locked[0]['name']} {locked[0]['version']} is in run.lock and not installed"
 
 
 def licences() -> dict[str, str]:
@@ -76,14 +57,6 @@ def licences() -> dict[str, str]:
     needed = {name for name, _ in locked_here("run.lock")}
     found = {normal(part["Name"]): part["License"] for part in made if normal(part["Name"]) in needed}
     return {name: told_by_us(name) if licence == "UNKNOWN" else licence for name, licence in found.items()}
-
-
-def told_by_us(name: str) -> str:
-    """The licence of a part whose own description names none, as the table of reasons has it."""
-    row = re.search(
-        rf"^\| `{name}` \|[^|]*\| (?P<licence>[^|]*) \|", REASONS.read_text("utf-8"), re.MULTILINE
-    )
-    return "UNKNOWN" if row is None else row["licence"]
 
 
 def unfree(found: dict[str, str]) -> list[str]:
