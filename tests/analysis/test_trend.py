@@ -109,6 +109,22 @@ def test_what_changed_is_told_once_and_learned_anew() -> None:
     assert abs(float(np.mean(later))) < 3.0
 
 
+def test_a_residual_in_conditions_that_are_new_to_the_cylinder_is_not_told() -> None:
+    flights = history(62, 7, egt=one([40.0], 5), since=60)
+    far = flights[61].cruise[0]
+    # Far richer than the two flights since the change: how the cylinder behaves there is to be learned again.
+    flights.append(
+        replace(flights[61], name="rich", cruise=(replace(far, log_mixture=far.log_mixture + 0.12),))
+    )
+    trend = follow(flights)
+    assert [(c.cylinder, c.raised) for c in trend.changes] == [(5, 61)]
+    rich, before = ({point.cylinder: point for point in trend.moments[place].points}[5] for place in (62, 59))
+    assert before.told("egt") == before.residual["egt"]
+    assert before.u_residual["egt"] == pytest.approx(2.0, rel=0.3), "the noise of these flights [degF]"
+    assert rich.told("egt") is None
+    assert rich.u_residual["egt"] > 2.0 * before.u_residual["egt"]
+
+
 def test_work_that_was_told_raises_no_alarm() -> None:
     flights = history(120, 7, egt=one([40.0], 5), since=60)
     assert follow(flights, {60: [(5, "egt"), (5, "cht")]}).changes == ()

@@ -61,6 +61,26 @@ class Point:
     residual: Mapping[Quantity, float] = field(default_factory=dict)
     standardised: Mapping[Quantity, float] = field(default_factory=dict)
     """[standard deviations], by quantity"""
+    u_residual: Mapping[Quantity, float] = field(default_factory=dict)
+    """Standard uncertainty of the residual while nothing changes [percent, degF], by quantity: noise, and what is not known yet"""
+    foreseen: frozenset[Quantity] = frozenset()
+    """Quantities of which the past tells enough that the residual says something by itself"""
+
+    def told(self, quantity: Quantity) -> float | None:
+        """The residual, where it says something by itself.
+
+        Parameters
+        ----------
+        quantity : str
+            Of what.
+
+        Returns
+        -------
+        float or None
+            ``None`` where it was not seen, or where nobody could have told what was to be expected: in conditions that are new
+            to the cylinder as it is now [percent, degF].
+        """
+        return self.residual.get(quantity) if quantity in self.foreseen else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +114,16 @@ class Lesson:
     """Variance of that error over that of the usual noise [1]."""
     far: bool
 
+    @property
+    def foreseen(self) -> bool:
+        """Whether what is unknown of the coefficients adds little to the noise."""
+        return self.variance - self.noise_over < NOISE_FROM
+
+    @property
+    def u_error(self) -> float:
+        """Standard uncertainty of the error while nothing changes [percent or degF]."""
+        return self.noise.sigma * float(np.sqrt(self.variance))
+
     def learn(self, *, even_if_far: bool = False) -> None:
         """Take it in, unless it lies far off.
 
@@ -102,10 +132,9 @@ class Lesson:
         even_if_far : bool
             Take it in all the same: it is known that something changed.
         """
-        if self.variance - self.noise_over < NOISE_FROM and self.forecast.learned:
+        if self.foreseen and self.forecast.learned:
             # Winsorised: what lies far off counts as lying at the edge, or heavy tails would make the noise look small.
-            most = OUTLIER * self.noise.sigma * float(np.sqrt(self.variance))
-            self.noise.learn(min(abs(self.error), most), self.variance)
+            self.noise.learn(min(abs(self.error), OUTLIER * self.u_error), self.variance)
         if even_if_far or not self.far:
             self.forecast.learn(self.row, self.value, self.noise_over)
 
@@ -179,6 +208,8 @@ class Past:
             u,
             {one.quantity: one.error for one in mine},
             {one.quantity: self._standardised(one) for one in mine},
+            {one.quantity: one.u_error for one in mine},
+            frozenset(one.quantity for one in mine if one.foreseen),
         )
 
     def _standardised(self, lesson: Lesson) -> float:

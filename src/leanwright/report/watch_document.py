@@ -123,7 +123,9 @@ def watch_document(watched: Watched, *, units: System = "us", language: str = "e
                         "offset_percent": _number(point.offset_percent),
                         "u_offset_percent": _number(point.u_offset_percent),
                         "egt_residual_df": _number(point.residual.get("egt")),
+                        "u_egt_residual_df": _number(point.u_residual.get("egt")),
                         "cht_residual_df": _number(point.residual.get("cht")),
+                        "u_cht_residual_df": _number(point.u_residual.get("cht")),
                     }
                     for point in moment.points
                 ],

@@ -108,7 +108,7 @@ def _spread(
 
 
 def _value(point: Point, shown: Shown) -> float | None:
-    return point.offset_percent if shown == "offset" else point.residual.get(shown)
+    return point.offset_percent if shown == "offset" else point.told(shown)
 
 
 def _course(values: Sequence[float | None], middle: float, step: float, scale: float) -> list[Element]:

@@ -62,8 +62,8 @@ def _latest(watched: Watched, voice: Voice) -> Part:
             clean(moment.name, 40),
             str(point.cylinder),
             "" if point.offset_percent is None else plain(point.offset_percent, 1, voice.marks, signed=True),
-            _degrees(point.residual.get("egt"), voice),
-            _degrees(point.residual.get("cht"), voice),
+            _degrees(point.told("egt"), voice),
+            _degrees(point.told("cht"), voice),
         ]
         for moment in moments
         for point in moment.points

@@ -62,7 +62,7 @@ def _latest(watched: Watched, voice: Voice, write: Writer) -> list[str]:
     head = [voice.label("watch-recording"), *(str(number) for number in numbers)]
     rows = []
     for moment in moments:
-        found = {point.cylinder: point.residual.get("egt") for point in moment.points}
+        found = {point.cylinder: point.told("egt") for point in moment.points}
         rows.append([clean(moment.name, 30), *_cells([found.get(number) for number in numbers], voice)])
     return [write(voice.label("watch-egt", unit=unit)), *table(head, rows, write, left=1)]
 
