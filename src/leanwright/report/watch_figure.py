@@ -27,7 +27,10 @@ LEAST_SPREAD: Final = 5.0
 
 
 def trend_figure(watched: Watched, voice: Voice, *, width: float, label: str) -> str:
-    """Every quantity that was seen, one below the other, from the first recording to the last; gaps stay gaps."""
+    """Every quantity that was seen, one below the other, from the first recording to the last.
+
+    Offsets are joined from one recording with a sweep to the next; temperatures only between neighbours, so that a gap stays one.
+    """
     step = (width - LEFT - 10.0) / max(len(watched.trend.moments) - 1, 1)
     marks: list[Element] = []
     top = 0.0
@@ -42,6 +45,7 @@ def trend_figure(watched: Watched, voice: Voice, *, width: float, label: str) ->
                 top,
                 (step, far),
                 voice.label(f"watch-{_NAMES[shown]}", unit=sign_of("df", voice.units)),
+                joined=shown == "offset",
             )
             marks.append(text("t-note", width - 10.0, top + 16.0, f"± {_reach(shown, far, voice)}", "end"))
             top += HEAD + BAND * len(courses) + APART
@@ -77,7 +81,13 @@ def _reach(shown: Shown, far: float, voice: Voice) -> str:
 
 
 def _block(
-    watched: Watched, courses: dict[int, Course], top: float, scale: tuple[float, float], heading: str
+    watched: Watched,
+    courses: dict[int, Course],
+    top: float,
+    scale: tuple[float, float],
+    heading: str,
+    *,
+    joined: bool,
 ) -> list[Element]:
     """One quantity: a band a cylinder, its course about 0."""
     step, far = scale
@@ -87,7 +97,7 @@ def _block(
         marks += [
             text("t-words", LEFT - 8.0, middle + 4.0, str(cylinder), "end"),
             line("rung", LEFT, middle, LEFT + step * (len(course) - 1), middle),
-            *_course(course, middle, step, (BAND / 2.0 - 3.0) / far),
+            *_course(course, middle, (step, (BAND / 2.0 - 3.0) / far), joined=joined),
         ]
     return marks
 
@@ -103,7 +113,7 @@ def _spread(
         text("t-note", width - 10.0, top + 16.0, f"0 – {plain(far, 1, voice.marks)} %", "end"),
         *_marks(watched, [], top + HEAD, step, bottom=floor),
         line("rung", LEFT, floor, LEFT + step * (len(watched.spread_percent) - 1), floor),
-        *_course(watched.spread_percent, floor, step, (BAND - 4.0) / far),
+        *_course(watched.spread_percent, floor, (step, (BAND - 4.0) / far), joined=True),
     ]
 
 
@@ -111,15 +121,22 @@ def _value(point: Point, shown: Shown) -> float | None:
     return point.offset_percent if shown == "offset" else point.told(shown)
 
 
-def _course(values: Sequence[float | None], middle: float, step: float, scale: float) -> list[Element]:
-    """A line through neighbours that are there, and a dot at each."""
-    drawn: list[Element] = []
-    places = [(LEFT + step * n, middle - scale * v) for n, v in enumerate(values) if v is not None]
-    if len(places) > 1:
-        course = "M" + "L".join(f"{number(x)} {number(y)}" for x, y in places)
-        drawn.append(path("trace", course))
+def _course(
+    values: Sequence[float | None], middle: float, scale: tuple[float, float], *, joined: bool
+) -> list[Element]:
+    """A dot at each value that is there, and a line through neighbours, or from each to the next if they are ``joined``."""
+    step, up = scale
+    places = [(n, LEFT + step * n, middle - up * v) for n, v in enumerate(values) if v is not None]
+    courses: list[list[str]] = []
+    before = None
+    for n, x, y in places:
+        if before is None or (n > before + 1 and not joined):
+            courses.append([])
+        courses[-1].append(f"{number(x)} {number(y)}")
+        before = n
     dot = float(np.clip(step / 3.0, 0.8, 2.4))
-    return drawn + [circle("dot", x, y, dot) for x, y in places]
+    drawn = [path("trace", "M" + "L".join(course)) for course in courses if len(course) > 1]
+    return drawn + [circle("dot", x, y, dot) for _n, x, y in places]
 
 
 def _marks(
