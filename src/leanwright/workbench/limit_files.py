@@ -11,7 +11,7 @@ from leanwright.workbench.file_form import Field, Form, Table, read
 LIMITS: Final = Form(
     "leanwright/limits/1",
     "Limits",
-    "Limits of the flight manual, typed in by the owner; `leanwright card --limits FILE`. They are shown as they stand here.",
+    "Limits of the flight manual, typed in by the owner; `leanwright card --limits FILE`, `leanwright leaning --limits FILE`. They are shown as they stand here.",
     (
         Table(
             "",
