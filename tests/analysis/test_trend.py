@@ -130,6 +130,79 @@ def test_work_that_was_told_raises_no_alarm() -> None:
     assert follow(flights, {60: [(5, "egt"), (5, "cht")]}).changes == ()
 
 
+def partly(flights: list[Seen], passed: tuple[int, ...], u_percent: float = 0.1) -> list[Seen]:
+    """The same flights, without cruise; where there was a sweep only some cylinders passed their peak."""
+    made = []
+    for seen in flights:
+        rows = [number - 1 for number in passed] if seen.offset_cylinders else []
+        offsets = seen.offset_percent[rows] if rows else np.zeros(0)
+        made.append(
+            replace(
+                seen, offset_cylinders=passed if rows else (), offset_percent=offsets - (offsets.mean() if rows else 0.0),
+                covariance_percent=np.eye(len(rows)) * u_percent**2, cruise=(),
+            )
+        )  # fmt: skip
+    return made
+
+
+def test_a_leaning_past_three_peaks_tells_of_these_three_cylinders_alone() -> None:
+    flights = history(90, 3, offset=one([4.0], 3), since=60)
+    trend = follow([*flights[:40], *partly(flights[40:], (2, 3, 5))])
+    assert {(c.cylinder, c.quantities) for c in trend.changes} == {(3, ("offset",))}
+    assert abs(trend.changes[0].first - 60) <= 2
+    told = {p.cylinder for m in trend.moments[40:] for p in m.points if p.told("offset") is not None}
+    assert told == {2, 3, 5}
+
+
+def test_two_peaks_say_nothing_of_either_cylinder() -> None:
+    flights = history(90, 3, offset=one([4.0], 3), since=60)
+    trend = follow([*flights[:40], *partly(flights[40:], (2, 3))])
+    assert trend.changes == ()
+    assert all(not p.residual for m in trend.moments[40:] for p in m.points)
+
+
+def test_a_doubtful_leaning_weighs_by_its_own_uncertainty() -> None:
+    flights = history(90, 3, offset=one([4.0], 3), since=60)
+    last = max(place for place, seen in enumerate(flights) if seen.offset_cylinders)
+    sharp, dull = (follow(partly(flights, CYLINDERS, u)).moments[last] for u in (0.1, 3.0))
+    u_sharp, u_dull = (moment.points[2].u_residual["offset"] for moment in (sharp, dull))
+    assert u_sharp < 0.6
+    assert u_dull > 3.0
+
+
+def test_a_head_that_runs_hotter_is_found_by_its_own_temperature() -> None:
+    rng = np.random.default_rng(13)
+    made = []
+    for number, seen in enumerate(history(90, 5)):
+        heads = 340.0 + 4.0 * np.arange(6) + 2.0 * rng.standard_normal(6) + (number >= 60) * one([25.0], 2)
+        cruise = replace(seen.cruise[0], cht_f=dict(zip(CYLINDERS, heads.tolist(), strict=True)))
+        made.append(replace(seen, cruise=(cruise,)))
+    (change,) = follow(made).changes
+    assert (change.cylinder, change.quantities, change.side) == (2, ("cht",), 1)
+    assert abs(change.first - 60) <= 1
+    assert change.size["cht"] == pytest.approx(25.0, abs=6.0)
+
+
+def test_a_flow_that_reads_otherwise_at_the_same_power_is_a_change_of_the_whole_engine() -> None:
+    rng = np.random.default_rng(17)
+    made = [
+        replace(
+            seen, air_level_percent=float(rng.standard_normal() + (number >= 60) * 6.0) if seen.offset_cylinders else None
+        )
+        for number, seen in enumerate(history(120, 5))
+    ]  # fmt: skip
+    (change,) = follow(made).changes
+    assert (change.cylinder, change.quantities, change.side) == (None, ("level",), 1)
+    assert abs(change.first - 60) <= 4
+    assert change.size["level"] == pytest.approx(6.0, abs=1.5)
+
+
+def test_a_probe_that_was_exchanged_unsaid_is_found_and_dated() -> None:
+    (change,) = follow(history(90, 19, egt=one([-25.0], 6), since=60)).changes
+    assert (change.cylinder, change.quantities, change.side) == (6, ("egt",), -1)
+    assert abs(change.first - 60) <= 1
+
+
 def test_most_cylinders_at_once_are_a_question_about_the_engine() -> None:
     other = np.array([40.0, -35.0, 30.0, -45.0, 0.0, 0.0])
     (change,) = follow(history(90, 9, egt=other, since=60)).changes[:1]

@@ -6,7 +6,7 @@ from xml.etree import ElementTree as ET
 
 from leanwright.analysis.chart import Design
 from leanwright.analysis.trend import Trend
-from leanwright.analysis.trend_past import Moment, Point
+from leanwright.analysis.trend_past import Moment, Point, Quantity
 from leanwright.report.watch_figure import trend_figure
 from leanwright.report.words import Voice
 from leanwright.report.words.catalogue import load
@@ -28,7 +28,7 @@ class Drawn:
 def lines(points: tuple[Point, ...]) -> list[int]:
     """How many points each line goes through, and which."""
     trend = Trend(tuple(Moment("a", (point,)) for point in points), (), Design(1.25, 9.0))
-    svg = trend_figure(Drawn(trend), Voice(load("en"), "us"), width=700.0, label="drawn")  # type: ignore[arg-type]
+    svg = trend_figure(Drawn(trend), Voice(load("en"), "us"), width=700.0, label="drawn")  # type: ignore[arg-type]  # a part of it
     drawn = ET.fromstring(svg)  # noqa: S314  our own drawing
     return [
         one.attrib["d"].count("L") + 1
@@ -38,8 +38,8 @@ def lines(points: tuple[Point, ...]) -> list[int]:
 
 
 def warm(residual: float | None, *, foreseen: bool = True) -> Point:
-    known = frozenset({"egt"} if foreseen else ())
-    return Point(1, residual={} if residual is None else {"egt": residual}, foreseen=known)  # type: ignore[arg-type]
+    known: frozenset[Quantity] = frozenset({"egt"} if foreseen else ())
+    return Point(1, residual={} if residual is None else {"egt": residual}, foreseen=known)
 
 
 def test_no_line_goes_over_recordings_in_which_a_temperature_could_not_be_foreseen() -> None:

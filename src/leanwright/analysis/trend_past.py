@@ -194,8 +194,9 @@ class Past:
     def _point(self, number: int, seen: Seen, lessons: Sequence[Lesson]) -> Point:
         mine = [one for one in lessons if one.cylinder == number and one.forecast.learned]
         offset = u = None
-        if number in seen.offset_cylinders:
-            lesson = next(one for one in lessons if (one.cylinder, one.quantity) == (number, "offset"))
+        # Of too few cylinders together nothing can be said.
+        lesson = next((one for one in lessons if (one.cylinder, one.quantity) == (number, "offset")), None)
+        if lesson is not None:
             known = [self._of.get(("offset", other)) for other in seen.cylinders]
             if all(one is not None for one in known):
                 mean = float(np.mean([one.mean[0] for one in known if one is not None]))
