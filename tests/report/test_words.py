@@ -396,3 +396,11 @@ def test_goal_and_peak_have_one_word_each(language: str) -> None:
     statements = load(language).content["statement"].values()
     said = " ".join(v for one in statements for v in ([one] if isinstance(one, str) else one.values()))
     assert re.findall(OTHER_WORDS[language], said) == []
+
+
+@pytest.mark.parametrize("language", ["en", "de", "fr", "es", "it", "pt"])
+def test_no_line_ends_between_plus_or_minus_and_its_number(language: str) -> None:
+    voice = Voice(load(language), "us", opposed(6))
+    values: dict[str, object] = {"spread_gph": 0.14, "u_spread_gph": 0.06, "needed_gph": 0.05}
+    for code in ("sweeps-good", "because-uncertain"):
+        assert "\u00b1 " not in say(Statement(code, values), voice)
