@@ -125,6 +125,23 @@ def test_without_a_clock_lines_count_with_the_interval_skipped_ones_too() -> Non
     assert "time-from-interval" in codes(recording)
 
 
+def test_a_time_that_is_text_in_most_rows_is_told_with_the_cell_that_is_none() -> None:
+    lines = ["Time,EGT1 (degF),EGT2 (degF)", "9:30:00,1400,1390", *["late,1401,1390"] * 3, ""]
+    stated = read_recording(io.BytesIO("\n".join(lines).encode()), row_interval_s=2.0)
+    assert stated.time_s.tolist() == [0, 2.0, 4.0, 6.0]
+    assert [(one.severity, one.message) for one in stated.findings if one.code == "time-from-interval"] == [
+        (
+            "warning",
+            (
+                "'Time' is named as the time, but too few of its cells can be read as one, as 'late' cannot; the time "
+                "is the number of the line times the stated interval."
+            ),
+        )
+    ]
+    without = read_recording(io.BytesIO("\n".join(lines).encode()))
+    assert ["'late'" in one.message for one in without.findings if one.code == "no-time"] == [True]
+
+
 def test_without_a_clock_and_an_interval_a_second_a_row_is_taken_and_called_an_error() -> None:
     recording = read_recording(io.BytesIO(b"EGT1 (degF),EGT2 (degF)\n1400,1390\n1401,1390\n"))
     assert recording.time_s.tolist() == [0, 1]

@@ -11,6 +11,7 @@ from leanwright.recordings.cells import is_missing
 from leanwright.recordings.clock import Clock
 from leanwright.recordings.column import Column
 from leanwright.recordings.container import Content, display_name
+from leanwright.recordings.dates import read_clock_times
 from leanwright.recordings.encoding import Encoding
 from leanwright.recordings.label import Label
 from leanwright.recordings.layout import Layout
@@ -199,18 +200,40 @@ def _without_time(table: Table, labels: Sequence[Label]) -> Finding:
         "No column tells the time and no interval is stated; rows are taken as 1 s apart. "
         "State the time between rows with --interval."
     )
-    for column, label in zip(table.columns, labels, strict=True):
-        cell = next((text.strip() for text in column.texts or () if not is_missing(text)), None)
-        if label.quantity == "time" and cell is not None:
-            shown = display_name(cell, longest=40)
-            message = Told(
-                "{name!r} is named as the time, but its cells, as {shown!r}, cannot be read as one; rows "
-                "are taken as 1 s apart. State the time between rows with --interval.",
-                name=column.name,
-                shown=shown,
-            )
-            break
+    given_up = _unread_time(table, labels)
+    if given_up is not None:
+        message = Told(
+            "{name!r} is named as the time, but its cells, as {shown!r}, cannot be read as one; rows "
+            "are taken as 1 s apart. State the time between rows with --interval.",
+            name=given_up[0],
+            shown=given_up[1],
+        )
     return Finding("error", "no-time", message)
+
+
+def _by_interval(table: Table, labels: Sequence[Label]) -> Finding:
+    """That the time is counted by lines: a warning where a column that is named as the time was given up for it."""
+    given_up = _unread_time(table, labels)
+    if given_up is None:
+        message = "There is no clock; the time is the number of the line times the stated interval."
+        return Finding("note", "time-from-interval", message)
+    told = Told(
+        "{name!r} is named as the time, but too few of its cells can be read as one, as {shown!r} cannot; the time is the "
+        "number of the line times the stated interval.",
+        name=given_up[0],
+        shown=given_up[1],
+    )
+    return Finding("warning", "time-from-interval", told)
+
+
+def _unread_time(table: Table, labels: Sequence[Label]) -> tuple[str, str] | None:
+    """Name of a filled column that is named as the time, and a cell of it that cannot be read as one."""
+    for column, label in zip(table.columns, labels, strict=True):
+        filled = [text.strip() for text in column.texts or () if not is_missing(text)]
+        if label.quantity == "time" and filled:
+            cell = next((text for text in filled if read_clock_times([text]) is None), filled[0])
+            return column.name, display_name(cell, longest=40)
+    return None
 
 
 def clock_findings(clock: Clock, layout: Layout, table: Table, labels: Sequence[Label]) -> list[Finding]:
@@ -219,13 +242,7 @@ def clock_findings(clock: Clock, layout: Layout, table: Table, labels: Sequence[
     if clock.form == "none":
         findings.append(_without_time(table, labels))
     if clock.form == "row-number" and not clock.places:
-        findings.append(
-            Finding(
-                "note",
-                "time-from-interval",
-                "There is no clock; the time is the number of the line times the stated interval.",
-            )
-        )
+        findings.append(_by_interval(table, labels))
     if clock.hours_by_date:
         findings.append(
             Finding(
