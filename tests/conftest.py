@@ -9,19 +9,24 @@ from tests.faults import promises
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Leave out the promises of other lanes, if one lane is asked for."""
-    lane = os.environ.get(promises.LANE_VARIABLE)
-    if not lane:
+    """Leave out the promises of other lanes, if one lane is asked for, and all but some, if some are named."""
+    lane, names = os.environ.get(promises.LANE_VARIABLE), os.environ.get(promises.NAMES_VARIABLE, "").split()
+    if not lane and not names:
         return
-    other = [item for item in items if promised_lane(item) not in {None, lane}]
+    held = {item: promised(item) for item in items}
+    other = [
+        item
+        for item, promise in held.items()
+        if promise and ((lane and promise.lane != lane) or (names and promise.name not in names))
+    ]
     config.hook.pytest_deselected(items=other)
     items[:] = [item for item in items if item not in other]
 
 
-def promised_lane(item: pytest.Item) -> str | None:
-    """The lane of the promise that a test holds, or nothing."""
+def promised(item: pytest.Item) -> promises.Promise | None:
+    """The promise that a test holds, or nothing."""
     mark = item.get_closest_marker("promise")
-    return None if mark is None else promises.promises()[mark.args[0]].lane
+    return None if mark is None else promises.promises()[mark.args[0]]
 
 
 @pytest.hookimpl(wrapper=True)

@@ -1,7 +1,7 @@
 """Run the promises in full, lane by lane, and make docs/promises.md from what was measured.
 
-``python dev.py faults --lane storage --seed 7`` runs one lane; ``--sample`` as many trials as CI; ``--page`` only makes
-the page anew. A lane that fails leaves its figures as they were.
+``python dev.py faults --lane storage --seed 7`` runs one lane; ``--promise D1`` one promise alone; ``--sample`` as many trials
+as CI; ``--page`` only makes the page anew. What fails leaves its figures as they were.
 """
 
 import argparse
@@ -93,14 +93,15 @@ def with_figures(kept: dict[str, dict[str, object]], lines: Iterable[str]) -> di
     return dict(sorted({**kept, **together}.items()))
 
 
-def run_lane(lane: str, seed: int, *, is_long: bool) -> list[str] | None:
-    """Run the promises of one lane; gives the figures, or nothing if a promise was broken."""
+def run(lane: str, name: str, seed: int, *, is_long: bool) -> list[str] | None:
+    """Run the promises of one lane, or one promise alone; gives the figures, or nothing if a promise was broken."""
     with tempfile.TemporaryDirectory() as folder:
         figures = Path(folder, "figures")
         figures.touch()
         variables = {
             promises.LONG_VARIABLE: "1" if is_long else "0",
             promises.LANE_VARIABLE: lane,
+            promises.NAMES_VARIABLE: name,
             promises.SEED_VARIABLE: str(seed),
             promises.FIGURES_VARIABLE: str(figures),
         }
@@ -109,26 +110,33 @@ def run_lane(lane: str, seed: int, *, is_long: bool) -> list[str] | None:
         return figures.read_text("utf-8").splitlines() if done.returncode == 0 else None
 
 
+def chosen(lanes: list[str], names: list[str]) -> list[tuple[str, str]]:
+    """The runs to make, each a lane or a promise: what is named, or every lane."""
+    named = [(lane, "") for lane in lanes] + [("", name) for name in names]
+    return named or [(lane, "") for lane in LANES]
+
+
 def main() -> int:
     """Run what the command line asks for, and make the page."""
     parser = argparse.ArgumentParser(prog="python dev.py faults", description=__doc__)
     parser.add_argument("--lane", choices=LANES, action="append")
+    parser.add_argument("--promise", choices=promises.promises(), action="append")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--sample", action="store_true")
     parser.add_argument("--page", action="store_true")
     options = parser.parse_args()
     kept = json.loads(FIGURES.read_text("utf-8")) if FIGURES.exists() else {}
     broken = []
-    for lane in [] if options.page else options.lane or LANES:
-        lines = run_lane(lane, options.seed, is_long=not options.sample)
+    for lane, name in [] if options.page else chosen(options.lane or [], options.promise or []):
+        lines = run(lane, name, options.seed, is_long=not options.sample)
         if lines is None:
-            broken.append(lane)
+            broken.append(name or lane)
         else:
             kept = with_figures(kept, lines)
     FIGURES.write_text(json.dumps(kept, ensure_ascii=False, indent=1, sort_keys=True) + "\n", "utf-8")
     PAGE.write_text(page(kept, held_by()), "utf-8")
     if broken:
-        sys.stderr.write(f"Broken: {', '.join(broken)}. The figures of these lanes are the old ones.\n")
+        sys.stderr.write(f"Broken: {', '.join(broken)}. The figures of these are the old ones.\n")
     return int(bool(broken))
 
 

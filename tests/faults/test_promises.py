@@ -43,3 +43,8 @@ def test_figures_of_several_tests_of_one_promise_are_put_together() -> None:
 def test_a_run_draws_the_same_faults_again_from_its_seed() -> None:
     run = promises.trial_run("N3")
     assert run.random(3).random() == run.random(3).random() != run.random(4).random()
+
+
+def test_lanes_and_single_promises_are_run_as_named_and_every_lane_if_none_is() -> None:
+    assert measure.chosen(["ledger"], ["D1", "D4"]) == [("ledger", ""), ("", "D1"), ("", "D4")]
+    assert measure.chosen([], []) == [(lane, "") for lane in LANES]
