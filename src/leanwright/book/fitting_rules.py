@@ -3,7 +3,7 @@
 from leanwright.book import parts_rules
 from leanwright.book.engine_places import place_words
 from leanwright.book.entry import Entry
-from leanwright.book.job_progress import BEFORE, going_on, must_be_done, of_this_job, step_words, to_touch
+from leanwright.book.job_progress import check_order, going_on, of_this_job, step_words, to_touch
 from leanwright.book.kinds import hangar, work
 from leanwright.book.state import JobState, State
 from leanwright.errors import RefusedEntryError
@@ -31,7 +31,7 @@ def check_removal(body: work.Removal, entry: Entry, state: State) -> None:
     """A nozzle comes out once the line is off, and it is the one that was there."""
     job = going_on(state, body.job, entry)
     of_this_job(job, body.cylinder)
-    must_be_done(job, "line-off", body.cylinder, "old-nozzle-out")
+    check_order(job, "old-nozzle-out", body.cylinder)
     check_was_there(body, job, state)
 
 
@@ -79,6 +79,7 @@ def check_step(body: work.FittingStep, entry: Entry, state: State) -> None:
             raise RefusedEntryError(
                 "nothing-seen", Told("{step}: what was seen is missing", step=body.step), "Say it in words."
             )
+        check_order(job, body.step, None)
         return
     if body.cylinder is None:
         raise RefusedEntryError(
@@ -87,12 +88,7 @@ def check_step(body: work.FittingStep, entry: Entry, state: State) -> None:
             "Name the cylinder.",
         )
     of_this_job(job, body.cylinder)
-    if body.step == "line-off" and ("fuel-off", None) not in job.steps:
-        raise RefusedEntryError(
-            "fuel-on", "The fuel is not off yet by the book", "Enter fuel-off, and how it was checked."
-        )
-    for before in BEFORE.get(body.step, ()):
-        must_be_done(job, before, body.cylinder, body.step)
+    check_order(job, body.step, body.cylinder)
     if body.step == "marking-read":
         check_marking(body, job, state)
     elif not body.seen:

@@ -13,6 +13,9 @@ from leanwright.told import Told, in_a_row
 
 TOUCHED_AGAIN: Final = 3
 BEFORE: Final[dict[str, tuple[str, ...]]] = {
+    "line-off": ("fuel-off",),
+    "old-nozzle-out": ("line-off",),
+    "seat-inspected": ("old-nozzle-out",),
     "marking-read": ("seat-inspected",),
     "thread-compound": ("marking-read",),
     "started-by-hand": ("thread-compound",),
@@ -20,8 +23,25 @@ BEFORE: Final[dict[str, tuple[str, ...]]] = {
     "line-torqued-at-nozzle": ("nozzle-torqued",),
     "line-torqued-at-divider": ("nozzle-torqued",),
     "line-marked": ("line-torqued-at-nozzle", "line-torqued-at-divider"),
+    "clamp-back": ("line-torqued-at-nozzle", "line-torqued-at-divider"),
     "looked-at-again": ("line-marked", "clamp-back"),
+    "leak-check-at-nozzles": ("looked-at-again",),
+    "leak-check-at-divider": ("looked-at-again",),
+    "idle-mixture": ("leak-check-at-nozzles", "leak-check-at-divider"),
+    "idle-speed": ("leak-check-at-nozzles", "leak-check-at-divider"),
+    "metered-pressure": ("leak-check-at-nozzles", "leak-check-at-divider"),
+    "unmetered-pressure": ("leak-check-at-nozzles", "leak-check-at-divider"),
+    "full-power-flow": ("leak-check-at-nozzles", "leak-check-at-divider"),
+    "ground-run": ("leak-check-at-nozzles", "leak-check-at-divider"),
+    "look-after-run": ("ground-run",),
+    "tools-counted": ("look-after-run",),
+    "caps-counted": ("look-after-run",),
+    "cowling": ("look-after-run", "tools-counted", "caps-counted"),
 }
+"""What each step comes after (common practice). No engine runs before the leak checks, and no cowling hides what is not counted.
+
+A step of a cylinder comes after those of the same cylinder; one of the engine after those of every cylinder of the job.
+"""
 
 
 def going_on(state: State, name: str, entry: Entry) -> JobState:
@@ -56,18 +76,33 @@ def of_this_job(job: JobState, cylinder: int) -> None:
         )
 
 
-def must_be_done(job: JobState, step: str, cylinder: int, wanted: str) -> None:
+def steps_before(job: work.Job, step: str, cylinder: int | None) -> list[tuple[str, int | None]]:
+    """The steps, each with its place, that have to be done before a step."""
+    places: list[int | None] = [cylinder] if cylinder is not None else [one.cylinder for one in job.positions]
+    return [
+        (before, place)
+        for before in BEFORE.get(step, ())
+        for place in ([None] if before in work.ENGINE_STEPS else places)
+    ]
+
+
+def check_order(job: JobState, step: str, cylinder: int | None) -> None:
     """Raise if a step that comes before is still open."""
-    if (step, cylinder) not in job.steps:
+    for before, place in steps_before(job.item.body, step, cylinder):
+        if (before, place) in job.steps:
+            continue
+        if before == "fuel-off":
+            raise RefusedEntryError(
+                "fuel-on", "The fuel is not off yet by the book", "Enter fuel-off, and how it was checked."
+            )
         raise RefusedEntryError(
             "out-of-order",
             Told(
-                "{wanted} at {cylinder} comes after {step}, which is open",
-                wanted=wanted,
-                cylinder=cylinder,
-                step=step,
+                "{wanted} comes after {before}, which is open",
+                wanted=step_words(step, cylinder),
+                before=step_words(before, place),
             ),
-            Told("Do {step} first.", step=step),
+            Told("Do {step} first.", step=before),
         )
 
 

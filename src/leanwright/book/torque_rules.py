@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Final
 
 from leanwright.book.entry import Entry, local_date
-from leanwright.book.job_progress import BEFORE, going_on, joint_inlb, must_be_done, of_this_job, same_person
+from leanwright.book.job_progress import check_order, going_on, joint_inlb, of_this_job, same_person
 from leanwright.book.kinds import hangar, work
 from leanwright.book.state import JobState, State
 from leanwright.engine.torque import UNITS_INLB, Mistake, likely_mistake, to_inlb
@@ -87,8 +87,7 @@ def check_torque(body: work.TorqueReading, entry: Entry, state: State) -> None:
     """A torque reading: in order, with a wrench that may be used, within the instructions' range."""
     job = going_on(state, body.job, entry)
     of_this_job(job, body.cylinder)
-    for before in BEFORE[body.step]:
-        must_be_done(job, before, body.cylinder, body.step)
+    check_order(job, body.step, body.cylinder)
     figure = usable_figure(body.step, job)
     tool = state.tools[body.tool].body
     check_wrench(tool, entry.worked.date if entry.worked else local_date(entry), state)

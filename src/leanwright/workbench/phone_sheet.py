@@ -2,13 +2,12 @@
 
 import re
 import secrets
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
 from leanwright.book import chain
 from leanwright.book.entry import DECIMAL
-from leanwright.book.job_progress import TOUCHED_AGAIN
+from leanwright.book.job_progress import TOUCHED_AGAIN, steps_before
 from leanwright.book.kinds import work
 from leanwright.book.ledger import Ledger
 from leanwright.book.state import JobState, State
@@ -23,7 +22,7 @@ from leanwright.report.sheet_source import cylinder_words
 from leanwright.report.words import Voice
 from leanwright.report.words.catalogue import load
 from leanwright.workbench import fit, phone_rules, sheet_data
-from leanwright.workbench.next_step import Place, in_order, way_of
+from leanwright.workbench.next_step import INSPECTED, Place, in_order, way_of
 from leanwright.workbench.phone_rules import Refusals, Wrenches
 
 _LEAST_SEEN: Final = 3
@@ -62,7 +61,7 @@ def phone_sheet(book: Ledger, job: str, *, language: str = "en", name: str = "")
         number=refusals.own("no-number", voice.label("phone-no-number")),
     )  # fmt: skip
     open_places = _open(book, job)
-    screens = tuple(_screen(step, cylinder, open_places, wanted) for step, cylinder in open_places)
+    screens = tuple(_screen(step, cylinder, wanted) for step, cylinder in open_places)
     head = book.head()
     placed = state.fitted.get(plan.engine, {})
     done = [place for place in found.done if place not in open_places]
@@ -140,19 +139,15 @@ def _heading(step: str, voice: Voice) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _after(place: Place, order: Sequence[Place]) -> list[str]:
-    """What is done before a step: what comes earlier at its cylinder; for a step of the engine, all cylinders.
-
-    A step that is put off holds up its own cylinder only.
-    """
-    _, cylinder = place
-    earlier = order[: order.index(place)]
-    if cylinder is None:
-        return [_id(*one) for one in earlier if one[1] is not None]
-    return [_id(*one) for one in earlier if one[1] in {None, cylinder}]
+def _after(place: Place, of: _Work) -> list[str]:
+    """What is done before a step, by the book's rule; another person looks when the cylinder is done."""
+    step, cylinder = place
+    if step == INSPECTED:
+        return [_id(one, cylinder) for one in work.CYLINDER_STEPS]
+    return [_id(*one) for one in steps_before(of.job.item.body, step, cylinder)]
 
 
-def _screen(step: str, cylinder: int | None, order: Sequence[Place], of: _Work) -> Screen:
+def _screen(step: str, cylinder: int | None, of: _Work) -> Screen:
     way = way_of(step)
     fields, checks, more = _WAYS[way](step, cylinder, of)
     base: dict[str, Any] = {"job": of.job.item.body.id}
@@ -164,7 +159,7 @@ def _screen(step: str, cylinder: int | None, order: Sequence[Place], of: _Work) 
         **_named(step, cylinder, of.voice),
         "kind": _KINDS.get(way, "fitting-step"),
         "body": base | more.pop("body", {}),
-        "after": _after((step, cylinder), order),
+        "after": _after((step, cylinder), of),
         "checks": checks,
         "advice": more.pop("advice", []),
         "stays": more.pop("stays", ""),
