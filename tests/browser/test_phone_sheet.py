@@ -146,7 +146,10 @@ def same(
 ) -> str:
     """Ask both; they have to agree in code and in words. The code is given back."""
     one = page.evaluate("id => screens.get(id)", screen)
-    body = {**one["body"], **{name: value for name, value in typed.items() if value}}
+    given = page.evaluate(
+        "typed => withExtension(typed)", {name: value for name, value in typed.items() if value}
+    )
+    body = {**one["body"], **given}
     in_file, in_book = told(page, screen, typed, done), answered(book, state, one["kind"], body)
     if in_file is not None and in_file[0] in FORM_CODES:
         assert in_book is not None, (screen, typed)
@@ -285,6 +288,85 @@ def test_torques_and_wrenches_get_the_answers_of_the_book(
     }  # fmt: skip
 
 
+def extensions(seed: int = 1733) -> list[dict[str, str]]:
+    """Extensions by chance and odd ones: turned back, square, without a length, half typed, of no proper form."""
+    chance = random.Random(seed)  # noqa: S311  a test's sample
+    drawn = [
+        {
+            "lever": f"{chance.uniform(4, 15):.2f}",
+            "extension": f"{chance.uniform(0, 9):.2f}",
+            "angle_deg": str(chance.choice((0, 30, 90, 135, 180, 270, -45))),
+            "length_unit": chance.choice(("in", "mm", "cm")),
+        }
+        for _ in range(60)
+    ]
+    whole = {"lever": "10", "extension": "4", "length_unit": "in"}
+    odd = [
+        whole,
+        whole | {"angle_deg": ""},
+        whole | {"angle_deg": "180", "extension": "10.5"},
+        whole | {"lever": "0"},
+        whole | {"lever": "-3"},
+        whole | {"extension": "-1"},
+        whole | {"length_unit": ""},
+        whole | {"lever": ""},
+        whole | {"extension": "4 in"},
+        whole | {"angle_deg": "square"},
+        {"angle_deg": "90"},
+    ]
+    return drawn + odd
+
+
+def test_readings_with_an_extension_get_the_answers_of_the_book(
+    phone: BrowserContext, book: Ledger, tmp_path: Path
+) -> None:
+    page = opened(phone, written(book, tmp_path))
+    state = up_to_torque(book)
+    codes = set()
+    for number, extension in enumerate(extensions()):
+        for reading in ("33", "24.3", "3.7", "400", "9"):
+            unit = ("in-lb", "N·m")[number % 2]
+            typed = {"reading": reading, "unit": unit, "tool": "TW-04"} | extension
+            codes.add(same(page, book, state, "nozzle-torqued 3", typed, []))
+    assert codes == {
+        "taken in", "torque-outside", "outside-wrench", "extension", "missing", "no-number",
+    }  # fmt: skip
+
+
+def test_what_the_wrench_has_to_read_is_shown_and_the_extension_is_handed_in(
+    phone: BrowserContext, book: Ledger, tmp_path: Path
+) -> None:
+    steps(book, ["fuel-off"])
+    steps(book, work.CYLINDER_STEPS[: work.CYLINDER_STEPS.index("nozzle-torqued")], 3)
+    page = opened(phone, written(book, tmp_path))
+    begin(page)
+    shown(page).get_by_label("Its unit").select_option("in-lb")
+    shown(page).get_by_text("With an extension on the wrench").click()
+    shown(page).get_by_label("Lever, from the square").fill("10")
+    shown(page).get_by_label("Extension, from the square").fill("4")
+    shown(page).get_by_label("Unit of both lengths").select_option("in")
+    # 30 to 36 in-lb times A / (A + B), the formula of FAA-H-8083-30B, Fig. 7-33, reckoned by hand.
+    expect(shown(page).locator("[data-wrench]")).to_have_text("The wrench has to read 21.43 to 25.71 in-lb.")
+    shown(page).get_by_label("Angle between").fill("90")
+    expect(shown(page).locator("[data-wrench]")).to_have_text("The wrench has to read 30 to 36 in-lb.")
+    shown(page).get_by_label("Angle between").fill("")
+    page = again(page)
+    expect(shown(page).locator("[data-wrench]")).to_have_text("The wrench has to read 21.43 to 25.71 in-lb.")
+    picture(page, "extension")
+    shown(page).get_by_label("Value on the wrench").fill("33")
+    shown(page).get_by_label("Wrench", exact=True).select_option("TW-04")
+    press(page, "Check it")
+    expect(shown(page).get_by_role("alert")).to_contain_text("is 46.2 in-lb at the joint, with the extension")
+    shown(page).get_by_label("Value on the wrench").fill("23,5")
+    press(page, "Check it")
+    settled(page, 1)
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    page.get_by_role("button", name="Hand in what is done so far").click()
+    assert hand_in(book, page.locator("#result").input_value().encode()).refused == 0
+    body = book.state().jobs["J-1"].torques["nozzle-torqued", 3].body
+    assert body.extension == work.Extension(lever="10", extension="4", unit="in")
+
+
 def test_a_figure_that_a_second_person_has_to_enter_holds_the_torque_up(
     phone: BrowserContext, tmp_path: Path
 ) -> None:
@@ -390,7 +472,7 @@ def try_wrong_wrench(page: Page) -> None:
 
 def interrupt(page: Page, done: int) -> Page:
     """Lunch: another person goes on, and touches the last three steps first."""
-    page.locator("summary").click()
+    page.locator("#tools summary").click()
     page.get_by_label("Why, and who takes over").fill("lunch, Bea goes on")
     page.locator("[data-do=interrupt]").click()
     settled(page, done + 1)

@@ -240,3 +240,37 @@ def test_a_recording_finds_its_engine_and_a_person_may_change_it(hangared: Brows
     # What a person said stays when the file comes again.
     hangared.drop(("flight.csv", flight))
     assert "engine <bdi>E1</bdi> (" in hangared.get(where).text
+
+
+def test_an_extension_is_entered_with_the_reading_and_what_the_wrench_has_to_read_is_shown(
+    working: Browser,
+) -> None:
+    before = work.CYLINDER_STEPS[: work.CYLINDER_STEPS.index("nozzle-torqued")]
+    for name, cylinder in (("fuel-off", None), *((one, 3) for one in before)):
+        assert step(working, name, cylinder).status == 303, name
+    asked = {"job": "J-1", "step": "nozzle-torqued", "cylinder": 3, "by": "Ada Example"}
+    extension = {"lever": "10", "extension": "4,0", "length_unit": "in", "angle_deg": ""}
+
+    def sent(address: str, **typed: str) -> Heard:
+        return working.post(address, **asked, **typed, key=secrets.token_hex(16))
+
+    # 30 to 36 in-lb times A / (A + B), the formula of FAA-H-8083-30B, Fig. 7-33, reckoned by hand; 1 in-lb is 0.112985 N·m.
+    for unit, words in (("", "21.43 to 25.71 in-lb"), ("N·m", "2.421 to 2.905 N·m")):
+        told = sent("/fit/wrench", unit=unit, **extension)
+        assert told.status == 200
+        assert f"The wrench has to read {words}." in shown(told)
+        assert 'name="lever" inputmode="decimal" maxlength="20" autocomplete="off" value="10"' in told.text
+    for wrong, words in (
+        ({"lever": ""}, "Lever and extension are two lengths"),
+        ({"lever": "0"}, "With a lever of 0 and an extension of 4 at 0 deg the wrench turns nothing"),
+    ):
+        refused = sent("/fit/wrench", unit="in-lb", **extension | wrong)
+        assert (refused.status, words in shown(refused)) == (422, True), shown(refused)
+    assert sent("/fit/steps", reading="33", unit="in-lb", tool="TW-04", **extension).status == 422
+    assert sent("/fit/steps", reading="23,5", unit="in-lb", tool="TW-04", **extension).status == 303
+    with working.served.house.book.using() as book:
+        body = book.state().jobs["J-1"].torques["nozzle-torqued", 3].body
+    assert (body.reading, body.extension) == (
+        "23.5",
+        work.Extension(lever="10", extension="4.0", unit="in", angle_deg="0"),
+    )

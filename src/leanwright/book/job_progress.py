@@ -115,9 +115,21 @@ def joint_inlb(body: work.TorqueReading) -> float:
     try:
         return torque_at_joint(reading, float(one.lever), float(one.extension), float(one.angle_deg))
     except ValueError as error:
-        raise RefusedEntryError(
-            "extension", Told("The extension cannot be used: {error}", error=error), "Measure it again."
-        ) from error
+        raise turns_nothing(one.lever, one.extension, one.angle_deg) from error
+
+
+def turns_nothing(lever: str, extension: str, angle_deg: str) -> RefusedEntryError:
+    """The refusal of an extension through which the wrench turns nothing."""
+    return RefusedEntryError(
+        "extension",
+        Told(
+            "With a lever of {lever} and an extension of {extension} at {angle_deg} deg the wrench turns nothing",
+            lever=lever,
+            extension=extension,
+            angle_deg=angle_deg,
+        ),
+        "Measure it again.",
+    )
 
 
 def within_figure(body: work.TorqueReading, figure: work.Figure) -> bool:

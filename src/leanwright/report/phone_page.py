@@ -29,6 +29,8 @@ class Field:
     long: bool = False
     most: int = 200
     choices: tuple[tuple[str, str], ...] = ()
+    aside: bool = False
+    """Whether it is asked for only with an extension on the wrench."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +138,8 @@ def _words(voice: Voice) -> dict[str, str]:
         "left": voice.label("phone-open", open=braces["open"]),
         "allDone": voice.label("phone-all-done"),
         "missing": voice.label("phone-missing"),
+        "wrenchReads": voice.label("phone-wrench-reads", low="{low}", high="{high}", unit="{unit}"),
+        "decimal": voice.marks.decimal,
         "notTouched": voice.label("phone-not-touched"),
         "otherWindow": voice.label("phone-other-window"),
     }

@@ -1,23 +1,33 @@
 """The step "fit": one step at a time, each checked before it is written; nothing goes on that is refused."""
 
+import re
 from collections.abc import Mapping
-from typing import Any, Final
+from typing import Any, Final, get_args, get_type_hints
 
 from leanwright.book import chain
 from leanwright.book.due import latest_hours
 from leanwright.book.engine_places import place_words
-from leanwright.book.job_progress import open_steps, to_touch
+from leanwright.book.entry import DECIMAL
+from leanwright.book.job_progress import open_steps, to_touch, turns_nothing
 from leanwright.book.kinds import work
 from leanwright.book.ledger import Ledger, Written
 from leanwright.book.parts_rules import allowed_cylinders
 from leanwright.book.state import FigureState, JobState, State
-from leanwright.book.torque_rules import calibration_due, needs_second_person
+from leanwright.book.torque_rules import (
+    calibration_due,
+    figure_inlb,
+    four_digits,
+    needs_second_person,
+    usable_figure,
+)
 from leanwright.engine.torque import UNITS_INLB, to_inlb, wrench_setting
 from leanwright.errors import RefusedEntryError
 from leanwright.told import Told
 from leanwright.workbench import records
 from leanwright.workbench.records import NOTHING_SAID, Said
 
+LENGTHS: Final[tuple[str, ...]] = get_args(get_type_hints(work.Extension)["unit"])
+"""The units in which lever and extension are entered."""
 _HEALTH: Final = ("compression", "intake-leak", "timing", "plugs", "probes", "fuel-system")
 
 
@@ -101,10 +111,37 @@ def wrench_has_to_read(
     try:
         reading = wrench_setting(torque, lever, extension, angle_deg)
     except ValueError as error:
-        raise RefusedEntryError(
-            "extension", Told("The extension cannot be used: {error}", error=error), "Measure it again."
-        ) from error
+        raise turns_nothing(f"{lever:g}", f"{extension:g}", f"{angle_deg:g}") from error
     return {"reading": reading, "unit": unit, "reading_inlb": to_inlb(reading, unit)}
+
+
+def wrench_reads(
+    book: Ledger, job: str, step: str, extension: Mapping[str, str], unit: str | None = None
+) -> dict[str, str]:
+    """From where to where the wrench has to read at a step with an extension on it, in a unit or that of the instructions.
+
+    Raises where the instructions' torque is not entered yet, or the extension is not whole or turns nothing.
+    """
+    figure = usable_figure(step, book.state().jobs[job])
+    lever, length, angle = (_length(extension, name) for name in ("lever", "extension", "angle_deg"))
+    shown = unit or figure.unit
+    ends = [
+        wrench_has_to_read(end / UNITS_INLB.get(shown, 1.0), shown, lever=lever, extension=length, angle_deg=angle)
+        for end in figure_inlb(figure)
+    ]  # fmt: skip
+    low, high = (four_digits(float(one["reading"])) for one in ends)
+    return {"low": low, "high": high, "unit": shown}
+
+
+def _length(extension: Mapping[str, str], name: str) -> float:
+    typed = extension.get(name, "0" if name == "angle_deg" else "")
+    if not re.search(DECIMAL, typed):
+        raise RefusedEntryError(
+            "no-number",
+            "Lever and extension are two lengths, and the angle is a number",
+            "Write them like 33.5.",
+        )
+    return float(typed)
 
 
 def worksheet(book: Ledger, job: str) -> dict[str, Any]:

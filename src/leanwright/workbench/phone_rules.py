@@ -12,6 +12,8 @@ from datetime import date, timedelta
 from functools import partial
 from typing import Any, Final
 
+import msgspec
+
 from leanwright.book import fitting_rules, parts_rules, torque_rules
 from leanwright.book.job_progress import joint_inlb
 from leanwright.book.kinds import hangar, work
@@ -25,6 +27,8 @@ SOME_SERIAL: Final = "\ue001"
 """Stands for every serial number that is not in quarantine."""
 _THERE: Final = 9000
 """Cylinders of a question that no engine has: from this number on."""
+_NO_LENGTH: Final = work.Extension(lever="1", extension="0", unit="in")
+"""An extension that leaves the torque as it is: asked with it, a rule speaks of the joint."""
 Swaps = tuple[tuple[str, str], ...]
 
 
@@ -215,12 +219,28 @@ def inside(low: float, high: float) -> list[dict[str, Any]]:
     return [band(low, high, None), band(None, None, 0)]
 
 
-def torque_bands(figure: work.Figure, refusals: Refusals) -> dict[str, list[dict[str, Any]]]:
-    """What is answered to a torque [in-lb], for each unit that it may be entered in; the first band that fits holds."""
-    return {unit: _bands(figure, unit, refusals) for unit in UNITS_INLB}
+def turns_nothing(refusals: Refusals) -> int | None:
+    """What is answered to an extension through which the wrench turns nothing; the phone fills in what was typed."""
+    lever, extension, angle = "9001", "9002", "180"
+    reading = _reading(1.0, "in-lb", "-")
+    turned = work.Extension(lever=lever, extension=extension, unit="in", angle_deg=angle)
+    swaps = ((lever, "{lever}"), (extension, "{extension}"), (angle, "{angle_deg}"))
+    return refusals.asked(lambda: joint_inlb(msgspec.structs.replace(reading, extension=turned)), swaps)
 
 
-def _bands(figure: work.Figure, unit: str, refusals: Refusals) -> list[dict[str, Any]]:
+def torque_bands(
+    figure: work.Figure, refusals: Refusals, *, extended: bool = False
+) -> dict[str, list[dict[str, Any]]]:
+    """What is answered to a torque at the joint [in-lb], for each unit that it may be entered in; the first band that fits holds.
+
+    ``extended`` gives the words for a reading with an extension on the wrench.
+    """
+    return {unit: _bands(figure, _NO_LENGTH if extended else None, unit, refusals) for unit in UNITS_INLB}
+
+
+def _bands(
+    figure: work.Figure, extension: work.Extension | None, unit: str, refusals: Refusals
+) -> list[dict[str, Any]]:
     lowest, highest = torque_rules.accepted_inlb(figure)
     ratios = [one.ratio for one in MISTAKES]
     middle = math.sqrt(math.prod(torque_rules.figure_inlb(figure)))
@@ -232,8 +252,9 @@ def _bands(figure: work.Figure, unit: str, refusals: Refusals) -> list[dict[str,
     for low, high in itertools.pairwise(ends):
         inside = math.sqrt(low * high) if low else high / 2.0
         if not lowest <= inside <= highest:
-            found.append(band(low, high, _outside(inside, figure, unit, refusals)))
-    return [*_joined(found), band(None, None, _outside(2.0 * ends[-1], figure, unit, refusals))]
+            found.append(band(low, high, _outside(inside, figure, extension, unit, refusals)))
+    beyond = _outside(2.0 * ends[-1], figure, extension, unit, refusals)
+    return [*_joined(found), band(None, None, beyond)]
 
 
 def _joined(bands: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -247,9 +268,11 @@ def _joined(bands: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return found
 
 
-def _outside(torque: float, figure: work.Figure, unit: str, refusals: Refusals) -> int | None:
+def _outside(
+    torque: float, figure: work.Figure, extension: work.Extension | None, unit: str, refusals: Refusals
+) -> int | None:
     """The rule's answer to a torque [in-lb] entered in a unit; what was entered is left for the phone to fill in."""
-    reading = _reading(torque, unit, "-")
+    reading = msgspec.structs.replace(_reading(torque, unit, "-"), extension=extension)
     joint = f"{torque_rules.four_digits(joint_inlb(reading))} in-lb"
     swaps = ((reading.reading, "{reading}"), (joint, "{joint} in-lb"))
     return refusals.asked(lambda: torque_rules.check_range(reading, figure), swaps)

@@ -163,6 +163,7 @@ def _screen(step: str, cylinder: int | None, of: _Work) -> Screen:
         "checks": checks,
         "advice": more.pop("advice", []),
         "stays": more.pop("stays", ""),
+        "wanted": more.pop("wanted", None),
         "takes": way == "removal",
         "puts": way == "marking",
         "moves": way == "torque",
@@ -234,6 +235,15 @@ def _torque(step: str, _cylinder: int | None, of: _Work) -> _Parts:
         Field("reading", voice.label("phone-reading"), number=True, most=20),
         Field("unit", voice.label("phone-unit"), choices=tuple((one, one) for one in UNITS_INLB)),
         Field("tool", voice.label("phone-wrench"), choices=tools),
+        Field("lever", voice.label("phone-lever"), number=True, most=20, aside=True),
+        Field("extension", voice.label("phone-extension"), number=True, most=20, aside=True),
+        Field(
+            "length_unit",
+            voice.label("phone-length-unit"),
+            choices=tuple((one, one) for one in fit.LENGTHS),
+            aside=True,
+        ),
+        Field("angle_deg", voice.label("phone-angle"), number=True, most=20, aside=True),
     )
     barred = phone_rules.no_figure(step, of.job, of.refusals)
     if barred is not None:
@@ -241,21 +251,34 @@ def _torque(step: str, _cylinder: int | None, of: _Work) -> _Parts:
     figure: work.Figure = of.job.figures[work.TORQUE_STEPS[step]].item.body
     wrenches = of.wrenches
     bands = {"how": "bands", "field": "reading", "unit": "unit", "factors": UNITS_INLB}
+    at_joint = bands | {"joint": True}
     checks = [
         _decimal_check("reading", of), _needs("unit", of), _needs("tool", of),
+        *({**check, "extended": True} for check in _lengths_checks(of)),
         {"how": "listed", "field": "tool", "rows": wrenches.refused, "other": None},
         {"how": "days", "field": "tool", "until": wrenches.until, "no": wrenches.over},
-        bands | {"by": "unit", "bands": phone_rules.torque_bands(figure, of.refusals)},
+        {"how": "turns", "field": "lever", "no": phone_rules.turns_nothing(of.refusals)},
+        at_joint | {
+            "by": "unit", "bands": phone_rules.torque_bands(figure, of.refusals),
+            "extended": phone_rules.torque_bands(figure, of.refusals, extended=True),
+        },
         bands | {"by": "tool", "bands": wrenches.reach},
     ]  # fmt: skip
     low, high = figure_inlb(figure)
     within = phone_rules.inside(low * (1.0 - ROUNDING), high * (1.0 + ROUNDING))
-    advice = [bands | {"by": None, "bands": within}]
-    return (
-        fields,
-        checks,
-        {**_limits(figure, voice), "advice": advice, "stays": _stays("reading", figure, "{unit}", voice)},
-    )
+    advice = [at_joint | {"by": None, "bands": within}]
+    told = {
+        "advice": advice,
+        "stays": _stays("reading", figure, "{unit}", voice),
+        "wanted": [low, high, figure.unit],
+    }
+    return fields, checks, {**_limits(figure, voice), **told}
+
+
+def _lengths_checks(of: _Work) -> list[dict[str, Any]]:
+    """What an extension has to be told with, once any of it is typed; an angle that is left out is none."""
+    angle = {"how": "pattern", "field": "angle_deg", "pattern": f"^$|{DECIMAL}", "no": of.number}
+    return [_decimal_check("lever", of), _decimal_check("extension", of), _needs("length_unit", of), angle]
 
 
 def _is_wrench(name: str, of: _Work) -> bool:

@@ -86,10 +86,15 @@ const answers = {
   },
   days: (check, value) => (today() > (at(check.until, value) || "") ? at(check.no, value) : null),
   bands: (check, value, typed) => {
-    const amount = Number(value) * (check.unit ? at(check.factors, typed[check.unit]) ?? NaN : 1);
-    const bands = check.by ? at(check.bands, typed[check.by]) || [] : check.bands;
+    const amount = Number(value) * (check.unit ? at(check.factors, typed[check.unit]) ?? NaN : 1) * (check.joint ? stretch(typed) : 1);
+    const table = check.extended && extended(typed) ? check.extended : check.bands;
+    const bands = check.by ? at(table, typed[check.by]) || [] : table;
     const found = bands.find((one) => (one.from === null || amount >= one.from) && (one.to === null || amount <= one.to));
     return found ? found.no : null;
+  },
+  turns: (check, value, typed) => {
+    const turning = Number(value) > 0 && Number(typed.extension) >= 0 && stretch(typed) > 0;
+    return extended(typed) && !turning ? check.no : null;
   },
   places: (check, value, typed, screen, done) => {
     const row = at(check.rows, value) || check.rows[check.any];
@@ -115,8 +120,21 @@ function alike(marking, screen, done) {
   return [...here, ...(at(sheet.elsewhere, marking) || [])];
 }
 
+// Whether an extension on the wrench was typed, and how many times the joint gets what the wrench reads: Te = Tw (A + B cos a) / A, the
+// formula of engine/torque.py.
+function extended(typed) {
+  return Boolean(typed.lever || typed.extension || typed.angle_deg);
+}
+
+function stretch(typed) {
+  if (!extended(typed)) return 1;
+  const lever = Number(typed.lever);
+  return (lever + Number(typed.extension) * Math.cos((Number(typed.angle_deg || 0) * Math.PI) / 180)) / lever;
+}
+
 function asked(checks, typed, screen, done) {
   for (const check of checks) {
+    if (check.extended === true && !extended(typed)) continue;
     const no = answers[check.how](check, typed[check.field] || "", typed, screen, done);
     if (no !== null && no !== undefined) return { no, field: check.field };
   }
@@ -135,9 +153,9 @@ function verdict(id, typed, done = kept.done) {
 
 // What sentences leave open: what was typed, the torque in the unit of the tables, and where the like nozzle is.
 function filling(typed, screen, done) {
-  const amount = Number(typed.reading) * (at(screen.factors, typed.unit) ?? NaN);
+  const amount = Number(typed.reading) * (at(screen.factors, typed.unit) ?? NaN) * stretch(typed);
   const [there = ""] = alike(typed.marking, screen, done)[0] || [];
-  return { ...typed, joint: String(Number(amount.toPrecision(4))), there };
+  return { ...typed, angle_deg: typed.angle_deg || "0", joint: String(Number(amount.toPrecision(4))), there };
 }
 
 function filled(text, values) {
@@ -198,6 +216,8 @@ function showStep(section, id) {
   const draft = kept.drafts[id] || {};
   fields(section).forEach((one) => { one.value = draft[one.name] ?? (one.name === "by" ? "" : one.value); });
   const last = kept.done[kept.done.length - 1];
+  all("details", section).forEach((one) => { one.open = extended(draft); });
+  showWrench(section, screens.get(id));
   find("#back").hidden = !(last && screens.has(last.id));
 }
 
@@ -284,7 +304,7 @@ async function enter(section) {
   }
   const open = asked(screen.advice, typed, screen, kept.done) !== null;
   const given = Object.fromEntries(Object.entries(typed).filter(([name, value]) => value && name !== "by"));
-  const body = { ...screen.body, ...given, ...(screen.signs ? { by: typed.by } : {}) };
+  const body = { ...screen.body, ...(screen.moves ? withExtension(given) : given), ...(screen.signs ? { by: typed.by } : {}) };
   const entry = { ...stamp(screen.kind, body, screen.signs ? typed.by : kept.name), id, open, typed };
   const wrote = await save((was) => ({
     done: [...was.done, entry],
@@ -293,6 +313,26 @@ async function enter(section) {
   }));
   told = wrote ? (open ? filled(screen.stays, typed) : "") : words.otherWindow;
   show();
+}
+
+// A torque as the book takes it: what belongs to the extension stands together.
+function withExtension({ lever, extension, length_unit: unit, angle_deg, ...given }) {
+  if (!extended({ lever, extension, angle_deg })) return given;
+  return { ...given, extension: { lever, extension, unit, ...(angle_deg ? { angle_deg } : {}) } };
+}
+
+// What the wrench has to read with the extension, so that the joint gets what the instructions say.
+function showWrench(section, screen) {
+  const place = find("[data-wrench]", section);
+  if (!place) return;
+  const typed = typedIn(section);
+  const [low, high, own] = screen.wanted || [];
+  const unit = typed.unit || own;
+  const turns = screen.wanted && extended(typed) && typed.lever && typed.extension && stretch(typed) > 0 && Number.isFinite(stretch(typed));
+  place.hidden = !turns;
+  if (!turns) return;
+  const [from, to] = [low, high].map((one) => String(Number((one / screen.factors[unit] / stretch(typed)).toPrecision(4))).replace(".", words.decimal));
+  place.textContent = filled(words.wrenchReads, { low: from, high: to, unit });
 }
 
 const doors = {
@@ -351,6 +391,7 @@ document.addEventListener("keydown", (event) => {
 document.addEventListener("input", (event) => {
   const section = event.target.closest("main > section");
   if (!section || !screens.has(section.dataset.screen)) return;
+  showWrench(section, screens.get(section.dataset.screen));
   const typed = Object.fromEntries(fields(section).map((one) => [one.name, one.value]));
   save((was) => ({ drafts: { ...was.drafts, [section.dataset.screen]: typed } }), true);
 });

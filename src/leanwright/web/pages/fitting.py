@@ -40,6 +40,17 @@ class StepForm(Form, frozen=True):
     unit: str | None = None
     tool: str | None = None
     result: Literal["sound", "not-sound"] | None = None
+    lever: str | None = None
+    extension: str | None = None
+    length_unit: str | None = None
+    angle_deg: str | None = None
+
+    @property
+    def with_extension(self) -> dict[str, str]:
+        """The extension on the wrench as far as it is typed; nothing where none is."""
+        typed = {"lever": self.lever, "extension": self.extension, "angle_deg": self.angle_deg}
+        given = {name: _decimal(value) for name, value in typed.items() if value}
+        return given | ({"unit": self.length_unit} if given and self.length_unit else {})
 
 
 class PauseForm(Form, frozen=True):
@@ -72,6 +83,19 @@ def fit(visit: Visit) -> Response:
 def do_step(visit: Visit, form: StepForm) -> Response:
     """Enter a step; what is refused is not written."""
     return _written(visit, form.job, lambda book, said: _enter(book, form, said), form)
+
+
+def wrench(visit: Visit, form: StepForm) -> Response:
+    """What the wrench has to read with the extension that was typed; nothing is written."""
+    from leanwright.workbench.fit import wrench_reads
+
+    need(visit)
+    try:
+        with visit.house.book.using() as book:
+            reads = wrench_reads(book, form.job, form.step, form.with_extension, form.unit)
+    except RefusedEntryError as error:
+        return _screen(visit, form.job, refused=error, typed=form)
+    return _screen(visit, form.job, typed=form, reads=reads)
 
 
 def pause(visit: Visit, form: PauseForm) -> Response:
@@ -126,10 +150,11 @@ def _enter(book: Any, form: StepForm, said: Any) -> None:
     elif way == "torque":
         read = {
             "step": form.step,
-            "reading": form.reading,
+            "reading": _decimal(form.reading or ""),
             "unit": form.unit,
             "tool": form.tool,
             "serial": None,
+            "extension": form.with_extension or None,
         }
         fitting.read_torque(book, _given(body | read), said)
     else:
@@ -137,10 +162,15 @@ def _enter(book: Any, form: StepForm, said: Any) -> None:
             "step": form.step,
             "seen": form.seen,
             "marking": form.marking,
-            "value": form.value,
+            "value": _decimal(form.value) if form.value else None,
             "unit": form.unit,
         }
         fitting.do_step(book, _given(body | more | {"tool": form.tool}), said)
+
+
+def _decimal(typed: str) -> str:
+    """A number as the book takes it, with a point."""
+    return typed.strip().replace(",", ".")
 
 
 def _given(values: dict[str, Any]) -> dict[str, Any]:
@@ -148,10 +178,15 @@ def _given(values: dict[str, Any]) -> dict[str, Any]:
 
 
 def _screen(
-    visit: Visit, job: str, *, refused: RefusedEntryError | None = None, typed: StepForm | None = None
+    visit: Visit,
+    job: str,
+    *,
+    refused: RefusedEntryError | None = None,
+    typed: StepForm | None = None,
+    reads: dict[str, str] | None = None,
 ) -> Response:
     from leanwright.workbench.engines import profile_of
-    from leanwright.workbench.fit import worksheet
+    from leanwright.workbench.fit import LENGTHS, worksheet
     from leanwright.workbench.next_step import next_step
 
     with visit.house.book.using() as book:
@@ -169,7 +204,7 @@ def _screen(
         visit, "fit.html.j2", title=Told("The work rests.") if sheet["paused"] else heading, step="fit",
         note=Told("{engine}, {document} rev. {revision}", engine=sheet["aircraft"] or sheet["engine"], document=sheet["document"], revision=sheet["revision"]), sheet=sheet, next=following,
         place=refused_place(visit, found, typed.cylinder if typed else None), again=_again(sheet, following), words=STEPS, block=block,
-        glyph=_glyph(profile, cylinder), key=new_key(), refused=refused, typed=typed,
+        reads=reads, lengths=LENGTHS, glyph=_glyph(profile, cylinder), key=new_key(), refused=refused, typed=typed,
         by=(typed.by if typed else None) or visit.preferences.person, code=422 if refused else 200,
     )  # fmt: skip
 
