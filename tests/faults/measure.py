@@ -1,7 +1,8 @@
 """Run the promises in full, lane by lane, and make docs/promises.md from what was measured.
 
-``python dev.py faults --lane storage --seed 7`` runs one lane; ``--promise D1`` one promise alone; ``--sample`` as many trials
-as CI; ``--page`` only makes the page anew. What fails leaves its figures as they were.
+``python dev.py faults --lane storage --seed 7`` runs one lane; ``--promise D1 --trials 2000`` one promise alone, as often as
+there is time for; ``--sample`` as many trials as CI; ``--page`` only makes the page anew. What fails leaves its figures as they
+were.
 """
 
 import argparse
@@ -93,7 +94,7 @@ def with_figures(kept: dict[str, dict[str, object]], lines: Iterable[str]) -> di
     return dict(sorted({**kept, **together}.items()))
 
 
-def run(lane: str, name: str, seed: int, *, is_long: bool) -> list[str] | None:
+def run(lane: str, name: str, seed: int, trials: int, *, is_long: bool) -> list[str] | None:
     """Run the promises of one lane, or one promise alone; gives the figures, or nothing if a promise was broken."""
     with tempfile.TemporaryDirectory() as folder:
         figures = Path(folder, "figures")
@@ -103,6 +104,7 @@ def run(lane: str, name: str, seed: int, *, is_long: bool) -> list[str] | None:
             promises.LANE_VARIABLE: lane,
             promises.NAMES_VARIABLE: name,
             promises.SEED_VARIABLE: str(seed),
+            promises.TRIALS_VARIABLE: str(trials),
             promises.FIGURES_VARIABLE: str(figures),
         }
         command = [sys.executable, "-m", "pytest", "-q", "-m", "promise", "--timeout", "4500", "tests"]
@@ -122,13 +124,14 @@ def main() -> int:
     parser.add_argument("--lane", choices=LANES, action="append")
     parser.add_argument("--promise", choices=promises.promises(), action="append")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--trials", type=int, default=0, metavar="N", help="fewer than the long run states")
     parser.add_argument("--sample", action="store_true")
     parser.add_argument("--page", action="store_true")
     options = parser.parse_args()
     kept = json.loads(FIGURES.read_text("utf-8")) if FIGURES.exists() else {}
     broken = []
     for lane, name in [] if options.page else chosen(options.lane or [], options.promise or []):
-        lines = run(lane, name, options.seed, is_long=not options.sample)
+        lines = run(lane, name, options.seed, options.trials, is_long=not options.sample)
         if lines is None:
             broken.append(name or lane)
         else:

@@ -22,6 +22,8 @@ LANE_VARIABLE = "LEANWRIGHT_LANE"
 """Only the promises of this lane."""
 NAMES_VARIABLE = "LEANWRIGHT_PROMISES"
 """Only the promises of these short names, with spaces between."""
+TRIALS_VARIABLE = "LEANWRIGHT_TRIALS"
+"""So many trials, instead of those that the promise states; the figure says how many were made."""
 SEED_VARIABLE = "LEANWRIGHT_SEED"
 FIGURES_VARIABLE = "LEANWRIGHT_FIGURES"
 """A file that gets one line of JSON for each figure that is measured."""
@@ -55,11 +57,13 @@ class TrialRun:
     is_long: bool
     seed: int
     figures: Path | None
+    asked: int = 0
+    """How many trials were asked for; 0 for those that the promise states."""
 
     @property
     def trials(self) -> int:
         """How many trials this run makes."""
-        return self.promise.long if self.is_long else self.promise.sample
+        return self.asked or (self.promise.long if self.is_long else self.promise.sample)
 
     def random(self, part: object = "") -> random.Random:
         """Random numbers of one part of the run; the same seed gives the same faults again."""
@@ -89,4 +93,5 @@ def trial_run(name: str) -> TrialRun:
         is_long=os.environ.get(LONG_VARIABLE) == "1",
         seed=int(os.environ.get(SEED_VARIABLE, "1")),
         figures=Path(place) if place else None,
+        asked=int(os.environ.get(TRIALS_VARIABLE, "0")),
     )

@@ -1,6 +1,9 @@
 """The page of promises is what the promises, their tests and the figures kept make; nothing in it is made up."""
 
 import json
+from pathlib import Path
+
+import pytest
 
 from tests.faults import measure, promises
 from tests.faults.promises import LANES
@@ -48,3 +51,17 @@ def test_a_run_draws_the_same_faults_again_from_its_seed() -> None:
 def test_lanes_and_single_promises_are_run_as_named_and_every_lane_if_none_is() -> None:
     assert measure.chosen(["ledger"], ["D1", "D4"]) == [("ledger", ""), ("", "D1"), ("", "D4")]
     assert measure.chosen([], []) == [(lane, "") for lane in LANES]
+
+
+def test_fewer_trials_are_made_where_they_are_asked_for_and_the_page_says_how_many(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setenv(promises.TRIALS_VARIABLE, "70")
+    monkeypatch.setenv(promises.LONG_VARIABLE, "1")
+    monkeypatch.setenv(promises.FIGURES_VARIABLE, str(tmp_path / "figures"))
+    run = promises.trial_run("D1")
+    assert run.trials == 70
+    run.measured("0 lost", run.trials)
+    kept = measure.with_figures({}, (tmp_path / "figures").read_text("utf-8").splitlines())
+    assert "- Measured in the long run on" in measure.page(kept, {})
+    assert ", 70 trials, seed 1: 0 lost" in measure.page(kept, {})
