@@ -17,6 +17,7 @@ from leanwright.book import backup, ledger
 from leanwright.book.entry import Author, local_date
 from leanwright.book.ledger import MOST_ATTACHMENTS, Draft, File, Ledger
 from leanwright.book.stores import places, postgresql, sqlite
+from leanwright.cli.book_words import entry_line
 from leanwright.errors import (
     LeanwrightError,
     RefusedEntryError,
@@ -426,12 +427,12 @@ def test_the_list_marks_what_was_superseded_late_or_written_by_a_strange_clock(f
     file_desk.add("note", {"text": "eins\nzwei"})
     file_desk.clock.forward(hours=-2)
     file_desk.add("note", {"text": "besser"}, supersedes=1, reason="typing")
-    lines = [records.one_line(one) for one in records.listed(file_desk.book)]
+    lines = [entry_line(one) for one in records.listed(file_desk.book)]
     assert "(now 2)" in lines[0]
     assert lines[0].endswith("eins")
     assert "(clock!)" in lines[1]
     assert records.versions(file_desk.book, 2) == [1, 2]
-    assert "no longer holds: see entry 2" in records.readable(file_desk.book, 1)
+    assert "    no longer holds: see entry 2" in records.readable(file_desk.book, 1)
     assert records.shown(file_desk.book, 2)["clock"] == "earlier-than-before"
     assert job.refusal(file_desk.book, lambda: records.add(file_desk.book, "note", [])) == "not-an-object"
     with pytest.raises(UnusableBookError, match="no place for a book"):

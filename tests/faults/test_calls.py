@@ -118,8 +118,12 @@ WORKS: dict[str, Work] = {
 
 @pytest.fixture(scope="module")
 def given(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A book of three entries, a backup and an export of it, and a recording."""
-    folder = tmp_path_factory.mktemp("given")
+    """What every work begins with; copied for each trial."""
+    return filled(tmp_path_factory.mktemp("given"))
+
+
+def filled(folder: Path) -> Path:
+    """A folder with a book of three entries, a backup and an export of it, and a recording."""
     for name in ("book", "new", "flights"):
         (folder / name).mkdir(mode=0o700)
     (folder / "note.json").write_text(NOTE, "utf-8")

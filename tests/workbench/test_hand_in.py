@@ -10,9 +10,9 @@ import pytest
 
 from leanwright.book.ledger import Ledger
 from leanwright.errors import UnusableFileError
-from leanwright.report.hand_in_text import hand_in_behind, hand_in_lines, hand_in_title
 from leanwright.workbench import fit, records, safekeeping
 from leanwright.workbench.hand_in import document, hand_in
+from leanwright.workbench.hand_in_words import hand_in_behind, hand_in_lines, hand_in_title
 from tests.book.job import ADA, begun, step
 
 STEPS: list[tuple[str, dict[str, Any]]] = [

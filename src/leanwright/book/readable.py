@@ -7,6 +7,7 @@ import msgspec
 
 from leanwright.book import chain
 from leanwright.book.entry import Entry, days_late, decode
+from leanwright.told import Told
 
 
 def text(rows: Iterable[Any], head: str) -> str:
@@ -25,17 +26,16 @@ def text(rows: Iterable[Any], head: str) -> str:
 
 def entry_lines(entry: Entry) -> list[str]:
     """An entry as people read it."""
-    late = days_late(entry)
-    lines = [
-        f"{entry.sequence}  {entry.kind}  {entry.subject}  written {entry.recorded} by {entry.author.name}"
-    ]
-    if entry.worked:
-        hours = f" at {entry.worked.hours} h" if entry.worked.hours else ""
-        lines.append(
-            f"    work done {entry.worked.date}{hours}" + (f" (entered {late} days later)" if late else "")
-        )
+    lines: list[str] = [
+        Told(
+            "{sequence}  {kind}  {subject}  written {recorded} by {author}",
+            sequence=entry.sequence, kind=entry.kind, subject=entry.subject, recorded=entry.recorded, author=entry.author.name,
+        ),
+        *_worked_lines(entry),
+    ]  # fmt: skip
     if entry.supersedes is not None:
-        lines.append(f"    in the place of entry {entry.supersedes}, because: {entry.reason}")
+        values = {"entry": entry.supersedes, "reason": entry.reason}
+        lines.append(Told("    in the place of entry {entry}, because: {reason}", **values))
     for name, value in msgspec.json.decode(entry.body).items():
         told = value if isinstance(value, str) else msgspec.json.encode(value).decode()
         first, *more = str(told).split("\n")
@@ -43,9 +43,24 @@ def entry_lines(entry: Entry) -> list[str]:
     if entry.signature is not None:
         one = entry.signature
         lines.append(
-            f"    signed ({one.meaning}): {one.name}, {one.certificate_kind} {one.certificate_number}, {one.time}"
-        )
-    lines += [
-        f"    attached: {one.name} ({one.size} bytes, SHA-256 {one.sha256})" for one in entry.attachments
-    ]
-    return lines
+            Told(
+                "    signed ({meaning}): {name}, {certificate} {number}, {time}",
+                meaning=one.meaning, name=one.name, certificate=one.certificate_kind, number=one.certificate_number, time=one.time,
+            )
+        )  # fmt: skip
+    return lines + [
+        Told("    attached: {name} ({size} bytes, SHA-256 {sha256})", name=one.name, size=one.size, sha256=one.sha256)
+        for one in entry.attachments
+    ]  # fmt: skip
+
+
+def _worked_lines(entry: Entry) -> list[str]:
+    if entry.worked is None:
+        return []
+    late = days_late(entry)
+    done = (
+        Told("    work done {day} at {hours} h", day=entry.worked.date, hours=entry.worked.hours)
+        if entry.worked.hours
+        else Told("    work done {day}", day=entry.worked.date)
+    )
+    return [Told("{done} (entered {late} days later)", done=done, late=late) if late else done]

@@ -1,14 +1,16 @@
 """``leanwright book …``: the records, from a terminal or a program."""
 
+import itertools
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import click
 
-from leanwright.cli import book_hand_in, book_keeping, book_round, options
+from leanwright.cli import book_hand_in, book_keeping, book_round, book_words, options
 from leanwright.cli.asked import FILE
 from leanwright.cli.book_options import book_place, content_of, said, writing
+from leanwright.told import Told
 
 
 @click.group("book")
@@ -35,7 +37,7 @@ def init(place: str | None, writer: str | None, *, as_json: bool) -> int:
         if as_json:
             options.print_json(standing.status(book))
         else:
-            click.echo(f"A new book: {book.store.place}")
+            options.say(Told("A new book: {place}", place=book.store.place))
     finally:
         book.close()
     return 0
@@ -54,7 +56,7 @@ def init(place: str | None, writer: str | None, *, as_json: bool) -> int:
 @options.as_json
 def status(place: str | None, calendar: Path | None, *, check: bool, as_json: bool) -> int:
     """Where the book stands, and what is due."""
-    from leanwright.workbench import records, returns, standing
+    from leanwright.workbench import records, returns, safekeeping, standing
 
     book = records.open_book(place, read_only=True)
     try:
@@ -66,70 +68,8 @@ def status(place: str | None, calendar: Path | None, *, check: bool, as_json: bo
     if as_json:
         options.print_json(found)
     else:
-        click.echo(_status_text(found))
+        options.say(*book_words.status_lines(found, safekeeping.head_as_printed(found["head"])))
     return 1 if check and (found["overdue"] or found["backup"]["overdue"]) else 0
-
-
-def _status_text(found: dict[str, Any]) -> str:
-    from leanwright.workbench import safekeeping
-
-    head = safekeeping.head_as_printed(found["head"])
-    lines = [f"{found['place']}: {found['entries']} entries, head {head}", *found["notes"]]
-    for engine in found["engines"]:
-        lines += _engine_lines(engine)
-    lines += [
-        f"Quarantine: {one['marking']} since {one['since']} ({one['because']}), entry {one['entry']}"
-        for one in found["quarantine"]
-    ]
-    lines += [f"Open squawk: {one['text']} (entry {one['entry']})" for one in found["squawks"]]
-    for one in found["due"]:
-        when = " or ".join(
-            str(part) + unit for part, unit in ((one["day"], ""), (one["hours"], " h")) if part
-        )
-        lines.append(f"{'Overdue' if one['overdue'] else 'Due'} {when}: {one['text']}")
-    backup = found["backup"]
-    made = f"Last backup {backup['last']}" if backup["last"] else "No backup yet"
-    late = " Make one: leanwright book backup FILE." if backup["overdue"] else ""
-    lines.append(f"{made}; {backup['entries_since']} entries since.{late}")
-    return "\n".join(lines)
-
-
-def _engine_lines(found: dict[str, Any]) -> list[str]:
-    lines = [f"Engine {found['engine']}: {found['status']}"]
-    for one in found["fitted"]:
-        if one["marking"]:
-            where = f"{one['cylinder']} ({one['place']})" if one["place"] else f"{one['cylinder']}"
-            hours = f" at {one['since_hours']} h" if one["since_hours"] else ""
-            lines.append(f"  {where}: {one['marking']} since {one['since']}{hours} (entry {one['entry']})")
-    lines += [
-        f"  Job {job['job']}: {len(job['open_steps'])} steps open{', the work rests' if job['paused'] else ''}; nobody has signed for its release."
-        for job in found["jobs"]
-        if not job["released"]
-    ]
-    return lines
-
-
-def _profile_lines(found: dict[str, Any]) -> list[str]:
-    """The rows as they lie, seen from the cockpit, the front one first."""
-    lines = [f"  {found['cylinders']} cylinders, {found['layout']}; hours: {found['hours_source']}"]
-    if found["rows"]:
-        rows = ", ".join(f"{row['left'] or '-'} | {row['right'] or '-'}" for row in found["rows"])
-        lines.append(f"  Rows from the front, left | right: {rows}")
-    else:
-        lines.append("  Where its cylinders lie is not known: correct the engine, with numbering or rows.")
-    if found["firing_order"]:
-        usual = (
-            " (the usual one; compare the engine's manual)" if found["firing_order_from"] == "usual" else ""
-        )
-        lines.append(f"  Firing order {'-'.join(map(str, found['firing_order']))}{usual}")
-    return lines
-
-
-def _done_lines(done: list[dict[str, Any]]) -> list[str]:
-    return [
-        f"  {one['day']} {one['what']} {' '.join(map(str, one['cylinders'])) or 'all'}: {one['text']} (entry {one['entry']})"
-        for one in done
-    ]
 
 
 @command.command("add")
@@ -172,8 +112,9 @@ def list_(place: str | None, kind: str | None, *, as_json: bool) -> int:
         if as_json:
             options.print_json(records.list_document(book, kind))
             return 0
+        options.say(*book.store.notes, err=True)
         for one in records.listed(book, kind):
-            click.echo(records.one_line(one))
+            options.say(book_words.entry_line(one).rstrip())
     finally:
         book.close()
     return 0
@@ -193,7 +134,7 @@ def show(number: int, place: str | None, *, as_json: bool) -> int:
         if as_json:
             options.print_json(found)
         else:
-            click.echo(records.readable(book, number))
+            options.say(*records.readable(book, number))
     finally:
         book.close()
     return 0
@@ -223,8 +164,12 @@ def engine(name: str, place: str | None, day: datetime | None, hours: str | None
     if as_json:
         options.print_json(found)
     else:
-        lines = [*_engine_lines(found), *_profile_lines(found["profile"]), *_done_lines(found["done"])]
-        click.echo("\n".join(lines))
+        lines = (
+            book_words.engine_lines(found),
+            book_words.profile_lines(found["profile"]),
+            book_words.done_lines(found["done"]),
+        )
+        options.say(*itertools.chain(*lines))
     return 0
 
 

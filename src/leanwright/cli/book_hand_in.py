@@ -18,8 +18,8 @@ def command(file: Path, place: str | None, *, as_json: bool) -> int:
     Every step is held against the book again, and entered or refused by itself; what was handed in before is not
     entered twice. Exit code 1 if a step was refused.
     """
-    from leanwright.report.hand_in_text import hand_in_lines
     from leanwright.workbench import hand_in, records
+    from leanwright.workbench.hand_in_words import hand_in_lines
 
     content = content_of(file)
     book = records.open_book(place)
@@ -30,5 +30,5 @@ def command(file: Path, place: str | None, *, as_json: bool) -> int:
     if as_json:
         options.print_json(hand_in.document(returned))
     else:
-        click.echo("\n".join(hand_in_lines(hand_in.document(returned))))
+        options.say(*hand_in_lines(hand_in.document(returned)))
     return 1 if returned.refused else 0

@@ -5,9 +5,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from leanwright.cli import options
+from leanwright.cli import book_words, options
 from leanwright.cli.asked import FILE
 from leanwright.cli.book_options import book_place
+from leanwright.told import Told
 
 if TYPE_CHECKING:
     from leanwright.workbench.safekeeping import Restored
@@ -25,9 +26,13 @@ def verify(place: str | None, head: str | None, *, as_json: bool) -> int:
     if as_json:
         options.print_json(safekeeping.verify_document(found))
     elif found.sound:
-        click.echo(f"Sound: {found.entries} entries. {safekeeping.head_words(found)}")
+        options.say(
+            Told(
+                "Sound: {entries} entries. {head}", entries=found.entries, head=safekeeping.head_words(found)
+            )
+        )
     else:
-        click.echo("\n".join(found.problems))
+        options.say(*found.problems)
     return 0 if found.sound else 1
 
 
@@ -45,14 +50,15 @@ def backup(file: Path, place: str | None, *, as_json: bool) -> int:
     finally:
         book.close()
     if warning:
-        click.echo(warning, err=True)
-    _tell_manifest(manifest, as_json=as_json, words=f"Written: {file}")
+        options.say(warning, err=True)
+    _tell_manifest(manifest, as_json=as_json, words=Told("Written: {place}", place=file))
     return 0
 
 
 @click.command("restore")
 @click.argument("file", type=FILE)
 @click.option("--into", required=True, metavar="PLACE", help="A new place; nothing is ever overwritten.")
+@options.spoken
 @options.as_json
 def restore(file: Path, into: str, *, as_json: bool) -> int:
     """Put the backup in FILE into a new place, and check it there."""
@@ -74,7 +80,7 @@ def drill(place: str | None, *, as_json: bool) -> int:
         restored = safekeeping.drill(book)
     finally:
         book.close()
-    _tell_manifest(restored.manifest, as_json=as_json, words="A backup could be restored")
+    _tell_manifest(restored.manifest, as_json=as_json, words=Told("A backup could be restored"))
     return 0
 
 
@@ -91,7 +97,7 @@ def export(folder: Path, place: str | None, *, as_json: bool) -> int:
         manifest = safekeeping.export(book, folder)
     finally:
         book.close()
-    _tell_manifest(manifest, as_json=as_json, words=f"Written: {folder}")
+    _tell_manifest(manifest, as_json=as_json, words=Told("Written: {place}", place=folder))
     return 0
 
 
@@ -119,24 +125,25 @@ def recover(place: str | None, into: str, *, as_json: bool) -> int:
 
     restored, losses = safekeeping.recover(place, into)
     for one in losses:
-        click.echo(one, err=True)
+        options.say(one, err=True)
     _tell_restored(restored, as_json=as_json)
     return 0
 
 
 def _tell_restored(restored: "Restored", *, as_json: bool) -> None:
-    _tell_manifest(restored.manifest, as_json=as_json, words=f"Restored and checked: {restored.place}")
+    _tell_manifest(
+        restored.manifest, as_json=as_json, words=Told("Restored and checked: {place}", place=restored.place)
+    )
 
 
-def _tell_manifest(manifest: Any, *, as_json: bool, words: str) -> None:
+def _tell_manifest(manifest: Any, *, as_json: bool, words: Told) -> None:
     from leanwright.workbench import safekeeping
 
     told = safekeeping.manifest_document(manifest)
     if as_json:
         options.print_json(told)
     else:
-        count = f"{told['entries']} entries, {told['attachments']} attachments"
-        click.echo(f"{words}: {count}, head {safekeeping.head_as_printed(told['head'])}")
+        options.say(book_words.manifest_line(words, told, safekeeping.head_as_printed(told["head"])))
 
 
 COMMANDS = (verify, backup, restore, drill, export, import_, recover)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from leanwright.cli import options
 from leanwright.cli.asked import FILE
 from leanwright.errors import RefusedEntryError
 from leanwright.told import Told
@@ -16,12 +17,19 @@ if TYPE_CHECKING:
 
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
-book_place = click.option(
-    "--book",
-    "place",
-    metavar="PLACE",
-    help="The book: a file, or an address postgresql://… Default: in the user's data folder.",
-)
+
+
+def book_place(function: _Command) -> _Command:
+    """Options of every command that has a book: where it is, and the language of the answer."""
+    place = click.option(
+        "--book",
+        "place",
+        metavar="PLACE",
+        help="The book: a file, or an address postgresql://… Default: in the user's data folder.",
+    )
+    return place(options.spoken(function))
+
+
 _key = click.option(
     "--request-key", metavar="K", help="A repeat with the same key is harmless: the same sequence comes back."
 )

@@ -6,16 +6,10 @@ from typing import Any, Final
 
 import click
 
-from leanwright.cli import options
+from leanwright.cli import book_words, options
 from leanwright.cli.asked import FILE
 from leanwright.cli.book_options import book_place, content_of, said, writing
-
-_MARKS: Final = {
-    "met": "met",
-    "missing": "MISSING",
-    "person-decides": "a person decides",
-    "not-asked": "not asked",
-}
+from leanwright.told import Told
 
 
 @click.command("receive")
@@ -37,20 +31,18 @@ def receive(order: str, file: Path, *, as_json: bool, **values: Any) -> int:
 
     place = values.pop("place")
     told = said(values)
-    came = step.read_markings(step.as_text(content_of(file), file.name))
+    read = step.read_markings(step.as_text(content_of(file), file.name))
     book = records.open_book(place)
     try:
-        results = step.receive_all(book, order, came, told)
+        results = step.receive_all(book, order, read, told)
         listed = step.receiving_list(book, order)
     finally:
         book.close()
     if as_json:
         options.print_json(listed)
         return 0
-    for one in results:
-        click.echo(f"{one.came.marking}: {step.result_words(one)} (entry {one.written.sequence})")
-    for line in listed["missing"]:
-        click.echo(f"{line['marking']}: {line['quantity']} missing")
+    came = [(one.came.marking, step.result_words(one), one.written.sequence) for one in results]
+    options.say(*book_words.received_lines(came, listed["missing"]))
     return 0
 
 
@@ -159,6 +151,7 @@ def check(number: int, place: str | None, *, as_json: bool) -> int:
     metavar="DEG",
     help="Between wrench and extension: 90 is square to it, 180 points back.",
 )
+@options.spoken
 @options.as_json
 def wrench(
     torque: float, unit: str, lever: float, extension: float, angle_deg: float, *, as_json: bool
@@ -170,24 +163,20 @@ def wrench(
     if as_json:
         options.print_json({"format": "leanwright/wrench/1", "torque": torque, **found})
     else:
-        click.echo(
-            f"The wrench has to read {found['reading']:.4g} {unit} for {torque:g} {unit} at the joint."
-        )
+        options.say(
+            Told(
+                "The wrench has to read {reading:.4g} {unit} for {torque:g} {unit} at the joint.",
+                reading=found["reading"], unit=unit, torque=torque,
+            )
+        )  # fmt: skip
     return 0
 
 
 def _tell(found: dict[str, Any], *, as_json: bool) -> None:
     if as_json:
         options.print_json(found)
-        return
-    click.echo(
-        f"{found['text']}\n\nEntry {found['entry']}: {found['status']}. Not legal advice: the text in force holds."
-    )
-    for one in found["items"]:
-        text_of = f", {one['text_of']}" if one["text_of"] else ""
-        click.echo(
-            f"{one['item']:>3} {_MARKS[one['verdict']]}: {one['asks']}: {one['found']} ({one['rule']}{text_of})"
-        )
+    else:
+        options.say(*book_words.record_lines(found))
 
 
 COMMANDS: Final = (receive, draft, check, wrench)

@@ -100,6 +100,14 @@ def run() -> None:
             "leanwright: this needs more memory than there is; name fewer or smaller recordings.", err=True
         )
         code = EXIT_UNUSABLE
+    except ImportError as error:
+        # Too little memory to load a library is told by the loader in its own words; a library may make pages of it.
+        reason = _one_line(str(error)).rpartition("Original error was: ")[2][:200]
+        click.echo(
+            f"leanwright: a part of the program cannot be loaded ({reason}); free some memory, or install it anew.",
+            err=True,
+        )
+        code = EXIT_UNUSABLE
     except OSError as error:
         click.echo(f"leanwright: {_one_line(str(error))}; choose another place or free some room.", err=True)
         code = EXIT_UNUSABLE

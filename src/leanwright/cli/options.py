@@ -66,6 +66,16 @@ language = click.option(
     callback=_keep_spoken,
     help="Language of the answer.",
 )
+spoken = click.option(
+    "--language",
+    type=click.Choice(LANGUAGES),
+    default="en",
+    is_eager=True,
+    expose_value=False,
+    callback=_keep_spoken,
+    help="Language of the answer.",
+)
+"""The same for a command that speaks by :func:`say` alone."""
 numbered_from = click.option(
     "--numbered-from",
     type=click.Choice(["rear", "front"]),
@@ -141,6 +151,19 @@ def _same_file(one: Path, other: Path) -> bool:
     if one.exists() and other.exists():
         return one.samefile(other)
     return one.resolve() == other.resolve()
+
+
+def say(*texts: str, err: bool = False) -> None:
+    """Print texts in the language that was asked for."""
+    language = click.get_current_context().meta.get(SPOKEN, "en")
+    if language == "en":
+        click.echo("\n".join(texts), err=err)
+        return
+    from leanwright.report.words import Voice
+    from leanwright.report.words.catalogue import load
+
+    voice = Voice(load(language))
+    click.echo("\n".join(voice.told(one) for one in texts), err=err)
 
 
 def tell(label: str, place: Path, language: str) -> None:

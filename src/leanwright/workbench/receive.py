@@ -132,17 +132,21 @@ def receive_all(
     )
 
 
-def result_words(one: Received) -> str:
+def result_words(one: Received) -> Told:
     """How a nozzle fits its order, in words."""
+    if one.result == "right":
+        return Told("right")
     words = {
-        "right": "right",
-        "wrong-row": "wrong row",
-        "double": "double",
-        "not-ordered": "not ordered",
-        "wrong-number": "wrong number",
+        "wrong-row": Told("wrong row"),
+        "double": Told("double"),
+        "not-ordered": Told("not ordered"),
+        "wrong-number": Told("wrong number"),
     }[one.result]
-    wanted = f", {one.instead_of} was ordered there" if one.instead_of else ""
-    return words if one.result == "right" else f"{words}{wanted}; in quarantine"
+    if one.instead_of:
+        return Told(
+            "{words}, {ordered} was ordered there; in quarantine", words=words, ordered=one.instead_of
+        )
+    return Told("{words}; in quarantine", words=words)
 
 
 def receiving_list(book: Ledger, order: str) -> dict[str, Any]:

@@ -283,19 +283,10 @@ def versions(book: Ledger, sequence: int) -> list[int]:
     return found
 
 
-def readable(book: Ledger, sequence: int) -> str:
-    """One entry as people read it."""
+def readable(book: Ledger, sequence: int) -> list[str]:
+    """One entry as people read it, line by line."""
     sealed, newer = book.entry(sequence)
     lines = entry_lines(sealed.entry)
     if newer is not None:
-        lines.append(f"    no longer holds: see entry {newer}")
-    return "\n".join([*lines, f"    hash {sealed.hash}"])
-
-
-def one_line(entry: Mapping[str, Any]) -> str:
-    """An entry of the list in one line; what no longer holds is marked."""
-    mark = f" (now {entry['superseded_by']})" if entry["superseded_by"] else ""
-    late = f" ({entry['days_late']} days late)" if entry["days_late"] else ""
-    clock = " (clock!)" if entry["clock"] else ""
-    text = str(entry["body"].get("text", "")).split("\n")[0][:60]
-    return f"{entry['sequence']:>6}{mark}  {entry['recorded']}{clock}{late}  {entry['kind']}  {entry['subject']}  {text}".rstrip()
+        lines.append(Told("    no longer holds: see entry {newer}", newer=newer))
+    return [*lines, f"    hash {sealed.hash}"]

@@ -72,7 +72,7 @@ def checked(book: Ledger, record: int) -> dict[str, Any]:
         "format": "leanwright/record/1",
         "head": chain.short(book.head()),
         "entry": record,
-        "status": "released" if found.released else "not released",
+        "status": Told("released") if found.released else Told("not released"),
         "text": found.item.body.text,
         "shown_sha256": shown_digest(found.item.body.text),
         "rules": found.item.body.rules,

@@ -69,7 +69,7 @@ def back_up(book: Ledger, file: Path) -> tuple[Manifest, str | None]:
         isinstance(book.store, sqlite.SqliteStore)
         and book.store.file.stat().st_dev == file.absolute().stat().st_dev
     ):
-        warning = "The backup lies on the same disk as the book; keep another elsewhere."
+        warning = Told("The backup lies on the same disk as the book; keep another elsewhere.")
     return manifest, warning
 
 
@@ -257,13 +257,15 @@ def verify_document(found: Verified) -> dict[str, Any]:
     }
 
 
-def head_words(found: Verified) -> str:
+def head_words(found: Verified) -> Told:
     """The head in words, and how far the book has gone on since a head that was given."""
-    said = f"Head {chain.grouped(chain.short(found.head))}."
+    head = chain.grouped(chain.short(found.head))
     if found.head_entry is None:
-        return said
-    since = found.entries - found.head_entry
-    return f"{said} The head given is that of entry {found.head_entry}; {since} entries since."
+        return Told("Head {head}.", head=head)
+    return Told(
+        "Head {head}. The head given is that of entry {entry}; {since} entries since.",
+        head=head, entry=found.head_entry, since=found.entries - found.head_entry,
+    )  # fmt: skip
 
 
 def head_as_printed(head: str) -> str:

@@ -76,7 +76,7 @@ def engine_status(state: State, engine: str) -> dict[str, Any]:
         "engine": engine,
         "aircraft": body.aircraft,
         "hours": str(hours) if hours is not None else None,
-        "status": "not released" if any(not job["released"] for job in jobs) else "no open work",
+        "status": Told("not released") if any(not job["released"] for job in jobs) else Told("no open work"),
         "fitted": [
             {"cylinder": number, "place": place_words(body, number) or None, **placed(places.get(number))}
             for number in range(1, body.cylinders + 1)

@@ -10,6 +10,7 @@ import sqlalchemy as sa
 from leanwright.book.stores.store import UnknownOutcomeError
 from leanwright.book.stores.tables import LEDGER_TABLES
 from leanwright.errors import BusyBookError, DamagedBookError, UnusableBookError, UnwritableBookError
+from leanwright.told import Told
 
 SCHEMES: Final = ("postgresql", "postgres")
 LOCK: Final = 0x6C65616E77726967
@@ -137,7 +138,9 @@ class PostgresqlStore:
                     f"Set {name} = {wanted}: entries could be lost.",
                 )
         if connection.exec_driver_sql("SHOW data_checksums").scalar() != "on":
-            self._notes.append("The database keeps no checksums of its pages; they are advised (initdb -k).")
+            self._notes.append(
+                Told("The database keeps no checksums of its pages; they are advised (initdb -k).")
+            )
         owns = connection.execute(
             sa.text(
                 "SELECT pg_get_userbyid(relowner) = current_user FROM pg_class "
@@ -146,7 +149,7 @@ class PostgresqlStore:
         ).scalar()
         if owns:
             self._notes.append(
-                "This role owns the tables; use one that may only read and add (book init --writer)."
+                Told("This role owns the tables; use one that may only read and add (book init --writer).")
             )
 
     @contextmanager

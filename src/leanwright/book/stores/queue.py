@@ -12,25 +12,28 @@ class FairQueue:
     def __init__(self) -> None:
         self._guard = threading.Lock()
         self._waiting: deque[threading.Lock] = deque()
-        self._taken = False
+        """The first of them has its turn; each is locked until it comes first."""
 
     @contextmanager
     def turn(self) -> Iterator[None]:
-        """Wait for one's turn, and hand on afterwards."""
+        """Wait for one's turn, and hand on afterwards; whatever fails on the way leaves nobody waiting."""
         mine = threading.Lock()
-        with self._guard:
-            must_wait = self._taken
-            self._taken = True
-            if must_wait:
-                mine.acquire()
-                self._waiting.append(mine)
-        if must_wait:
-            mine.acquire()
+        mine.acquire()
         try:
+            with self._guard:
+                self._waiting.append(mine)
+                is_first = self._waiting[0] is mine
+            if not is_first:
+                mine.acquire()
             yield
         finally:
             with self._guard:
-                if self._waiting:
-                    self._waiting.popleft().release()
-                else:
-                    self._taken = False
+                self._leave(mine)
+
+    def _leave(self, mine: threading.Lock) -> None:
+        if mine not in self._waiting:
+            return
+        had_turn = self._waiting[0] is mine
+        self._waiting.remove(mine)
+        if had_turn and self._waiting:
+            self._waiting[0].release()

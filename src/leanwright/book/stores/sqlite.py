@@ -18,6 +18,7 @@ from leanwright.book.stores import places
 from leanwright.book.stores.modes import DELETE_EXTRA, Mode, Version, mode_for, pragmas
 from leanwright.book.stores.queue import FairQueue
 from leanwright.errors import BusyBookError, DamagedBookError, UnusableBookError, UnwritableBookError
+from leanwright.told import Told
 
 MAGIC: Final = b"SQLite format 3\x00"
 BUSY_S: Final = 10.0
@@ -84,8 +85,23 @@ class SqliteStore:
                 with self._told():
                     self._writer = self._engine.connect().execution_options(writing=True)
             connection = self._writer
-            with self._told(), connection.begin():
-                yield connection
+            try:
+                with self._told(), connection.begin():
+                    yield connection
+            except BaseException:
+                self._let_go_unfinished(connection)
+                raise
+
+    def _let_go_unfinished(self, connection: sa.Connection) -> None:
+        """Close the writer's connection where a failure, such as too little memory, left it in its transaction.
+
+        SQLite takes that back, and the next save opens another; a refused entry leaves nothing unfinished.
+        """
+        raw: Any = None if connection.invalidated else connection.connection.dbapi_connection
+        if connection.in_transaction() or raw is None or raw.in_transaction:
+            self._writer = None
+            connection.invalidate()
+            connection.close()
 
     @contextmanager
     def reading(self) -> Iterator[sa.Connection]:
@@ -308,7 +324,7 @@ def open_file(
         not os.access(file, os.W_OK) or not os.access(file.parent, os.W_OK) or _mounted_read_only(file)
     )
     if unwritable:
-        notes.append("It can only be read here: the file or its folder cannot be written.")
+        notes.append(Told("It can only be read here: the file or its folder cannot be written."))
     return SqliteStore(
         file,
         dbapi,
@@ -339,7 +355,10 @@ def make_file(file: Path, *, dbapi: Any = None, version: Version | None = None) 
 
 
 def _slow_note(dbapi: Any) -> str:
-    return f"SQLite {dbapi.sqlite_version} here has a fault in its faster mode; the slower, unaffected one is used."
+    return Told(
+        "SQLite {version} here has a fault in its faster mode; the slower, unaffected one is used.",
+        version=dbapi.sqlite_version,
+    )
 
 
 def _mode(file: Path, version: Version) -> Mode:

@@ -72,7 +72,7 @@ def overview(visit: Visit) -> Response:
     if not is_there(visit):
         return page(visit, "book_none.html.j2", title=Told("There is no book yet."))
     from leanwright.workbench.entry_form import OFFERED
-    from leanwright.workbench.records import listed, one_line
+    from leanwright.workbench.records import listed
 
     with visit.house.book.using() as book:
         entries = list(listed(book))
@@ -80,7 +80,7 @@ def overview(visit: Visit) -> Response:
     newest = entries[::-1][first : first + SHOWN]
     return page(
         visit, "book.html.j2", title=Told("{entries} entries in the book.", entries=len(entries)), status=status(visit), first=first,
-        entries=[(one, one_line(one)) for one in newest], whole=len(entries), shown=SHOWN, kinds=OFFERED, key=new_key(), checked=None,
+        entries=newest, whole=len(entries), shown=SHOWN, kinds=OFFERED, key=new_key(), checked=None,
     )  # fmt: skip
 
 

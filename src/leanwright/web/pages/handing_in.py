@@ -49,8 +49,8 @@ def form(visit: Visit) -> Response:
 
 def hand_in(visit: Visit, sent: HandInForm) -> Response:
     """Hold every step against the book again, and enter it or say why not."""
-    from leanwright.report.hand_in_text import hand_in_behind, hand_in_title
     from leanwright.workbench import hand_in as handing
+    from leanwright.workbench.hand_in_words import hand_in_behind, hand_in_title
 
     need(visit)
     file = next((one for one in visit.sent.files if one.filename), None)
