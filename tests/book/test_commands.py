@@ -12,6 +12,7 @@ import jsonschema
 import pytest
 
 from leanwright.book.kinds.table import KINDS, body_of, schemas
+from leanwright.cli.book import command
 from leanwright.errors import RefusedEntryError
 from tests.book import job
 from tests.book.commands import Call, Commands, Outcome
@@ -340,3 +341,31 @@ def test_an_engine_is_shown_at_a_date_and_at_its_hours(book: Commands) -> None:
         assert (shown["format"], shown["done"]) == ("leanwright/engine/1", [])
         assert [one["marking"] for one in shown["fitted"]] == [None, None, "first", None]
     assert "There is no engine 'E9' in the book (there is: E1)" in book.refused("engine", "E9")
+
+
+SPOKEN = {
+    "de": (
+        "Noch keine Sicherung; bisher 1 Einträge.",
+        "Es gibt keinen Eintrag 9. Siehe leanwright book list.",
+    ),
+    "fr": ("Pas encore de sauvegarde\u202f; 1 entrées jusqu'ici.", "Il n'y a pas d'entrée 9."),
+    "es": ("Aún no hay copia; 1 asientos hasta ahora.", "No hay asiento 9."),
+    "it": ("Ancora nessuna copia; 1 voci finora.", "Non c'è la voce 9."),
+    "pt": ("Ainda não há cópia; 1 registros até agora.", "Não há registro 9."),
+}
+
+
+@pytest.mark.parametrize("language", SPOKEN)
+def test_the_commands_answer_and_refuse_in_the_language_asked_for(book: Commands, language: str) -> None:
+    book.add("note", {"text": "a"}, "--language", language)
+    answer, refusal = SPOKEN[language]
+    assert answer in book("status", "--language", language)[1]
+    assert refusal in book("show", "9", "--language", language)[2]
+
+
+def test_every_command_of_the_book_takes_a_language() -> None:
+    assert [
+        name
+        for name, one in command.commands.items()
+        if not any("--language" in option.opts for option in one.params)
+    ] == []

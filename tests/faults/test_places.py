@@ -28,16 +28,18 @@ pytestmark = pytest.mark.skipif(
 BOOK = "book/book.sqlite"
 NOTE = '{"text": "Oil changed"}'
 ADD = ("book", "add", "note", "--json", "note.json", "--by", "Ada", "--book", BOOK)
+ONLY_READ = "It can only be read here: the file or its folder cannot be written."
 Prepare = Callable[[Path], None]
 
 
 @dataclass(frozen=True)
 class Case:
-    """A command in a place that is not as it should be; ``reads`` if it has to be done all the same."""
+    """A command in a place that is not as it should be; ``reads`` if it has to be done all the same, and what it ``says`` then."""
 
     prepare: Prepare
     command: tuple[str, ...]
     reads: bool = False
+    says: str = ""
 
 
 def no_writing(*names: str) -> Prepare:
@@ -72,7 +74,8 @@ CASES = {
     "an entry into a missing folder": Case(gone("book"), ADD),
     "a new book in a folder without write right": Case(no_writing("out"), ("book", "init", "--book", "out/new.sqlite")),
     "a backup into a folder without write right": Case(no_writing("out"), ("book", "backup", "out/kept.zip", "--book", BOOK)),
-    "a book that may be read only": Case(no_writing(BOOK, "book"), ("book", "list", "--book", BOOK), reads=True),
+    "a book that may be read only": Case(no_writing(BOOK, "book"), ("book", "list", "--book", BOOK), reads=True, says=ONLY_READ),
+    "where a book stands that may be read only": Case(no_writing(BOOK, "book"), ("book", "status", "--book", BOOK), reads=True, says=ONLY_READ),
     "a book without any right": Case(no_rights(BOOK), ("book", "list", "--book", BOOK)),
 }  # fmt: skip
 
@@ -112,6 +115,10 @@ def test_a_place_without_rights_is_told_in_a_sentence_and_what_can_be_read_is_re
     assert "Traceback" not in done.stderr
     if case.reads:
         assert (done.returncode, bool(done.stdout)) == (0, True), done.stderr
+        told = done.stdout + done.stderr
+        assert (
+            (told.count(case.says), told.count(ONLY_READ)) == (1, 1) if case.says else ONLY_READ not in told
+        )
     else:
         assert (done.returncode, done.stdout) == (2, ""), done.stderr
         assert len(done.stderr.strip().splitlines()) == 1, done.stderr

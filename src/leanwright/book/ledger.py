@@ -96,7 +96,8 @@ class Ledger:
                 tables.keep_attachment(connection, digest, file.content)
             tables.insert(connection, [columns(sealed)])
         if self._state is not None:
-            self._state = fold_more(self._state, sealed)
+            state, self._state = self._state, None  # one that breaks off, as for want of memory, is made anew
+            self._state = fold_more(state, sealed)
         return Written(sealed.entry.sequence, sealed.hash)
 
     def _sealed(self, connection: sa.Connection, ready: "_Ready", last: tables.Row | None) -> Sealed:
@@ -166,7 +167,8 @@ class Ledger:
         for row in (
             tables.rows(connection, self._state.head_sequence) if self._state.head_sequence < newest else ()
         ):
-            self._state = fold_more(self._state, _sealed_row(row))
+            state, self._state = self._state, None
+            self._state = fold_more(state, _sealed_row(row))
         if self._state.stale:
             self._state = fold(_sealed_rows(tables.rows(connection)), tables.superseding(connection))
         return self._state

@@ -9,7 +9,7 @@ import click
 
 from leanwright.cli import book_hand_in, book_keeping, book_round, book_words, options
 from leanwright.cli.asked import FILE
-from leanwright.cli.book_options import book_place, content_of, said, writing
+from leanwright.cli.book_options import content_of, on_a_book, said, writing
 from leanwright.told import Told
 
 
@@ -23,7 +23,7 @@ def command() -> None:
 
 
 @command.command("init")
-@book_place
+@on_a_book
 @click.option(
     "--writer", metavar="ROLE", help="PostgreSQL: the role that may read and add, and nothing else."
 )
@@ -44,7 +44,7 @@ def init(place: str | None, writer: str | None, *, as_json: bool) -> int:
 
 
 @command.command("status")
-@book_place
+@on_a_book
 @click.option(
     "--check",
     is_flag=True,
@@ -100,7 +100,7 @@ def add(kind: str, file: Path, **values: Any) -> int:
 
 
 @command.command("list")
-@book_place
+@on_a_book
 @click.option("--kind", metavar="K", help="Entries of one kind only.")
 @options.as_json
 def list_(place: str | None, kind: str | None, *, as_json: bool) -> int:
@@ -112,9 +112,10 @@ def list_(place: str | None, kind: str | None, *, as_json: bool) -> int:
         if as_json:
             options.print_json(records.list_document(book, kind))
             return 0
-        options.say(*book.store.notes, err=True)
+        if note := records.only_read(book):
+            options.say(note, err=True)
         for one in records.listed(book, kind):
-            options.say(book_words.entry_line(one).rstrip())
+            options.say(book_words.entry_line(one))
     finally:
         book.close()
     return 0
@@ -122,7 +123,7 @@ def list_(place: str | None, kind: str | None, *, as_json: bool) -> int:
 
 @command.command("show")
 @click.argument("number", type=click.IntRange(1), metavar="N")
-@book_place
+@on_a_book
 @options.as_json
 def show(number: int, place: str | None, *, as_json: bool) -> int:
     """Show entry N with everything in it, and what came before and after it."""
@@ -142,7 +143,7 @@ def show(number: int, place: str | None, *, as_json: bool) -> int:
 
 @command.command("engine")
 @click.argument("name", metavar="ENGINE")
-@book_place
+@on_a_book
 @click.option(
     "--on",
     "day",

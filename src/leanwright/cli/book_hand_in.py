@@ -5,12 +5,12 @@ from pathlib import Path
 import click
 
 from leanwright.cli import asked, options
-from leanwright.cli.book_options import book_place, content_of
+from leanwright.cli.book_options import content_of, on_a_book
 
 
 @click.command("hand-in")
 @click.argument("file", type=asked.FILE, metavar="FILE|-")
-@book_place
+@on_a_book
 @options.as_json
 def command(file: Path, place: str | None, *, as_json: bool) -> int:
     """Hand in the result of a worksheet from a phone; - reads standard input.

@@ -7,7 +7,7 @@ import click
 
 from leanwright.cli import book_words, options
 from leanwright.cli.asked import FILE
-from leanwright.cli.book_options import book_place
+from leanwright.cli.book_options import on_a_book
 from leanwright.told import Told
 
 if TYPE_CHECKING:
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 @click.command("verify")
-@book_place
+@on_a_book
 @click.option("--head", metavar="HEAD", help="A head as it stands on a sheet or in a backup.")
 @options.as_json
 def verify(place: str | None, head: str | None, *, as_json: bool) -> int:
@@ -38,7 +38,7 @@ def verify(place: str | None, head: str | None, *, as_json: bool) -> int:
 
 @click.command("backup")
 @click.argument("file", type=FILE)
-@book_place
+@on_a_book
 @options.as_json
 def backup(file: Path, place: str | None, *, as_json: bool) -> int:
     """Write the whole book into FILE, read back and checked before it gets its name."""
@@ -69,7 +69,7 @@ def restore(file: Path, into: str, *, as_json: bool) -> int:
 
 
 @click.command("drill")
-@book_place
+@on_a_book
 @options.as_json
 def drill(place: str | None, *, as_json: bool) -> int:
     """Try it: back up, restore beside, compare, delete. The result is written down."""
@@ -86,7 +86,7 @@ def drill(place: str | None, *, as_json: bool) -> int:
 
 @click.command("export")
 @click.argument("folder", type=FILE)
-@book_place
+@on_a_book
 @options.as_json
 def export(folder: Path, place: str | None, *, as_json: bool) -> int:
     """Write the book into FOLDER in an open form: one entry a line, attachments beside."""
@@ -103,7 +103,7 @@ def export(folder: Path, place: str | None, *, as_json: bool) -> int:
 
 @click.command("import")
 @click.argument("folder", type=FILE)
-@book_place
+@on_a_book
 @options.as_json
 def import_(folder: Path, place: str | None, *, as_json: bool) -> int:
     """Make a book of the export in FOLDER, where there is none yet."""
@@ -114,7 +114,7 @@ def import_(folder: Path, place: str | None, *, as_json: bool) -> int:
 
 
 @click.command("recover")
-@book_place
+@on_a_book
 @click.option(
     "--into", required=True, metavar="PLACE", help="A new place; the damaged book is left as it is."
 )

@@ -17,22 +17,20 @@ if TYPE_CHECKING:
 
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
-
-
-def book_place(function: _Command) -> _Command:
-    """Options of every command that has a book: where it is, and the language of the answer."""
-    place = click.option(
-        "--book",
-        "place",
-        metavar="PLACE",
-        help="The book: a file, or an address postgresql://… Default: in the user's data folder.",
-    )
-    return place(options.spoken(function))
-
-
+book_place = click.option(
+    "--book",
+    "place",
+    metavar="PLACE",
+    help="The book: a file, or an address postgresql://… Default: in the user's data folder.",
+)
 _key = click.option(
     "--request-key", metavar="K", help="A repeat with the same key is harmless: the same sequence comes back."
 )
+
+
+def on_a_book(function: _Command) -> _Command:
+    """Options of every command of the book: where it is, and the language of the answer."""
+    return book_place(options.spoken(function))
 
 
 def writing(function: _Command) -> _Command:
@@ -59,7 +57,7 @@ def writing(function: _Command) -> _Command:
                 help="What the signer entered: JSON with name, certificate, meaning, digest of the text shown.",
             ),
             _key,
-            book_place,
+            on_a_book,
         )
     ):
         function = option(function)

@@ -8,7 +8,7 @@ import click
 
 from leanwright.cli import book_words, options
 from leanwright.cli.asked import FILE
-from leanwright.cli.book_options import book_place, content_of, said, writing
+from leanwright.cli.book_options import content_of, on_a_book, said, writing
 from leanwright.told import Told
 
 
@@ -111,7 +111,7 @@ def draft(
 
 @click.command("check")
 @click.argument("number", type=click.IntRange(1), metavar="N")
-@book_place
+@on_a_book
 @options.as_json
 def check(number: int, place: str | None, *, as_json: bool) -> int:
     """Check the record in entry N item by item, each with its rule and the date of the text that was read."""

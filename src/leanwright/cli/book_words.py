@@ -115,7 +115,7 @@ def done_lines(done: list[dict[str, Any]]) -> Iterator[str]:
     for one in done:
         cylinders = " ".join(map(str, one["cylinders"])) or Told("all cylinders")
         yield Told(
-            "  {day} {what}, {cylinders}: {text} (entry {entry})",
+            "  {day} {what} {cylinders}: {text} (entry {entry})",
             **_some(one, "day", "what", "text", "entry"), cylinders=cylinders,
         )  # fmt: skip
 
@@ -127,10 +127,13 @@ def entry_line(entry: Rows) -> Told:
     clock = Told(" (clock!)") if entry["clock"] else ""
     late = Told(" ({days} days late)", days=days) if days else ""
     text = str(entry["body"].get("text", "")).split("\n")[0][:60]
-    return Told(
-        "{number}{now}  {recorded}{clock}{late}  {kind}  {subject}  {text}",
-        number=f"{entry['sequence']:>6}", now=now, clock=clock, late=late, text=text, **_some(entry, "recorded", "kind", "subject"),
-    )  # fmt: skip
+    values = {
+        "number": f"{entry['sequence']:>6}", "now": now, "clock": clock, "late": late, "text": text,
+        **_some(entry, "recorded", "kind", "subject"),
+    }  # fmt: skip
+    if not text:
+        return Told("{number}{now}  {recorded}{clock}{late}  {kind}  {subject}", **values)
+    return Told("{number}{now}  {recorded}{clock}{late}  {kind}  {subject}  {text}", **values)
 
 
 def record_lines(found: Rows) -> Iterator[str]:
@@ -143,10 +146,10 @@ def record_lines(found: Rows) -> Iterator[str]:
     )  # fmt: skip
     for one in found["items"]:
         text_of = Told(", {text_of}", text_of=one["text_of"]) if one["text_of"] else ""
-        yield Told(
-            "{item} {mark}: {asks}: {found} ({rule}{text_of})",
-            item=f"{one['item']:>3}", mark=_MARKS[one["verdict"]], text_of=text_of, **_some(one, "asks", "found", "rule"),
-        )  # fmt: skip
+        said = Told(
+            "{asks}: {found} ({rule}{text_of})", text_of=text_of, **_some(one, "asks", "found", "rule")
+        )
+        yield Told("{item} {mark}: {said}", item=f"{one['item']:>3}", mark=_MARKS[one["verdict"]], said=said)
 
 
 def received_lines(came: Sequence[tuple[str, str, int]], missing: list[dict[str, Any]]) -> Iterator[str]:

@@ -109,6 +109,11 @@ def _upgrade(store: Store) -> None:
     schema.migrate(store)
 
 
+def only_read(book: Ledger) -> str:
+    """What to say of a book that can be read but not written where it lies; empty if it can be written."""
+    return sqlite.ONLY_READ if sqlite.ONLY_READ in book.store.notes else ""
+
+
 def make_book(place: str | None = None, *, writer: str | None = None) -> Ledger:
     """Make a new book in a place where there is none. ``writer`` is the role of PostgreSQL that may read and add."""
     where = place or default_place()

@@ -36,6 +36,10 @@ def library() -> Any:
     return newer
 
 
+ONLY_READ: Final = Told("It can only be read here: the file or its folder cannot be written.")
+"""The note of a book in a place that may not be written."""
+
+
 class SqliteStore:
     """A book in an SQLite file. Use :func:`open_file` or :func:`make_file`."""
 
@@ -324,7 +328,7 @@ def open_file(
         not os.access(file, os.W_OK) or not os.access(file.parent, os.W_OK) or _mounted_read_only(file)
     )
     if unwritable:
-        notes.append(Told("It can only be read here: the file or its folder cannot be written."))
+        notes.append(ONLY_READ)
     return SqliteStore(
         file,
         dbapi,
