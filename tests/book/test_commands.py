@@ -348,7 +348,7 @@ SPOKEN = {
         "Noch keine Sicherung; bisher 1 Einträge.",
         "Es gibt keinen Eintrag 9. Siehe leanwright book list.",
     ),
-    "fr": ("Pas encore de sauvegarde\u202f; 1 entrées jusqu'ici.", "Il n'y a pas d'entrée 9."),
+    "fr": ("Pas encore de sauvegarde\xa0; 1 entrées jusqu'ici.", "Il n'y a pas d'entrée 9."),
     "es": ("Aún no hay copia; 1 asientos hasta ahora.", "No hay asiento 9."),
     "it": ("Ancora nessuna copia; 1 voci finora.", "Non c'è la voce 9."),
     "pt": ("Ainda não há cópia; 1 registros até agora.", "Não há registro 9."),
