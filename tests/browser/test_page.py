@@ -3,11 +3,15 @@
 import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal
 
 import pytest
 from playwright.sync_api import Browser, Page
+
+from leanwright.report.answer_page import causes_page
+from tests.report.test_causes import open_question
 
 pytestmark = pytest.mark.browser
 NAMES = ["uneven", "odd", "even", "nothing"]
@@ -51,6 +55,23 @@ def test_no_width_needs_sideways_scrolling(browser: Browser, pages: dict[str, Pa
             page.set_viewport_size({"width": width, "height": 900})
             needed[width] = page.evaluate("document.documentElement.scrollWidth")
     assert {width: most for width, most in needed.items() if most > width} == {}
+
+
+def test_what_speaks_against_a_cause_is_seen_without_scrolling_the_table(
+    browser: Browser, tmp_path: Path
+) -> None:
+    found = open_question()
+    assert found.causes is not None
+    new = tuple(replace(one, new_probability=0.999) for one in found.causes.causes)
+    place = tmp_path / "causes.html"
+    place.write_text(causes_page(replace(found, causes=replace(found.causes, causes=new))), "utf-8")
+    with opened(browser, place) as page:
+        page.set_viewport_size({"width": 1000, "height": 900})
+        beyond = page.evaluate(
+            "Array.from(document.querySelectorAll('.scroll'), one => one.scrollWidth - one.clientWidth)"
+        )
+    assert beyond
+    assert max(beyond) <= 0
 
 
 @pytest.mark.parametrize("name", NAMES)

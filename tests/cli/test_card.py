@@ -44,6 +44,17 @@ def test_limits_that_make_no_sense_exit_with_2_before_a_recording_is_opened(
     assert outcome.err.startswith("leanwright: limits.toml: ")
 
 
+def test_limits_stand_behind_the_document_that_they_are_from(leanwright: Call, tmp_path: Path) -> None:
+    limits = tmp_path / "limits.toml"
+    limits.write_text(
+        'format = "leanwright/limits/1"\ndocument = "Invented manual"\nrevision = "C"\n'
+        '[[limit]]\nwhat = "CHT"\nunit = "°F"\nmost = 420\n',
+        "utf-8",
+    )
+    said = " ".join(leanwright("card", "--limits", limits).out.split())
+    assert "Limits, typed in by the owner, Invented manual C: CHT: at most 420 °F" in said
+
+
 def test_recordings_of_two_engines_make_no_card(leanwright: Call, tmp_path: Path) -> None:
     four = tmp_path / "four.csv"
     rows = "".join(f"{t},1400,1400,1400,1400,11.0\n" for t in range(60))

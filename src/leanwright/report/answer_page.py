@@ -113,7 +113,7 @@ def causes_texts(explained: Explained, voice: Voice) -> AnswerTexts:
     settle = [say(found.settle, voice)] if found is not None and found.settle is not None else []
     notes = say_all((*(found.notes if found else ()), *explained.notes), voice)
     parts = (
-        filled(Part(voice.label("causes-heading"), *cause_table(found, voice), 4, prose=2)) if found else []
+        filled(Part(voice.label("causes-heading"), *cause_table(found, voice), 4, prose=3)) if found else []
     )
     return AnswerTexts(said[0], [*said[1:], *settle], (), "", parts, notes, voice.label("caution"))
 

@@ -26,6 +26,7 @@ def card_text(
     texts = card_texts(card, measured, limits, voice)
     write = writer(ascii_only=ascii_only)
     given = [f"{what}{voice.colon}{value}" for what, value in texts.limits if what]
+    source = ", ".join(one for one in (texts.limits_heading, texts.limits_from) if one)
     blocks = [
         wrapped([texts.title], write),
         wrapped(texts.gives, write),
@@ -37,9 +38,7 @@ def card_text(
         wrapped([texts.drift], write),
         wrapped([(voice.label("card-watch") + voice.colon).rstrip(), *texts.watch], write),
         wrapped([(voice.label("card-stop") + voice.colon).rstrip(), *texts.stop], write),
-        wrapped([(texts.limits_heading + voice.colon).rstrip(), "; ".join(given), texts.limits_from], write)
-        if given
-        else [],
+        wrapped([(source + voice.colon).rstrip(), "; ".join(given)], write) if given else [],
         wrapped([texts.after], write),
         wrapped([texts.caution], write),
     ]
