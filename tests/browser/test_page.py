@@ -187,7 +187,7 @@ def test_print_is_black_on_white_without_links_or_folded_lists(
         hidden: Callable[[str], bool] = lambda where: not page.locator(where).first.is_visible()  # noqa: E731  used thrice
         assert luminance(ground) == 1.0
         assert colours == ["rgb(0, 0, 0)"]
-        assert hidden("summary")
+        assert hidden("#cylinder-3 summary")
         assert hidden(".skip")
         assert hidden(".phone")
         assert page.locator(".mid").first.is_visible()

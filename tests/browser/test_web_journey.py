@@ -134,6 +134,26 @@ def test_the_plot_is_zoomed_by_keys_and_says_where_it_is(
         expect(page.locator("[data-plot-read]")).to_contain_text("From 0:21:")
 
 
+def test_a_number_unfolds_what_it_came_from_and_escape_leads_back(
+    browser: Browser, served: Served, flight: Path
+) -> None:
+    with window(browser, served) as page:
+        answered(page, flight)
+        rows = page.locator("#cylinder-3")
+        expect(rows).not_to_be_visible()
+        number = page.locator("#numbers-table a.number").first
+        number.click()
+        expect(rows).to_be_visible()
+        expect(page.locator("details.evidence:has(#cylinder-3) > summary")).to_be_focused()
+        page.keyboard.press("Escape")
+        expect(rows).not_to_be_visible()
+        expect(number).to_be_focused()
+        number.press("Enter")  # the address is the same as before
+        expect(rows).to_be_visible()
+        page.reload()
+        expect(rows).to_be_visible()
+
+
 def test_a_sweep_dropped_by_hand_is_marked_everywhere_and_can_be_taken_back(
     browser: Browser, served: Served, flight: Path
 ) -> None:

@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 import subprocess
 import sys
 import threading
@@ -120,6 +121,20 @@ def test_a_sweep_by_hand_that_gives_no_answer_is_refused_and_not_kept(fresh: Bro
     ):
         assert fresh.post(where, reason="trying", **fields).status == 422, fields
     assert kept(fresh) == (about,)
+    for fields, place, said in (
+        ({"what": "drop", "start": "0:01:00"}, "start", "60 s"),
+        ({"what": "add", "start": "0:30:00", "end": "0:20:00"}, "end", "is not after the start"),
+        (
+            {"what": "add", "start": "0:30:00", "end": "soon"},
+            "end",
+            "“soon” is no time; write it as h:mm:ss.",
+        ),
+    ):
+        shown = fresh.post(where, reason="trying", **fields).text
+        beside = re.search(rf'id="{place}-wrong" role="alert">([^<]*)<', shown)
+        assert beside is not None, fields
+        assert said in beside[1]
+        assert 'value="trying"' in shown  # nothing has to be typed again
     assert fresh.post(where, what="drop", start="0:22:30", reason="bumped").status == 303
     assert [hand.reason for hand in kept(fresh)[0].by_hand] == ["bumped"]
 

@@ -76,6 +76,7 @@ class LeftOutPart:
     end: str
     lines: str
     reason: str
+    by_hand: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,6 +218,7 @@ def stretches_left_out(measured: Measured, voice: Voice) -> tuple[LeftOutPart, .
             end=clock(one.sweep.end_s),
             lines=_lines(one.lines, voice),
             reason=say(one.sweep.reason, voice) if one.sweep.reason else "",
+            by_hand=one.sweep.by_hand,
         )
         for one in left_out(measured)
     )

@@ -1,11 +1,14 @@
 """The desk: all recordings; one recording over time, with its sweeps; its columns; what is said by hand."""
 
-from typing import Annotated, Any, Literal
+import re
+from collections.abc import Mapping
+from typing import Annotated, Any, Final, Literal
 
 import msgspec
 from starlette.responses import Response
 
 from leanwright.analysis.measured import Measured
+from leanwright.errors import UnusableSweepError
 from leanwright.quantities import QUANTITIES, UNITS
 from leanwright.recordings.recording import Recording
 from leanwright.report import channels
@@ -24,7 +27,8 @@ from leanwright.web.visit import Form, Visit, unusable
 from leanwright.workbench import desk as desks
 from leanwright.workbench.desk import About, HandSweep
 
-Time = Annotated[str, msgspec.Meta(pattern=r"^\d{1,3}(:\d{1,2}){0,2}(\.\d{1,3})?$|^\d{1,6}(\.\d{1,3})?$")]
+Time = Annotated[str, msgspec.Meta(max_length=20)]
+TIME: Final = re.compile(r"\d{1,3}(:\d{1,2}){0,2}(\.\d{1,3})?|\d{1,6}(\.\d{1,3})?", re.ASCII)
 
 
 class SweepForm(Form, frozen=True):
@@ -66,7 +70,13 @@ def every(visit: Visit) -> Response:
 
 def one(visit: Visit) -> Response:
     """One recording over time."""
-    about = one_recording(visit, visit.path["recording"])
+    return _shown(visit, one_recording(visit, visit.path["recording"]))
+
+
+def _shown(
+    visit: Visit, about: About, typed: SweepForm | None = None, wrong: Mapping[str, str] | None = None
+) -> Response:
+    """A recording; what cannot be used of what was typed stands beside its field."""
     found = measured(visit, [about])
     voice = voice_of(visit, found)
     result = found.results[0]
@@ -78,7 +88,7 @@ def one(visit: Visit) -> Response:
         named=outermost(found),
         length=span(result.recording.duration_s), rows=result.recording.rows_kept, skipped=result.recording.rows_skipped,
         findings=result.recording.findings, understanding=channels.understanding(result.recording, voice), clock=clock,
-        duration_s=result.recording.duration_s,
+        duration_s=result.recording.duration_s, typed=typed, wrong=wrong or {}, code=422 if wrong else 200,
     )  # fmt: skip
 
 
@@ -111,16 +121,23 @@ async def put_right(visit: Visit, form: ColumnForm) -> Response:
 def say_by_hand(visit: Visit, form: SweepForm) -> Response:
     """Add, trim or drop a sweep; refused where no answer can be had with it."""
     about = one_recording(visit, visit.path["recording"])
+    wrong = {
+        name: Told("“{text}” is no time; write it as h:mm:ss.", text=text)
+        for name, text in (("start", form.start), ("end", form.end))
+        if text and not TIME.fullmatch(text)
+    }
+    if wrong:
+        return _shown(visit, about, form, wrong)
     start = seconds(form.start)
     end = seconds(form.end) if form.end else start
     if form.what == "add" and end <= start:
-        raise RefusedError(
-            unusable(
-                Told("The end, {end}, is not after the start, {start}", end=clock(end), start=clock(start))
-            )
-        )
+        later = Told("The end, {end}, is not after the start, {start}", end=clock(end), start=clock(start))
+        return _shown(visit, about, form, {"end": later})
     hand = HandSweep(form.what, start, end, form.reason)
-    return _with_hand(visit, about, (*about.by_hand, hand))
+    try:
+        return _with_hand(visit, about, (*about.by_hand, hand))
+    except UnusableSweepError as error:
+        return _shown(visit, about, form, {"start": error.said})
 
 
 class BelongForm(Form, frozen=True):

@@ -158,6 +158,12 @@ function stacked(channels) {
   return [...channels].sort((one, other) => chosen.has(one.cylinder) - chosen.has(other.cylinder));
 }
 
+// Below this lies a tenth of the readings. Where they would press all others into less than half of a panel, they leave it below.
+function floor(traces) {
+  const seen = traces.flatMap((trace) => trace.filter((one, at) => at % 8 === 0 && one !== null)).sort((one, other) => one - other);
+  return seen.length ? seen[Math.floor(seen.length / 10)] : -Infinity;
+}
+
 function draw(data) {
   kept = data;
   rows.replaceChildren();
@@ -172,7 +178,9 @@ function draw(data) {
     const own = document.createElement("div");
     rows.append(legend(`${name}${every[0].unit ? `, ${every[0].unit}` : ""}`, every), own);
     const axis = { stroke: token("ink2"), grid: { stroke: token("line"), width: 1 }, ticks: { stroke: token("line") }, font: `13px ${family}` };
-    const wide = (_, low, high) => (high > low ? [low - (high - low) * 0.04, high + (high - low) * 0.04] : [low - 1, high + 1]);
+    const least = floor(channels.length > 1 ? channels.map((one) => data.traces[one.at]) : []);
+    const wide = (_, lowest, high) => from(high - least < (high - lowest) / 2 && least > lowest ? least - (high - least) / 10 : lowest, high);
+    const from = (low, high) => (high > low ? [low - (high - low) * 0.04, high + (high - low) * 0.04] : [low - 1, high + 1]);
     const lies = laid >= 0 && !channels.some((one) => one.at === laid);
     const traced = lies ? [...channels, { ...data.channels[laid], at: laid, laid: true }] : channels;
     const plot = new uPlot({
