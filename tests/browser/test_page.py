@@ -163,7 +163,7 @@ def test_the_page_can_be_gone_through_by_keyboard(browser: Browser, pages: dict[
         assert page.evaluate("document.activeElement.className") == "skip"
         assert page.evaluate("document.activeElement.getBoundingClientRect().top") >= 0
         page.keyboard.press("Enter")
-        assert page.url.endswith("#numbers")
+        page.wait_for_url(lambda url: url.endswith("#numbers"))
         page.keyboard.press("Tab")
         outline = page.evaluate("getComputedStyle(document.activeElement).outlineWidth")
         assert outline == "3px"
