@@ -363,6 +363,23 @@ def test_the_commands_answer_and_refuse_in_the_language_asked_for(book: Commands
     assert refusal in book("show", "9", "--language", language)[2]
 
 
+def test_what_is_no_book_or_a_damaged_backup_is_told_in_the_language_asked_for(
+    leanwright: Call, folder: Path
+) -> None:
+    picture = folder / "picture.png"
+    picture.write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(100))
+    picture.chmod(0o600)
+    for words, told in (
+        (("list", "--book", str(picture)), "Das ist kein Buch, sondern eine Datei anderer Art. Die Datei des Buchs nennen."),
+        (("restore", str(picture), "--into", str(folder / "new.sqlite")), "Das ist keine Sicherung eines Buchs."),
+        (("status", "--book", str(folder / "none.sqlite")), "Da ist kein Buch. Eines anlegen: leanwright book init."),
+    ):  # fmt: skip
+        done = leanwright("book", *words, "--language", "de")
+        assert (done.code, done.out) == (2, "")
+        assert told in done.err
+    assert sorted(one.name for one in folder.iterdir()) == ["picture.png"]
+
+
 def test_every_command_of_the_book_takes_a_language() -> None:
     assert [
         name

@@ -20,6 +20,7 @@ from leanwright.book.stores import tables
 from leanwright.book.stores.places import flush_folder
 from leanwright.book.stores.store import Store
 from leanwright.errors import UnusableBackupError, UnwritablePlaceError
+from leanwright.told import Told
 
 MARK: Final = b"leanwright backup 1 "
 _LINE: Final = len(MARK) + 64 + 1
@@ -115,17 +116,19 @@ def opened(file: Path) -> Iterator[portable.Source]:
         with file.open("rb") as stream:
             line = stream.read(_LINE)
             if not line.startswith(MARK):
-                raise UnusableBackupError(name, "This is no backup of a book")
+                raise UnusableBackupError(name, Told("This is no backup of a book"))
             if line != MARK + _digest(stream).encode() + b"\n":
-                raise UnusableBackupError(name, "It is damaged: its content is not what was written")
+                raise UnusableBackupError(name, Told("It is damaged: its content is not what was written"))
             stream.seek(0)
             with zipfile.ZipFile(stream) as archive:
                 _check_members(archive, name)
                 yield archive.open
     except zipfile.BadZipFile as error:
-        raise UnusableBackupError(name, f"It is damaged ({error})") from error
+        raise UnusableBackupError(name, Told("It is damaged ({reason})", reason=error)) from error
     except OSError as error:
-        raise UnusableBackupError(name, f"It cannot be read ({error.strerror or error})") from error
+        raise UnusableBackupError(
+            name, Told("It cannot be read ({reason})", reason=error.strerror or error)
+        ) from error
 
 
 def _check_members(archive: zipfile.ZipFile, name: str) -> None:
@@ -135,7 +138,7 @@ def _check_members(archive: zipfile.ZipFile, name: str) -> None:
     known = {portable.ENTRIES, portable.EVENTS, portable.MANIFEST}
     strange = [one for one in names if one not in known and not _is_attachment(one)]
     if strange or len(set(names)) != len(names) or len(names) > MOST_MEMBERS:
-        raise UnusableBackupError(name, "It holds other things than a book")
+        raise UnusableBackupError(name, Told("It holds other things than a book"))
     for one in members:
         blown_up = one.file_size > _CHUNK and one.file_size > MOST_RATIO * max(one.compress_size, 1)
         too_large = _is_attachment(one.filename) and one.file_size > MOST_ATTACHMENT_BYTES

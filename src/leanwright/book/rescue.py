@@ -12,6 +12,7 @@ from leanwright.book.entry import decode
 from leanwright.book.stores import tables
 from leanwright.book.stores.store import Store
 from leanwright.errors import DamagedBookError, UnusableBookError
+from leanwright.told import Told
 
 
 def save(store: Store, sink: portable.Sink) -> tuple[str, ...]:
@@ -70,8 +71,10 @@ def _ledger(store: Store) -> str:
             if row is not None:
                 return decode(bytes(row[1])).ledger
     except (DamagedBookError, msgspec.MsgspecError) as error:
-        raise UnusableBookError(store.place, "Nothing in it can be read", "Take the last backup.") from error
-    raise UnusableBookError(store.place, "There is nothing in it", "Take the last backup.")
+        raise UnusableBookError(
+            store.place, Told("Nothing in it can be read"), Told("Take the last backup.")
+        ) from error
+    raise UnusableBookError(store.place, Told("There is nothing in it"), Told("Take the last backup."))
 
 
 def _rows(store: Store, losses: list[str]) -> Iterator[Any]:

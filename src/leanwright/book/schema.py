@@ -9,6 +9,7 @@ import sqlalchemy as sa
 from leanwright.book.stores.sqlite import SqliteStore
 from leanwright.book.stores.store import Store
 from leanwright.errors import UnusableBookError
+from leanwright.told import Told
 
 STEPS: Final = ("0001", "0002")
 NEWEST: Final = STEPS[-1]
@@ -29,14 +30,18 @@ def check(store: Store) -> bool:
     if form is None:
         raise UnusableBookError(
             store.place,
-            "This is a database, but no book",
-            "Name the book, or make one in an empty place: leanwright book init.",
+            Told("This is a database, but no book"),
+            Told("Name the book, or make one in an empty place: leanwright book init."),
         )
     if form > NEWEST:
         raise UnusableBookError(
             store.place,
-            f"This book has the form {form}, made by a newer leanwright; this one knows forms up to {NEWEST}",
-            "Use the newer program.",
+            Told(
+                "This book has the form {form}, made by a newer leanwright; this one knows forms up to {newest}",
+                form=form,
+                newest=NEWEST,
+            ),
+            Told("Use the newer program."),
         )
     return form == NEWEST
 

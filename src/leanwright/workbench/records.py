@@ -62,7 +62,7 @@ def open_store(place: str | None, *, read_only: bool = False, cut_short: bool = 
 def _file(where: str) -> Path:
     if "://" in where:
         raise UnusableBookError(
-            where, "This is no place for a book", "Name a file, or an address postgresql://…"
+            where, Told("This is no place for a book"), Told("Name a file, or an address postgresql://…")
         )
     return Path(where).expanduser().absolute()
 
@@ -88,7 +88,9 @@ def _upgrade(store: Store) -> None:
     found = verify(store)
     if not found.sound:
         raise UnusableBookError(
-            store.place, f"It is not sound ({found.problems[0]})", "See leanwright book verify."
+            store.place,
+            Told("It is not sound ({reason})", reason=found.problems[0]),
+            Told("See leanwright book verify."),
         )
     copy = schema.copy_before(store, form)
     if copy is None:

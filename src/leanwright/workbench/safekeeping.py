@@ -168,7 +168,7 @@ def _put(
         return _put_into_database(source, manifest, into, name, over_empty=over_empty)
     file = Path(into).expanduser().absolute()
     if file.exists() and not (over_empty and _is_empty(str(file))):
-        raise UnusableBookError(str(file), "There is something already", "Name another place.")
+        raise UnusableBookError(str(file), Told("There is something already"), Told("Name another place."))
     if not file.parent.exists():
         file.parent.mkdir(parents=True, mode=places.PRIVATE_FOLDER)
     places.check_place(file)
@@ -193,7 +193,9 @@ def _take_place(made: Path, file: Path, *, over: bool) -> None:
         else:
             os.link(made, file)
     except FileExistsError as error:
-        raise UnusableBookError(str(file), "There is something already", "Name another place.") from error
+        raise UnusableBookError(
+            str(file), Told("There is something already"), Told("Name another place.")
+        ) from error
     except OSError as error:
         raise UnwritablePlaceError(file, error.strerror or str(error)) from error
     places.flush_folder(file.parent)
@@ -217,7 +219,9 @@ def _put_into_database(
     try:
         if schema.form_of(store) is not None:
             if not (over_empty and _is_empty(into)):
-                raise UnusableBookError(store.place, "There is a book already", "Name another place.")
+                raise UnusableBookError(
+                    store.place, Told("There is a book already"), Told("Name another place.")
+                )
             _drop(store)
         return Restored(store.place, manifest, _fill(store, source, manifest, name))
     finally:

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Final
 
 from leanwright.errors import UnusableBookError
+from leanwright.told import Told
 
 PRIVATE_FOLDER: Final = 0o700
 PRIVATE_FILE: Final = 0o600
@@ -18,9 +19,9 @@ _MOUNTS: Final = Path("/proc/self/mountinfo")
 def check_place(place: Path, mounts: Path = _MOUNTS) -> None:
     """Raise :class:`UnusableBookError` for a place that may hold no book."""
     if place.is_symlink():
-        raise UnusableBookError(str(place), "It is a link", "Name the file itself.")
+        raise UnusableBookError(str(place), Told("It is a link"), Told("Name the file itself."))
     if place.exists() and not place.is_file():
-        raise UnusableBookError(str(place), "It is no file", "Name the book's file.")
+        raise UnusableBookError(str(place), Told("It is no file"), Told("Name the book's file."))
     kind = file_system(place, mounts)
     if kind in NETWORK:
         raise UnusableBookError(
@@ -31,7 +32,9 @@ def check_place(place: Path, mounts: Path = _MOUNTS) -> None:
     for one in (place, place.parent):
         if one.exists() and _others_may_write(one):
             raise UnusableBookError(
-                str(one), "Other users of this machine may write to it", "Take the right away: chmod go-w."
+                str(one),
+                Told("Other users of this machine may write to it"),
+                Told("Take the right away: chmod go-w."),
             )
 
 
@@ -82,3 +85,10 @@ def flush_folder(folder: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def mounted_read_only(file: Path) -> bool:
+    """Whether the file system refuses to be written, which an administrator's rights do not tell."""
+    if not hasattr(os, "statvfs"):
+        return False
+    return bool(os.statvfs(file).f_flag & os.ST_RDONLY)

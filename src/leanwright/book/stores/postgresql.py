@@ -169,11 +169,11 @@ class PostgresqlStore:
         if state == "55P03":
             return BusyBookError(self.place, LOCK_WAIT_MS / 1000)
         if state == "53100":
-            return UnwritableBookError(self.place, "The disk is full; free some room, then save again")
+            return UnwritableBookError(self.place, Told("The disk is full; free some room, then save again"))
         if state in {"42501", "25006"} or "append-only" in words:
             return UnwritableBookError(self.place, f"The database refuses it ({words})")
         return DamagedBookError(
-            self.place, f"The database says: {words}", "Check it: leanwright book verify."
+            self.place, f"The database says: {words}", Told("Check it: leanwright book verify.")
         )
 
 

@@ -80,7 +80,7 @@ class SqliteStore:
     def writing(self) -> Iterator[sa.Connection]:
         """The transaction of the one writer; raises before it begins if the book cannot be written."""
         if self.read_only:
-            raise UnwritableBookError(self.place, "It is open for reading only")
+            raise UnwritableBookError(self.place, Told("It is open for reading only"))
         if self._stopped:
             raise UnwritableBookError(self.place, f"Writing stopped after a failed flush ({self._stopped})")
         self._same_process()
@@ -262,20 +262,22 @@ class SqliteStore:
         except UnicodeDecodeError as error:
             raise DamagedBookError(
                 self.place,
-                f"It is damaged ({error.reason})",
-                "See what can be saved: leanwright book recover.",
+                Told("It is damaged ({reason})", reason=error.reason),
+                Told("See what can be saved: leanwright book recover."),
             ) from error
 
     def _error(self, cause: Any) -> Exception:
         words = str(cause)
         if _says(cause, _FULL):
-            return UnwritableBookError(self.place, "The disk is full; free some room, then save again")
+            return UnwritableBookError(self.place, Told("The disk is full; free some room, then save again"))
         if _says(cause, _DAMAGED):
             return DamagedBookError(
-                self.place, f"It is damaged ({words})", "See what can be saved: leanwright book recover."
+                self.place,
+                Told("It is damaged ({reason})", reason=words),
+                Told("See what can be saved: leanwright book recover."),
             )
         if _says(cause, _UNWRITABLE):
-            return UnwritableBookError(self.place, f"It cannot be written ({words})")
+            return UnwritableBookError(self.place, Told("It cannot be written ({reason})", reason=words))
         if _says(cause, ("locked", "busy")):
             return BusyBookError(self.place, BUSY_S)
         if _says(cause, ("I/O error",)):
@@ -286,7 +288,7 @@ class SqliteStore:
         if _says(cause, (guards.WORDS,)):
             return UnwritableBookError(self.place, "The book is append-only")
         return DamagedBookError(
-            self.place, f"The database says: {words}", "Check it: leanwright book verify."
+            self.place, f"The database says: {words}", Told("Check it: leanwright book verify.")
         )
 
 
@@ -318,14 +320,14 @@ def open_file(
     """
     file = file.absolute()
     if not file.exists() and not file.is_symlink():
-        raise UnusableBookError(str(file), "There is no book", "Make one: leanwright book init.")
+        raise UnusableBookError(str(file), Told("There is no book"), Told("Make one: leanwright book init."))
     places.check_place(file)
     _check_kind(file)
     dbapi = dbapi or library()
     mode = _mode(file, version or dbapi.sqlite_version_info)
     notes = [_slow_note(dbapi)] if mode == DELETE_EXTRA else []
     unwritable = (
-        not os.access(file, os.W_OK) or not os.access(file.parent, os.W_OK) or _mounted_read_only(file)
+        not os.access(file, os.W_OK) or not os.access(file.parent, os.W_OK) or places.mounted_read_only(file)
     )
     if unwritable:
         notes.append(ONLY_READ)
@@ -344,7 +346,7 @@ def make_file(file: Path, *, dbapi: Any = None, version: Version | None = None) 
     """Make the empty file of a new book; it is never made over another file."""
     file = file.absolute()
     if file.exists() or file.is_symlink():
-        raise UnusableBookError(str(file), "There is something already", "Name another place.")
+        raise UnusableBookError(str(file), Told("There is something already"), Told("Name another place."))
     dbapi = dbapi or library()
     mode = _mode(file, version or dbapi.sqlite_version_info)
     try:
@@ -352,7 +354,9 @@ def make_file(file: Path, *, dbapi: Any = None, version: Version | None = None) 
         places.make_file(file)
     except OSError as error:
         raise UnusableBookError(
-            str(file), f"It cannot be made ({error.strerror})", "Name a place that you may write to."
+            str(file),
+            Told("It cannot be made ({reason})", reason=error.strerror),
+            Told("Name a place that you may write to."),
         ) from error
     notes = (_slow_note(dbapi),) if mode == DELETE_EXTRA else ()
     return SqliteStore(file, dbapi, mode, read_only=False, notes=notes)
@@ -382,16 +386,11 @@ def _check_kind(file: Path) -> None:
             start = stream.read(len(MAGIC))
     except OSError as error:
         raise UnusableBookError(
-            str(file), f"It cannot be opened ({error.strerror})", "Check its rights."
+            str(file),
+            Told("It cannot be opened ({reason})", reason=error.strerror),
+            Told("Check its rights."),
         ) from error
     if start != MAGIC:
         raise UnusableBookError(
-            str(file), "This is not a book but a file of another kind", "Name the book's file."
+            str(file), Told("This is not a book but a file of another kind"), Told("Name the book's file.")
         )
-
-
-def _mounted_read_only(file: Path) -> bool:
-    """Whether the file system refuses to be written, which an administrator's rights do not tell."""
-    if not hasattr(os, "statvfs"):
-        return False
-    return bool(os.statvfs(file).f_flag & os.ST_RDONLY)
