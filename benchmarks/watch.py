@@ -3,7 +3,8 @@
 ``python -m benchmarks.watch`` flies histories, writes each flight as a file, reads it back and follows them in order of time;
 every second engine gets one fault that begins somewhere. Nothing of the truth is given to the program. ``--engines``,
 ``--flights`` and ``--first-seed`` choose the histories, ``--workers`` the processes; ``--years`` the clean engine-years of residuals
-that go through the charts alone, beside what the Markov chain says of them, ``--whole-years`` those that go the whole way. ``--evidence`` keeps what each flight showed in a folder,
+that go through the charts alone, beside what the Markov chain says of them, ``--whole-years`` those that go the whole way,
+``--years-seed`` their draws. ``--evidence`` keeps what each flight showed in a folder,
 and takes it from there when it is asked again: for trying other charts on the same flights.
 """
 
@@ -212,6 +213,7 @@ def main() -> None:
     asked.add_argument("--workers", type=int, default=1)
     asked.add_argument("--years", type=int, default=3000)
     asked.add_argument("--whole-years", type=int, default=100)
+    asked.add_argument("--years-seed", type=int, default=1)
     asked.add_argument("--evidence", type=Path)
     wanted = asked.parse_args()
     design = chart_design(6)
@@ -219,8 +221,8 @@ def main() -> None:
     for name, freedom in (("normal", None), ("Student, 5 degrees", 5.0), ("Student, 3 degrees", 3.0)):
         print(
             f"  {name}: by the Markov chain {by_chain(design, freedom or np.inf):.4f}; of {wanted.years} years through the charts "
-            f"{of_residuals(wanted.years, 1, freedom):.4f}; of {wanted.whole_years} first years with all learned on the way "
-            f"{of_histories(wanted.whole_years, 1, freedom):.4f}"
+            f"{of_residuals(wanted.years, wanted.years_seed, freedom):.4f}; of {wanted.whole_years} first years with all learned on the way "
+            f"{of_histories(wanted.whole_years, wanted.years_seed, freedom):.4f}"
         )
     if not wanted.engines:
         return
