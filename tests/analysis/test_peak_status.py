@@ -115,7 +115,7 @@ def test_too_few_readings_near_an_end_rise_nowhere() -> None:
     found = fitted(QUICK)
     one = found.ready[0]
     nothing = np.full_like(one.egt_f, np.nan)
-    assert not rising(one.part, one.passage, found.found, 0, nothing, lean=True).any()
+    assert not np.any(rising(one.part, one.passage, found.found, 0, nothing))
 
 
 def test_a_path_that_stands_still_rises_nowhere() -> None:
@@ -129,7 +129,7 @@ def test_a_path_that_stands_still_rises_nowhere() -> None:
         directions=np.zeros_like(path.directions),
     )
     passage = replace(one.passage, path=still)
-    assert not rising(one.part, passage, found.found, 0, one.egt_f, lean=True).any()
+    assert not np.any(rising(one.part, passage, found.found, 0, one.egt_f))
 
 
 def test_a_mean_where_rows_lie_far_apart_is_the_nearest_row() -> None:

@@ -145,13 +145,7 @@ def joint(sweeps: Sequence[Ready]) -> Joint:
             described(one.part, one.passage, found, s, places, one.egt_f) for s, one in enumerate(sweeps)
         ),
         ranges=tuple(swept(one.part, one.passage, found.state(s)) for s, one in enumerate(sweeps)),
-        rises=tuple(
-            (
-                rising(one.part, one.passage, found, s, one.egt_f, lean=True),
-                rising(one.part, one.passage, found, s, one.egt_f, lean=False),
-            )
-            for s, one in enumerate(sweeps)
-        ),
+        rises=tuple(rising(one.part, one.passage, found, s, one.egt_f) for s, one in enumerate(sweeps)),
         odd=odd | away,
     )
 

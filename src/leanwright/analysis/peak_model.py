@@ -261,7 +261,7 @@ def _enter_derivatives(jacobian: Floats, white: Floats, state: State) -> None:
 
 
 def determinant_slope(
-    passage: Passage, whitener: Floats, linear: Linear, of_path: Floats, state: State
+    passage: Passage, whitener: Floats, linear: Linear, of_path: Reals, state: State
 ) -> Floats:
     """Derivatives of -1/2 ln det(1 + F F') by the unknowns, through the path's directions, eq. (14).
 

@@ -13,6 +13,7 @@ from leanwright.analysis.peak_model import Linear, State, linearise
 from leanwright.analysis.peak_noise import NoiseLevel
 
 Floats = NDArray[np.float64]
+Reals = NDArray[np.floating]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -115,8 +116,8 @@ class Reduced:
         left = self.factor[-1, first:] - step @ self.factor[latents:-1, first:]
         return np.asarray(np.linalg.solve(self.factor[first:latents, first:].T, left), dtype=np.float64)
 
-    def of_path(self) -> Floats:
-        """Rows of (1 + F F')^-1 F that belong to the path.
+    def of_path(self) -> Reals:
+        """Rows of (1 + F F')^-1 F that belong to the path, in the precision of the path's directions.
 
         Returns
         -------
@@ -124,13 +125,12 @@ class Reduced:
             [1], shape (directions, data)
         """
         common, latents = self.linear.common, self.linear.latents
-        of_path = self.factor[common:latents]
-        shared = self.linear.shared
-        crossed = np.linalg.solve(self.factor[:common, :common].T, of_path[:, :common].T)
+        factor = self.factor[:latents].astype(self.linear.response.dtype)
+        shared = self.linear.shared.astype(factor.dtype)
+        of_path = factor[common:]
+        crossed = np.linalg.solve(factor[:common, :common].T, of_path[:, :common].T)
         left = shared[common:] - crossed.T @ shared[:common]
-        return np.asarray(
-            np.linalg.solve(of_path[:, common:] @ of_path[:, common:].T, left), dtype=np.float64
-        )
+        return np.asarray(np.linalg.solve(of_path[:, common:] @ of_path[:, common:].T, left))
 
     def normal_with_common_known(self, *, path: bool) -> Floats:
         """Normal matrix of the unknowns were common noise, drift and power known.

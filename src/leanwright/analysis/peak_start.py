@@ -51,8 +51,8 @@ def start(part: Excerpt, passage: Passage, egt_f: Floats) -> Start:
         Cylinders without readings take the others' median.
     """
     position, top = np.full(egt_f.shape[0], np.nan), np.zeros(egt_f.shape[0])
-    for i, row in enumerate(egt_f):
-        smooth = np.where(part.inside, running_mean(part.time_s, row, TOP_SPAN_S), np.nan)
+    for i, row in enumerate(running_mean(part.time_s, egt_f, TOP_SPAN_S)):
+        smooth = np.where(part.inside, row, np.nan)
         if np.isfinite(smooth).any():
             best = int(np.nanargmax(smooth))
             position[i] = np.interp(part.time_s[best] - USUAL_LAG_S, passage.grid_s, passage.path.log_flow)

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,7 @@ from leanwright.analysis.middle import middle
 from leanwright.analysis.passage import READING_VARIANCE, Passage
 from leanwright.analysis.peak_fit import Fit
 from leanwright.analysis.peak_model import curve_of, log_flow
+from leanwright.analysis.peak_noise import NoiseLevel
 from leanwright.analysis.peak_place import Places, Swept
 from leanwright.analysis.unknowns import POSITION, SCALE
 from leanwright.analysis.witness import running_mean
@@ -113,8 +114,8 @@ def _falls(passage: Passage, found: Fit, sweep: int, places: Places, ends_s: Seq
     return np.asarray((np.exp(state.own[SCALE])[:, None] * fallen).T)
 
 
-def rising(part: Excerpt, passage: Passage, found: Fit, sweep: int, egt_f: Floats, *, lean: bool) -> Flags:
-    """Whether each EGT still rises towards an end of the flows swept.
+def rising(part: Excerpt, passage: Passage, found: Fit, sweep: int, egt_f: Floats) -> tuple[Flags, Flags]:
+    """Whether each EGT still rises towards the ends of the flows swept.
 
     Parameters
     ----------
@@ -128,36 +129,51 @@ def rising(part: Excerpt, passage: Passage, found: Fit, sweep: int, egt_f: Float
         Position of the sweep in it.
     egt_f : ndarray
         EGT without spikes [degF], shape (cylinders, rows).
-    lean : bool
-        Which end.
 
     Returns
     -------
-    ndarray
-        One a cylinder, shape (cylinders,).
+    tuple of ndarray
+        Towards the lean and towards the rich end, one a cylinder, each of shape (cylinders,).
     """
     state = found.state(sweep)
     path = log_flow(passage, state)
-    level = found.point.levels[sweep]
     inside = (passage.grid_s >= part.start_s) & (passage.grid_s <= part.end_s)
-    end = path[inside].min() if lean else path[inside].max()
-    result = np.zeros(egt_f.shape[0], dtype=bool)
-    for i, row in enumerate(egt_f):
-        late = np.interp(part.time_s - np.exp(state.log_lag[i]), passage.grid_s, path)
-        near = (np.abs(late - end) <= RISE_SPAN) & np.isfinite(row) & part.inside
-        if near.sum() < 4:
-            continue
-        x, y = late[near] - end, row[near]
-        x = x - x.mean()
-        square = float(x @ x)
-        if square <= 0.0:
-            continue
-        slope = float(x @ y) / square * (-1.0 if lean else 1.0)
-        duration = max(float(np.ptp(part.time_s[near])), 1.0)
-        scatter = level.common_f**2 * min(1.0, 20.0 / duration) + level.own_f**2 * min(1.0, 4.0 / duration)
-        scatter += READING_VARIANCE / near.sum()
-        result[i] = slope > RISE_SIGMAS * np.sqrt(scatter / (square / near.sum()))
-    return result
+    low, high = float(path[inside].min()), float(path[inside].max())
+    lean, rich = np.zeros((2, egt_f.shape[0]), dtype=bool)
+    time_s = part.time_s[part.inside]
+    for i, (row, lag_s) in enumerate(zip(egt_f[:, part.inside], np.exp(state.log_lag).tolist(), strict=True)):
+        known = np.isfinite(row)
+        seen = np.interp(time_s - lag_s, passage.grid_s, path), row, time_s
+        late = _Late(*(values[known] for values in seen)) if not known.all() else _Late(*seen)
+        lean[i] = _rises(late, low, -1.0, found.point.levels[sweep])
+        rich[i] = _rises(late, high, 1.0, found.point.levels[sweep])
+    return lean, rich
+
+
+class _Late(NamedTuple):
+    """Rows of one cylinder with the flow that its probe shows."""
+
+    log_flow: Floats
+    egt_f: Floats
+    time_s: Floats
+
+
+def _rises(late: _Late, end: float, sign: float, level: NoiseLevel) -> bool:
+    """Whether an EGT rises towards an end by more than what disturbs it; ``sign`` is that of the flow's way there."""
+    near = np.abs(late.log_flow - end) <= RISE_SPAN
+    count = int(np.count_nonzero(near))
+    if count < 4:
+        return False
+    x, time_s = late.log_flow[near], late.time_s[near]
+    x = x - float(x.sum()) / count
+    square = float(x @ x)
+    if square <= 0.0:
+        return False
+    slope = sign * float(x @ late.egt_f[near]) / square
+    duration = max(float(time_s.max() - time_s.min()), 1.0)
+    scatter = level.common_f**2 * min(1.0, 20.0 / duration) + level.own_f**2 * min(1.0, 4.0 / duration)
+    scatter += READING_VARIANCE / count
+    return bool(slope > RISE_SIGMAS * (scatter * count / square) ** 0.5)
 
 
 def decide(

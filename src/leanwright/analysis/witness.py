@@ -93,21 +93,21 @@ def local_vertex(x: Floats, y: Floats) -> tuple[float, float, float]:
     scaled = x - centre
     size = max(float(scaled @ scaled / x.size) ** 0.5, 1e-300)
     scaled /= size
-    design = np.ones((x.size, 3))
-    design[:, 1] = scaled
-    design[:, 0] = scaled * scaled
-    inverse = np.linalg.inv(design.T @ design + 1e-12 * np.eye(3))
-    solution = inverse @ (design.T @ y)
-    residual = y - design @ solution
+    # In polynomials that are orthogonal over the points the three terms are told independently of each other.
+    lopsided = float(scaled @ (scaled * scaled)) / x.size
+    second = scaled * (scaled - lopsided) - 1.0
+    weight = max(float(second @ second), 1e-12)
+    a, across = float(second @ y) / weight, float(scaled @ y) / x.size
+    if abs(a) < 1e-12:
+        return centre, np.inf, 0.0
+    residual = y - float(y.sum()) / y.size - across * scaled - a * second
     square = float(residual @ residual)
     correlation = min(max(float(residual[1:] @ residual[:-1]) / max(square, 1e-300), 0.0), 0.9)
     freedom = max((x.size - 3) * (1.0 - correlation) / (1.0 + correlation), 1.0)
-    a, b, _ = solution
-    if abs(a) < 1e-12:
-        return centre, np.inf, 0.0
-    gradient = np.array([b / (2.0 * a * a), -1.0 / (2.0 * a), 0.0])
-    variance = float(gradient @ inverse @ gradient) * square / freedom
-    return centre - size * b / (2.0 * a), size * float(np.sqrt(variance)), float(2.0 * a) / size**2
+    b = across - a * lopsided
+    by_a, by_across = (b / a + lopsided) / (2.0 * a), -1.0 / (2.0 * a)
+    variance = (by_a**2 / weight + by_across**2 / x.size) * square / freedom
+    return centre - size * b / (2.0 * a), size * variance**0.5, 2.0 * a / size**2
 
 
 def witness(part: Excerpt, lag_s: Floats | None = None) -> tuple[Vertex | None, ...]:
