@@ -244,25 +244,20 @@ def _leading(away_s: Floats, covariance: Floats, number: int) -> Floats:
 
 def _sizes(fixed: Floats, by_walk: Floats, by_turn: Floats, value: Floats) -> tuple[float, float]:
     """Sizes of random walk and turn with the largest marginal likelihood, searched one after the other."""
-    known: dict[tuple[int, int], float] = {}
+    tried = fixed + (WANDER**2)[:, None, None, None] * by_walk + (TURN**2)[:, None, None] * by_turn
     # The last row of the factor of the bordered matrix is the whitened value. The corner only has to be large enough.
-    bordered = np.zeros((value.size + 1, value.size + 1))
-    bordered[-1, :-1] = value
-    bordered[-1, -1] = 1.0 + 2.0 * float(value @ value) / float(np.linalg.eigvalsh(fixed)[0])
-
-    def cost(i: int, j: int) -> float:
-        if (i, j) not in known:
-            bordered[:-1, :-1] = fixed + WANDER[i] ** 2 * by_walk + TURN[j] ** 2 * by_turn
-            factor = np.linalg.cholesky(bordered)
-            white = factor[-1, :-1]
-            known[i, j] = 0.5 * float(white @ white) + float(np.log(np.diag(factor)[:-1]).sum())
-        return known[i, j]
-
+    bordered = np.zeros((*tried.shape[:2], value.size + 1, value.size + 1))
+    bordered[..., :-1, :-1] = tried
+    bordered[..., -1, :-1] = value
+    bordered[..., -1, -1] = 1.0 + 2.0 * float(value @ value) / float(np.linalg.eigvalsh(fixed)[0])
+    factor = np.linalg.cholesky(bordered)
+    white, diagonal = factor[..., -1, :-1], np.diagonal(factor, axis1=-2, axis2=-1)[..., :-1]
+    cost = 0.5 * (white**2).sum(-1) + np.log(diagonal).sum(-1)
     i, j = 0, 2
     for _ in range(4):
         before = (i, j)
-        i = min(range(WANDER.size), key=lambda k: cost(k, j))
-        j = min(range(TURN.size), key=lambda k: cost(i, k))
+        i = int(np.argmin(cost[:, j]))
+        j = int(np.argmin(cost[i]))
         if (i, j) == before:
             break
     return float(WANDER[i]), float(TURN[j])
