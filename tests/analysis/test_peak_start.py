@@ -1,16 +1,21 @@
 """Where the fit begins, and that it begins again where the first place may mislead."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from leanwright.analysis import peak_start as module
-from leanwright.analysis.peak_fit import fit, starting_point
+from leanwright.analysis.passage import Passage
+from leanwright.analysis.peak_fit import Fit, Point, fit, starting_point
 from leanwright.analysis.peak_joint import Ready
 from leanwright.analysis.peak_place import places_of
 from leanwright.analysis.peak_start import best_fit, start
 from tests.analysis.peak_scene import QUICK, Flown
+
+Floats = NDArray[np.float64]
 
 
 @pytest.fixture(scope="module")
@@ -53,6 +58,32 @@ def test_a_doubtful_sweep_is_fitted_from_other_places_too_and_the_likeliest_is_k
     best = best_fit([ready.part], [ready.passage], [start(ready.part, ready.passage, ready.egt_f)])
     assert len(costs) > 1
     assert best.cost == min(costs)
+
+
+@pytest.mark.parametrize(
+    ("elsewhere", "all_again"), [(module.ELSEWHERE, 0), (-1.0, 2)], ids=["same", "elsewhere"]
+)
+def test_among_many_sweeps_a_doubtful_one_has_all_fitted_again_only_where_it_leads_elsewhere(
+    monkeypatch: pytest.MonkeyPatch, elsewhere: float, all_again: int
+) -> None:
+    ready = QUICK.ready() * 5
+    together: list[Floats] = []
+    alone: list[Floats] = []
+
+    def watched(passages: Sequence[Passage], position: Floats, point: Point) -> Fit:
+        (together if len(passages) > 1 else alone).append(position)
+        return fit(passages, position, point)
+
+    monkeypatch.setattr(module, "fit", watched)
+    monkeypatch.setattr(module, "POOR", 0.0)
+    monkeypatch.setattr(module, "ELSEWHERE", elsewhere)
+    best_fit(
+        [one.part for one in ready],
+        [one.passage for one in ready],
+        [start(one.part, one.passage, one.egt_f) for one in ready],
+    )
+    assert len(ready) > module.TRIED_TOGETHER
+    assert (len(together), len(alone)) == (1 + all_again, 3 * len(ready))
 
 
 def test_the_fit_from_the_truth_is_no_likelier_than_the_one_kept(one: Ready) -> None:

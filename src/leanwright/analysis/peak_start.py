@@ -21,6 +21,10 @@ TOP_SPAN_S = 8.0
 NEAR_END = 0.025
 POOR = 1.5
 LEANER, RICHER = -0.06, 0.05
+TRIED_TOGETHER = 4
+"""Up to so many sweeps all are fitted anew from other starts; of more, a doubtful one is tried alone first."""
+ELSEWHERE = 0.004
+"""Fits whose peaks end further apart than this have come to different places (logarithm)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,6 +69,9 @@ def start(part: Excerpt, passage: Passage, egt_f: Floats) -> Start:
 def best_fit(parts: Sequence[Excerpt], passages: Sequence[Passage], starts: Sequence[Start]) -> Fit:
     """Fit from the highest readings, and from leaner and richer ones where those may mislead; keep the likeliest.
 
+    One doubtful sweep among many would have all of them fitted three times over; there it is tried alone first, and only
+    where it comes to another place are all fitted again.
+
     Parameters
     ----------
     parts : sequence of Excerpt
@@ -83,12 +90,26 @@ def best_fit(parts: Sequence[Excerpt], passages: Sequence[Passage], starts: Sequ
     top_f = np.array([one.top_f for one in starts])
     best = fit(passages, position, starting_point(passages, position, top_f))
     doubtful = _doubtful(parts, passages, best)
+    if len(parts) > TRIED_TOGETHER:
+        for s in np.flatnonzero(doubtful).tolist():
+            doubtful[s] = _leads_elsewhere(passages[s], starts[s])
     if doubtful.any():
         for shift in (LEANER, RICHER):
             moved = position + np.where(doubtful, shift, 0.0)[:, None]
             other = fit(passages, moved, starting_point(passages, moved, top_f))
             best = min(best, other, key=lambda found: found.cost)
     return best
+
+
+def _leads_elsewhere(passage: Passage, begun: Start) -> bool:
+    """Whether one sweep by itself comes to another place from a leaner or a richer start."""
+    top_f = begun.top_f[None]
+    ends = []
+    for shift in (0.0, LEANER, RICHER):
+        position = begun.position[None] + shift
+        alone = fit([passage], position, starting_point([passage], position, top_f))
+        ends.append(places_of(alone).position[0, passage.used.any(1)])
+    return bool(np.ptp(ends, axis=0).max() > ELSEWHERE)
 
 
 def _doubtful(parts: Sequence[Excerpt], passages: Sequence[Passage], found: Fit) -> NDArray[np.bool_]:
