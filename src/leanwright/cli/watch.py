@@ -43,7 +43,7 @@ def command(
     """What changed in one engine, and when, from all its recordings below FOLDER.
 
     Each recording is compared with the engine's own past at like power, mixture, height and outside air. All charts
-    together raise one false alarm in a hundred engine-years at a hundred flights a year.
+    together are set to raise one false alarm in a hundred engine-years at a hundred flights a year.
     """
     from leanwright.cli.main import EXIT_NO_ANSWER
     from leanwright.cli.survey import Teller
