@@ -14,7 +14,7 @@ import pytest
 import sqlalchemy as sa
 
 from leanwright.book import ledger, schema
-from leanwright.book.entry import Author, Signature, Worked
+from leanwright.book.entry import Author, Signature, Worked, decode
 from leanwright.book.ledger import MOST_ATTACHMENT_BYTES, MOST_ATTACHMENTS, Draft, File, Ledger
 from leanwright.book.stores import sqlite
 from leanwright.book.stores.store import Store, UnknownOutcomeError
@@ -167,6 +167,18 @@ def test_what_another_window_wrote_is_judged_by(file_desk: Desk) -> None:
     window.add("note", {"text": "a", "engine": "E1"})
     assert set(window.book.state().engines) == {"E1"}
     assert refused(window, "note", {"text": "a", "engine": "E2"})[0] == "no-such-engine"
+    for hours in ("100", "110"):
+        file_desk.add("note", {"text": "a", "engine": "E1"}, worked=Worked(date=MAY_1, hours=hours))
+        assert window.book.state() == file_desk.book.state()
+    assert [hours for _, hours, _ in window.book.state().hours["E1"]] == [100, 110]
+
+
+def test_an_entry_is_read_back_with_its_bytes(file_desk: Desk) -> None:
+    file_desk.add("note", {"text": "a"})
+    ((listed, _),) = file_desk.book.entries()
+    read, newer = file_desk.book.entry(1)
+    assert (read, newer) == (listed, None)
+    assert decode(read.data) == read.entry
 
 
 def test_an_event_is_written_down_whole(file_desk: Desk) -> None:

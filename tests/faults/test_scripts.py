@@ -55,9 +55,9 @@ class Page(HTMLParser):
         self.text.append(data)
 
 
-def hostile(numbers: Random) -> str:
+def hostile(numbers: Random, mark: str = MARK) -> str:
     """A hostile text; the letters about its mark differ each time."""
-    form = numbers.choice(FORMS).format(mark=MARK)
+    form = numbers.choice(FORMS).format(mark=mark)
     return f"{numbers.choice(('', 'a', '7', ' b ', 'é'))}{form}{numbers.randrange(10**6)}"
 
 
