@@ -106,21 +106,22 @@ def test_files_up_to_their_number_and_size_are_taken(file_desk: Desk) -> None:
 
 
 @pytest.mark.parametrize(
-    "more",
+    ("where", "more"),
     [
-        {"author": Author(name="Ada\x07", identified_by="typed")},
-        {"files": (File("a\x07.txt", b"a"),)},
-        {"reason": "why\x07"},
-        {"signature": Signature(name="Ada\x07", certificate_number="1", certificate_kind="mechanic", meaning="performed", time="2031-05-03T12:00:00Z", identified_by="typed-by-signer", shown_sha256="0" * 64)},
+        ("author.name", {"author": Author(name="Ada\x07", identified_by="typed")}),
+        ("names[1]", {"files": (File("a.txt", b"a"), File("a\x07.txt", b"a"))}),
+        ("reason", {"reason": "why\x07"}),
+        ("signature.name", {"signature": Signature(name="Ada\x07", certificate_number="1", certificate_kind="mechanic", meaning="performed", time="2031-05-03T12:00:00Z", identified_by="typed-by-signer", shown_sha256="0" * 64)}),
     ],
     ids=["author", "file", "reason", "signature"],
 )  # fmt: skip
 def test_a_control_character_is_refused_wherever_somebody_can_write(
-    file_desk: Desk, more: dict[str, Any]
+    file_desk: Desk, where: str, more: dict[str, Any]
 ) -> None:
     with pytest.raises(RefusedEntryError) as caught:
         file_desk.book.append(replace(draft("key"), **more))
     assert caught.value.code == "control-character"
+    assert str(caught.value.reason).startswith(f"{where} holds the control character U+0007")
     assert file_desk.bodies() == []
 
 

@@ -124,7 +124,7 @@ class Ledger:
             ],
         }
         if draft.supersedes is not None:
-            fields |= self._superseding(connection, draft)
+            fields |= self._superseding(connection, draft, draft.supersedes)
         sealed = seal(fields)
         latest = decode(bytes(last[1])).recorded if last else ""
         candidate = rules.Candidate(sealed.entry, ready.body, latest)
@@ -139,10 +139,9 @@ class Ledger:
             return self._state_in(connection, last)
         return fold(_sealed_rows(tables.rows(connection)), tables.superseding(connection), without=superseded)
 
-    def _superseding(self, connection: sa.Connection, draft: Draft) -> dict[str, Any]:
-        number = draft.supersedes
-        old = tables.row(connection, number) if number is not None else None
-        if old is None or number is None:
+    def _superseding(self, connection: sa.Connection, draft: Draft, number: int) -> dict[str, Any]:
+        old = tables.row(connection, number)
+        if old is None:
             raise RefusedEntryError(
                 "no-such-entry",
                 Told("There is no entry {number}", number=number),
@@ -326,26 +325,22 @@ def _repeated(before: Any, ready: _Ready) -> Written:
 
 def _superseded_already(connection: sa.Connection, number: int, newer: int) -> RefusedEntryError:
     """What is told to the second of two who put the same entry right: which one was quicker, and what it says."""
-    row = tables.row(connection, newer)
-    entry = decode(bytes(row[1])) if row is not None else None
-    back = entry is not None and entry.kind == "void"
+    entry = decode(bytes(next(tables.rows(connection, newer - 1))[1]))
+    back = entry.kind == "void"
     next_step = (
         Told("If it was right after all, write it anew.")
         if back
         else Told("Look at entry {newer}, and correct that one.", newer=newer)
     )
-    if entry is None:
-        told = Told("Entry {number} was corrected already, by entry {newer}", number=number, newer=newer)
-    else:
-        told = Told(
-            "Entry {number} was taken back already, by entry {newer} ({reason!r}, by {name})"
-            if back
-            else "Entry {number} was corrected already, by entry {newer} ({reason!r}, by {name})",
-            number=number,
-            newer=newer,
-            reason=entry.reason,
-            name=entry.author.name,
-        )
+    told = Told(
+        "Entry {number} was taken back already, by entry {newer} ({reason!r}, by {name})"
+        if back
+        else "Entry {number} was corrected already, by entry {newer} ({reason!r}, by {name})",
+        number=number,
+        newer=newer,
+        reason=entry.reason,
+        name=entry.author.name,
+    )
     return RefusedEntryError("superseded-already", told, next_step)
 
 
