@@ -75,8 +75,8 @@ def wrong(given: Path, work: Work, megabytes: int) -> tuple[str | None, bool]:
             finished = work.finished(folder)
         except (AssertionError, LeanwrightError) as error:
             return f"half done: {error}", False
-        if (done.returncode == 0) is not finished:
-            return f"exit code {done.returncode}, but finished is {finished}: {done.stderr[-300:]}", finished
+        if done.returncode == 0 and not finished:
+            return f"false success: {done.stdout[-300:]}", finished
         if entries(folder / "book/book.sqlite") < 3:
             return "entries are lost", finished
         again = limited(folder, work.again or work.command, ENOUGH_MB)

@@ -95,7 +95,8 @@ def run() -> None:
         # from complaining when it flushes at exit.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         code = 0
-    except MemoryError:
+    except (MemoryError, SystemError):
+        # An interpreter that cannot even make the error of missing memory raises the second one.
         click.echo(
             "leanwright: this needs more memory than there is; name fewer or smaller recordings.", err=True
         )
