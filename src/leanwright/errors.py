@@ -187,6 +187,15 @@ class UnreachableClusterError(LeanwrightError):
         self.reason = reason
 
 
+class UnusableOptionError(LeanwrightError):
+    """An option of the command line with a value that it cannot have, or beside another that rules it out."""
+
+    def __init__(self, option: str, reason: str) -> None:
+        super().__init__(Told("{option}: {reason}", option=option, reason=Told.of(reason)))
+        self.option = option
+        self.reason = reason
+
+
 class UnusableSweepError(LeanwrightError):
     """A sweep named by hand that is not there, or cannot be one."""
 

@@ -4,11 +4,11 @@ import json
 from collections.abc import Callable
 from pathlib import Path
 
-import click
 import pytest
 
 from leanwright.analysis.by_hand import Hand
 from leanwright.cli.by_hand import hands
+from leanwright.errors import UnusableOptionError
 from leanwright.simulate.story import write_first_flight
 from tests.cli.conftest import Outcome
 
@@ -34,9 +34,24 @@ def test_with_several_recordings_the_name_says_which() -> None:
         (["a.csv"], "c.csv:90-100", "say which recording"),
     ],
 )
-def test_what_cannot_be_understood_is_a_usage_error(names: list[str], text: str, message: str) -> None:
-    with pytest.raises(click.BadParameter, match=message):
+def test_what_cannot_be_understood_is_refused(names: list[str], text: str, message: str) -> None:
+    with pytest.raises(UnusableOptionError, match=message):
         hands(names, [text], [])
+
+
+@pytest.mark.parametrize(
+    ("language", "said"),
+    [
+        ("de", "--sweep: „soon“ ist keine Zeit wie 1810-1975 oder 0:30:10-0:32:55."),
+        ("fr", "--sweep : « soon » n'est pas un temps comme 1810-1975 ou 0:30:10-0:32:55."),
+    ],
+)
+def test_a_refusal_of_an_option_is_in_the_language_that_was_asked_for(
+    leanwright: Call, first_flight: Path, language: str, said: str
+) -> None:
+    outcome = leanwright("balance", first_flight, "--sweep", "soon", "--language", language)
+    assert outcome.code == 2
+    assert outcome.err.replace("\u00a0", " ").strip() == f"leanwright: {said}"
 
 
 @pytest.fixture(scope="module")

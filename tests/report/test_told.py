@@ -108,6 +108,13 @@ def test_no_finding_of_a_bad_file_is_left_in_english(language: str) -> None:
         assert [one.code for one in found[name] if str(one.message) in shown] == [], name
 
 
+def test_why_rows_are_lost_is_in_the_reader_s_language() -> None:
+    lines = [line if at % 2 else f"later{line[8:]}" for at, line in enumerate(rows(80))]
+    shown = " ".join(channels_text([recording("\n".join([HEAD, *lines]) + "\n")], language="es").split())
+    assert "La razón de 40: su tiempo no se puede leer." in shown
+    assert "its time" not in shown
+
+
 @pytest.mark.parametrize("language", OTHERS)
 @pytest.mark.parametrize("name", REFUSED)
 def test_no_refusal_of_a_bad_file_is_left_in_english(name: str, language: str) -> None:

@@ -6,6 +6,9 @@ from typing import TYPE_CHECKING
 
 import click
 
+from leanwright.errors import UnusableOptionError
+from leanwright.told import Told
+
 if TYPE_CHECKING:
     from leanwright.workbench.measure import Hand
 
@@ -26,7 +29,7 @@ dropped = click.option(
 def hands(names: Sequence[str], added: Iterable[str], dropped: Iterable[str]) -> "dict[str, Hand]":
     """What was said, by the name of the recording.
 
-    Raises a usage error if a time cannot be read, or if it is not clear which recording is meant.
+    Raises :class:`leanwright.errors.UnusableOptionError` if a time cannot be read, or if it is not clear which recording is meant.
     """
     from leanwright.workbench.measure import Hand
 
@@ -35,7 +38,7 @@ def hands(names: Sequence[str], added: Iterable[str], dropped: Iterable[str]) ->
     for said in added:
         name, start, end = _split(said, names, rf"(?P<start>{_TIME})-(?P<end>{_TIME})", "--sweep")
         if end <= start:
-            raise click.BadParameter(f"{said!r} ends before it starts.", param_hint="--sweep")
+            raise UnusableOptionError("--sweep", Told("{said!r} ends before it starts.", said=said))
         stretches.setdefault(name, []).append((start, end))
     for said in dropped:
         name, start, _ = _split(said, names, rf"(?P<start>{_TIME})(?P<end>)", "--drop-sweep")
@@ -50,13 +53,14 @@ def _split(said: str, names: Sequence[str], times: str, option: str) -> tuple[st
     """Name of the recording, start and end [s]."""
     match = re.fullmatch(rf"(?P<name>){times}", said) or re.fullmatch(rf"(?P<name>.+?):{times}", said)
     if match is None:
-        raise click.BadParameter(
-            f"{said!r} is not a time like 1810-1975 or 0:30:10-0:32:55.", param_hint=option
+        raise UnusableOptionError(
+            option, Told("{said!r} is not a time like 1810-1975 or 0:30:10-0:32:55.", said=said)
         )
     name = match["name"] or (names[0] if len(names) == 1 else "")
     if name not in names:
-        raise click.BadParameter(
-            f"say which recording {said!r} means: {', '.join(names)}.", param_hint=option
+        raise UnusableOptionError(
+            option,
+            Told("say which recording {said!r} means: {names}.", said=said, names=", ".join(names)),
         )
     return name, _seconds(match["start"]), _seconds(match["end"])
 

@@ -9,6 +9,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
+from leanwright.errors import UnusableOptionError
+from leanwright.told import Told
+
 if TYPE_CHECKING:
     from leanwright.engine.profile import Numbering
 
@@ -131,7 +134,7 @@ def progress(verb: str, count: int) -> Callable[[str], None]:
 def keep_apart() -> None:
     """Stop before a result takes the place of what it is made from, or of another result of the same call."""
     given = click.get_current_context().params
-    results = [place for name in RESULTS if isinstance(place := given.get(name), Path)]
+    results = {name: place for name in RESULTS if isinstance(place := given.get(name), Path)}
     sources = [
         Path(one)
         for name, value in given.items()
@@ -139,12 +142,16 @@ def keep_apart() -> None:
         for one in (value if isinstance(value, tuple) else (value,))
         if isinstance(one, (str, Path))
     ]
-    for position, result in enumerate(results):
-        if any(_same_file(result, other) for other in (*sources, *results[:position])):
-            message = (
-                f"{result} is named twice: a result would take its place. Name another file for the result."
+    for name, result in results.items():
+        if any(_same_file(result, other) for other in sources):
+            raise UnusableOptionError(
+                f"--{name}",
+                Told(
+                    "{place} is named twice: a result would take its place. Name another file for the result.",
+                    place=str(result),
+                ),
             )
-            raise click.UsageError(message)
+        sources.append(result)
 
 
 def _same_file(one: Path, other: Path) -> bool:

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 import click
 
 from leanwright.cli import asked, options
+from leanwright.errors import UnusableOptionError
+from leanwright.told import Told
 
 if TYPE_CHECKING:
     from leanwright.report.units import System
@@ -49,7 +51,9 @@ def command(
     from leanwright.workbench.writing import write_whole
 
     if personal and STANDARD_INPUT in recordings:
-        raise click.UsageError("--personal needs recordings that are files, not standard input.")
+        raise UnusableOptionError(
+            "--personal", Told("It needs recordings that are files, not standard input.")
+        )
     state = read_aircraft(aircraft) if aircraft is not None else None
     made = make_pack(
         of.open(recordings),

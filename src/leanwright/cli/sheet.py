@@ -8,6 +8,8 @@ import click
 
 from leanwright.cli import asked, options
 from leanwright.cli.book_options import book_place
+from leanwright.errors import UnusableOptionError
+from leanwright.told import Told
 
 if TYPE_CHECKING:
     from leanwright.report.sheets.balance import Paper
@@ -69,8 +71,8 @@ def command(
 
     options.keep_apart()
     if html is not None and (kind != "fitting" or pdf is not None):
-        raise click.UsageError(
-            "--html is for the fitting worksheet alone: leanwright sheet fitting --html FILE."
+        raise UnusableOptionError(
+            "--html", Told("It is for the fitting worksheet alone: leanwright sheet fitting --html FILE.")
         )
     book = records.open_book(place, read_only=True)
     try:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from leanwright.cli import asked, options
+from leanwright.errors import UnusableOptionError
 from leanwright.told import Told
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ def command(
     from leanwright.workbench.survey import survey_folder, write_table
 
     if workers is not None and cluster is not None:
-        raise click.UsageError("Name either --workers or --cluster.")
+        raise UnusableOptionError("--cluster", Told("Name either --workers or --cluster."))
     teller = Teller(showing.language)
     try:
         found = survey_folder(
@@ -92,7 +93,7 @@ def _engines(said: tuple[str, ...]) -> dict[str, str]:
     for one in said:
         file, equals, name = one.rpartition("=")
         if not (file and equals and name.strip()):
-            raise click.BadParameter(f"{one!r} is not written as FILE=NAME.", param_hint="--engine-of")
+            raise UnusableOptionError("--engine-of", Told("{said!r} is not written as FILE=NAME.", said=one))
         named[file] = name.strip()
     return named
 

@@ -123,14 +123,14 @@ def _runs(skipped: Sequence[SkippedLine]) -> list[list[SkippedLine]]:
 def _told(run: Sequence[SkippedLine]) -> Finding:
     first, last = run[0], run[-1]
     if len(run) == 1:
-        message = Told("Line {line} is skipped: {reason}.", line=first.line, reason=first.reason)
+        message = Told("Line {line} is skipped: {reason}.", line=first.line, reason=Told.of(first.reason))
     else:
         message = Told(
             "Lines {first} to {last} are skipped, {lines} in all: {reason}.",
             first=first.line,
             last=last.line,
             lines=len(run),
-            reason=first.reason,
+            reason=Told.of(first.reason),
         )
     return Finding("warning", "line-skipped", message, first.line)
 
@@ -148,7 +148,7 @@ def loss_findings(kept: int, skipped: Sequence[SkippedLine]) -> list[Finding]:
         whole=whole,
         share=100 * len(lost) / whole,
         count=count,
-        reason=reason,
+        reason=Told.of(reason),
     )
     return [Finding("warning", "many-rows-lost", message, lost[0].line)]
 
