@@ -19,6 +19,8 @@ from leanwright.book.kinds.table import body_of
 from leanwright.book.ledger import Ledger
 from leanwright.book.state import State
 from leanwright.errors import RefusedEntryError
+from leanwright.report.words import Voice
+from leanwright.report.words.catalogue import load
 from leanwright.workbench import records
 from leanwright.workbench.hand_in import hand_in
 from leanwright.workbench.phone_sheet import phone_sheet
@@ -126,7 +128,7 @@ def answered(book: Ledger, state: State, kind: str, body: dict[str, Any]) -> tup
     try:
         rule(body_of(kind, body), entry, state)
     except RefusedEntryError as error:
-        return error.code, error.reason, error.next_step
+        return error.code, ENGLISH.told(error.reason), ENGLISH.told(error.next_step)
     return None
 
 
@@ -137,6 +139,7 @@ def told(
     return None if found is None else (found["code"], found["reason"], found["nextStep"])
 
 
+ENGLISH = Voice(load("en"))
 FORM_CODES = {"missing", "no-number", "nothing-seen"}
 """What the file says of a field that is empty or no number; the book says it of the form of an entry."""
 
@@ -460,7 +463,7 @@ def try_wrong_marking(page: Page) -> Page:
 def try_wrong_wrench(page: Page) -> None:
     """A wrench out of calibration, and a unit mixed up."""
     for wrench, unit, said in (
-        ("TW-11", "in-lb", "out of calibration since 2021-01-09"),
+        ("TW-11", "in-lb", "out of calibration since 9\u00a0January\u00a02021"),
         ("TW-04", "ft-lb", "12 times too much"),
     ):
         shown(page).get_by_label("Value on the wrench").fill("33")

@@ -368,6 +368,7 @@ def sample(key: str, spec: str) -> object:
         "counts": {"a": 1},
         "chance": 0.5,
         "text": "Name",
+        "day": "2031-04-12",
     }
     return Statement("at-the-end") if key == "reason" else by_spec.get(spec, 1.5)
 

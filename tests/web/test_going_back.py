@@ -48,7 +48,7 @@ def test_a_parcel_is_packed_sent_and_credited(fitted: Browser) -> None:
     packed = fitted.get("/returns")
     told = shown(packed)
     assert "1 parcel waits to be sent." in told
-    assert "Due 2035-01-31. Deposit 60.50 EUR." in told
+    assert "Due 31 January 2035. Deposit 60.50 EUR." in told
     assert "Q7-100 , from cylinder 2" in told
     assert 'name="items"' not in packed.text
     assert post(fitted, "/returns/pack", items=[], **(parcel | {"parcel": "P-2"})).status == 422
@@ -57,7 +57,7 @@ def test_a_parcel_is_packed_sent_and_credited(fitted: Browser) -> None:
     assert post(fitted, "/returns/credited", parcel="P-1", day="2026-11-20", amount="60,50").status == 303
     told = shown(fitted.get("/returns"))
     assert "P-1 , deposit credited" in told
-    assert "Sent 2026-11-01, XY 12 . Credited 2026-11-20: 60.50 EUR." in told
+    assert "Sent 1 November 2026, XY 12 . Credited 20 November 2026: 60.50 EUR." in told
     assert post(fitted, "/returns/sent", parcel="nowhere", day="2026-11-01").status == 404
     assert b"BEGIN:VCALENDAR" in fitted.get("/returns/calendar").body
 

@@ -222,7 +222,9 @@ def _approval_items(state: State, job: JobState) -> Iterator[ItemCheck]:
             6,
             "form for major alterations, a copy sent within 48 hours after the approval for return to service",
             "person-decides" if dated else "missing",
-            Told("form of {day}", day=approval.form_date) if dated else Told("no form entered"),
+            Told("form of {day}", day=approval.form_date.isoformat())
+            if approval.form_date
+            else Told("no form entered"),
             "14 CFR Part 43 App. B(a)(1)-(3)",
             ECFR_SEPTEMBER,
         )
@@ -290,7 +292,11 @@ def _retention(body: papers.MaintenanceRecord) -> ItemCheck:
         10,
         "kept long enough",
         "met",
-        Told("{words}; at least until {until}. The book keeps it for good", words=words, until=until),
+        Told(
+            "{words}; at least until {until}. The book keeps it for good",
+            words=words,
+            until=until.isoformat(),
+        ),
         rule,
         text_of,
     )

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date, datetime
 from functools import cache
 from typing import Any, Final
 from urllib.parse import urlencode
@@ -18,6 +19,7 @@ from leanwright.report.main_part import MainPart
 from leanwright.report.templating import own_drawing
 from leanwright.report.words import Voice
 from leanwright.report.words.catalogue import load
+from leanwright.report.words.dates import day_in_words, moment_in_words
 from leanwright.told import Told
 from leanwright.web.headers import DOWNLOAD_POLICY
 from leanwright.web.limits import LIMITS
@@ -63,6 +65,8 @@ def templates() -> jinja2.Environment:
     made.globals["stop_sign"] = own_drawing(stop_sign())
     made.globals["most_upload"] = lambda: LIMITS.upload_bytes
     made.globals["bdi"] = _isolated
+    made.filters["day"] = _day
+    made.filters["moment"] = _moment
     return made
 
 
@@ -72,6 +76,18 @@ def _worded(context: jinja2.runtime.Context, value: Any) -> Any:
     if isinstance(value, Told) and "spoken" in context:
         return Voice(load(context["spoken"])).told(value)
     return value
+
+
+@jinja2.pass_context
+def _day(context: jinja2.runtime.Context, day: date | str) -> str:
+    """A day in words, in the visitor's language."""
+    return day_in_words(day, load(context["spoken"]))
+
+
+@jinja2.pass_context
+def _moment(context: jinja2.runtime.Context, moment: datetime | str) -> str:
+    """A day in words and the time on its clock, in the visitor's language."""
+    return moment_in_words(moment, load(context["spoken"]))
 
 
 def _isolated(text: object) -> Markup:

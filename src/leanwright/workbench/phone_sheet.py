@@ -21,6 +21,7 @@ from leanwright.report.phone_page import Field, PhoneSheet, Screen, phone_page
 from leanwright.report.sheet_source import cylinder_words
 from leanwright.report.words import Voice
 from leanwright.report.words.catalogue import load
+from leanwright.report.words.dates import day_in_words
 from leanwright.workbench import fit, phone_rules, sheet_data
 from leanwright.workbench.next_step import INSPECTED, Place, in_order, way_of
 from leanwright.workbench.phone_rules import Refusals, Wrenches
@@ -289,7 +290,15 @@ def _wrench(name: str, of: _Work) -> str:
     body = of.state.tools[name].body
     reach = f", {body.low} – {body.high}{NO_BREAK}{body.unit}" if body.low and body.high else ""
     due = of.wrenches.until.get(name)
-    return clean(name) + reach + (f", {of.voice.label('paper-calibration-due')} {due}" if due else "")
+    return (
+        clean(name)
+        + reach
+        + (
+            f", {of.voice.label('paper-calibration-due')} {day_in_words(due, of.voice.catalogue)}"
+            if due
+            else ""
+        )
+    )
 
 
 def _value(step: str, _cylinder: int | None, of: _Work) -> _Parts:

@@ -11,6 +11,7 @@
 ``{checks:words}``    the words for several values of a fixed set, from the section that the key names in the plural
 ``{n:count}``         "five"; ``countf`` counts what is feminine in the language; ``{n:int}`` "5,757"
 ``{t_s:clock}``       h:min:s; ``{t_s:span}`` a length of time
+``{since:day}``       an ISO date in words: "12 April 2031"
 ``{kind:word}``       the word for a value of a fixed set, from the section that the key names
 ``{name:text}``       text from outside; ``{names:counts}`` names with a number each
 ``{reason}``          a statement as a value is worded in its place
@@ -26,6 +27,7 @@ from leanwright.report import numbers
 from leanwright.report.cleaning import clean
 from leanwright.report.units import System, ending, show, show_difference
 from leanwright.report.words.catalogue import Catalogue
+from leanwright.report.words.dates import day_in_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,5 +194,6 @@ _WAYS: Final[dict[str, Callable[[str, Any, Context], str]]] = {
     "counts": _counts,
     "clock": lambda _key, value, _context: numbers.clock(float(value)),
     "span": lambda _key, value, _context: numbers.span(float(value)),
+    "day": lambda _key, value, context: day_in_words(value, context.catalogue),
     "word": lambda key, value, context: context.catalogue.word(key.replace("_", "-"), str(value)),
 }

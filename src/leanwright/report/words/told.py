@@ -5,16 +5,17 @@ import string
 from leanwright.report.cleaning import clean
 from leanwright.report.numbers import NO_BREAK
 from leanwright.report.words.catalogue import Catalogue
+from leanwright.report.words.dates import with_days_in_words
 from leanwright.told import Told
 
 
 def told(text: str, catalogue: Catalogue) -> str:
     """A text in the catalogue's language; in English where that language has no words for it.
 
-    Numbers are written with the marks of the language, and what English puts into quotes stands in those of the
+    Numbers are written with the marks of the language, dates with its months, and what English puts into quotes stands in those of the
     language.
     """
-    english = Told.of(text)
+    english = with_days_in_words(Told.of(text), catalogue)
     if catalogue.language == "en":
         return str(english)
     pattern = catalogue.content["text"].get(english.pattern, english.pattern)
