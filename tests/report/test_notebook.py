@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 
 import leanwright
+from leanwright.analysis.flight_card import flight_card
 from leanwright.findings import Finding, Statement
 from leanwright.recordings.recording import Channel
 from leanwright.report.captions import headline
@@ -13,6 +14,7 @@ from leanwright.report.notebook import Shown, fragment
 from leanwright.report.words import Voice
 from leanwright.report.words.catalogue import LANGUAGES, load
 from leanwright.showing import html_of
+from leanwright.told import Told
 from tests.report import examples
 from tests.report.test_html import HOSTILE, Page
 
@@ -28,6 +30,9 @@ def results() -> dict[str, object]:
         "sweep": result.sweeps[0],
         "sweep left out": result.sweeps[-1],
         "recording": result.recording,
+        "what one recording gave": result,
+        "card from nothing": flight_card(None),
+        "card": flight_card(measured),
         "nothing": examples.nothing(),
         "no peaks": examples.nothing().results[0].peaks,
     }
@@ -120,7 +125,14 @@ def test_a_recording_shows_its_columns_and_what_was_found() -> None:
     assert "invented-flight.csv: 5,756 rows kept, 2 skipped" in words(shown)
     assert "note (line 5,761): Line 5,761 is cut off" in words(shown)
     assert ["EGT 1", "EGT", "1", "°F", "header"] in cells(shown)
-    assert '<bdi lang="en">' in shown
+    assert '<bdi lang="en">' not in shown
+    assert '<bdi lang="en">' in fragment(examples.recording(examples.FOUR), language="de")
+
+
+def test_a_finding_that_is_worded_is_not_marked_as_english() -> None:
+    plain = examples.recording(examples.FOUR)
+    told = Finding("warning", "x", Told("Line {line} is skipped: {reason}.", line=7, reason="7"))
+    assert 'lang="en"' not in fragment(replace(plain, findings=(told,)), language="de")
 
 
 def test_nothing_from_a_file_becomes_markup() -> None:

@@ -9,6 +9,7 @@ import numpy as np
 from leanwright.analysis.measured import Measured, RecordingResult
 from leanwright.analysis.peak import SweepPeaks
 from leanwright.analysis.sweep import Direction, Sweep
+from leanwright.showing import html_of
 
 RICH_MARGIN: Final = 0.10
 LEAN_MARGIN: Final = 0.06
@@ -85,6 +86,8 @@ class FlightCard:
     likely_u_spread_gph: tuple[float, float]
     enough: bool
     sweeps_before: int
+
+    _repr_html_ = html_of
 
 
 @dataclass(frozen=True, slots=True)

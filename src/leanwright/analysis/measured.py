@@ -35,6 +35,8 @@ class RecordingResult:
     why_no_sweep: Statement | None = None
     """Why no sweep of it can be used; ``None`` if one can."""
 
+    _repr_html_ = html_of
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Measured:

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from leanwright.analysis.balance import Balance
 from leanwright.analysis.chosen import Chosen
 from leanwright.analysis.explained import Explained
-from leanwright.analysis.measured import Measured
+from leanwright.analysis.flight_card import FlightCard
+from leanwright.analysis.measured import Measured, RecordingResult
 from leanwright.analysis.peak import CylinderPeak, Peaks, SweepPeaks
 from leanwright.analysis.proved import Proved
 from leanwright.analysis.sweep import Sweep
@@ -15,6 +16,7 @@ from leanwright.recordings.recording import Recording
 from leanwright.report import cells
 from leanwright.report.answer import answer, invented
 from leanwright.report.answer_page import AnswerTexts, causes_texts, compare_texts, plan_texts
+from leanwright.report.card import card_texts
 from leanwright.report.channels import known_from, shown_unit, understanding
 from leanwright.report.cleaning import clean
 from leanwright.report.ladder import ladder, leanest_first, unordered_rows
@@ -37,10 +39,11 @@ class Shown:
 
 @dataclass(frozen=True, slots=True)
 class Message:
-    """A finding of the reader: the word for its severity, and what it says (in English)."""
+    """A finding of the reader: the word for its severity, and what it says; ``worded`` if in the reader's language."""
 
     severity: str
     text: str
+    worded: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +78,10 @@ def fragment(result: object, *, units: System = "us", language: str = "en") -> s
             shown = _peaks(result.sweeps, voice)
         case SweepPeaks():
             shown = _peaks((result,), voice)
+        case RecordingResult():
+            shown = _peaks(result.peaks.sweeps, voice)
+        case FlightCard():
+            shown = _card(result, voice)
         case Sweep():
             shown = _sweep(result, voice)
         case Recording():
@@ -115,6 +122,19 @@ def _answer(texts: AnswerTexts) -> Fragment:
         left=part.left if part else 1,
         note=" ".join(filter(None, [part.note if part else "", texts.caution])),
         figure=texts.figures[1] if texts.figures else "",
+    )
+
+
+def _card(card: FlightCard, voice: Voice) -> Fragment:
+    """The sweeps to fly, what they are expected to give, and the cautions."""
+    texts = card_texts(card, None, None, voice)
+    return Fragment(
+        texts.title,
+        [texts.kind, *texts.gives, texts.lever],
+        # The last columns of the paper are boxes to write in.
+        head=texts.head[: max(map(len, texts.rows), default=0)],
+        rows=texts.rows,
+        note=" ".join([texts.caution, voice.label("caution")]),
     )
 
 
@@ -231,6 +251,7 @@ def _recording(recording: Recording, voice: Voice) -> Fragment:
             Message(
                 voice.word("severity", finding.severity) + _where(finding.line, voice) + voice.colon,
                 clean(voice.told(finding.message)),
+                voice.says(finding.message),
             )
             for finding in recording.findings
         ],
