@@ -266,6 +266,9 @@ def test_an_extension_is_entered_with_the_reading_and_what_the_wrench_has_to_rea
     ):
         refused = sent("/fit/wrench", unit="in-lb", **extension | wrong)
         assert (refused.status, words in shown(refused)) == (422, True), shown(refused)
+    elsewhere = {"key": secrets.token_hex(16), **extension}
+    assert working.post("/fit/wrench", **asked | {"job": "J-9"}, **elsewhere).status == 404
+    assert working.post("/fit/wrench", **asked | {"step": "cowling"}, **elsewhere).status == 422
     assert sent("/fit/steps", reading="33", unit="in-lb", tool="TW-04", **extension).status == 422
     assert sent("/fit/steps", reading="23,5", unit="in-lb", tool="TW-04", **extension).status == 303
     with working.served.house.book.using() as book:

@@ -47,10 +47,10 @@ TITLES = {
     "es": {"receiving": "Recibir el pedido O-1", "fitting": "Montar dos inyectores: 3 y 6",
            "returns": "Devolver: paquete P-1", "quarantine": "Cuarentena. No montar.", "tags": "Inyector viejo",
            "labels": "Inyector nuevo", "record": "No puesto en servicio. Nadie ha firmado."},
-    "it": {"receiving": "Ricevere l'ordine O-1", "fitting": "Montare due ugelli: 3 e 6",
+    "it": {"receiving": "Ricevere l'ordine O-1", "fitting": "Montare due iniettori: 3 e 6",
            "returns": "Rispedire: pacco P-1", "quarantine": "Quarantena. Non montare.", "tags": "Vecchio ugello",
            "labels": "Nuovo ugello", "record": "Non rimesso in servizio. Nessuno ha firmato."},
-    "pt": {"receiving": "Receber a encomenda O-1", "fitting": "Montar dois bicos: 3 e 6",
+    "pt": {"receiving": "Receber a encomenda O-1", "fitting": "Montar dois injetores: 3 e 6",
            "returns": "Devolver: volume P-1", "quarantine": "Quarentena. Não montar.", "tags": "Bico antigo",
            "labels": "Bico novo", "record": "Não reposto em serviço. Ninguém assinou."},
 }  # fmt: skip

@@ -78,7 +78,7 @@ TABLE: Final = (
     Entry("/receive/let-out", post=receiving.let_out, form=receiving.LetOutForm),
     Entry("/fit", get=fitting.fit),
     Entry("/fit/steps", post=fitting.do_step, form=fitting.StepForm),
-    Entry("/fit/wrench", post=fitting.wrench, form=fitting.StepForm),
+    Entry("/fit/wrench", post=fitting.wrench, form=fitting.WrenchForm),
     Entry("/fit/pause", post=fitting.pause, form=fitting.PauseForm),
     Entry("/fit/resume", post=fitting.resume, form=fitting.ResumeForm),
     Entry("/fit/worksheet", get=handing_in.leave),

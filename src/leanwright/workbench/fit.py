@@ -122,7 +122,10 @@ def wrench_reads(
 
     Raises where the instructions' torque is not entered yet, or the extension is not whole or turns nothing.
     """
-    figure = usable_figure(step, book.state().jobs[job])
+    found = book.state().jobs.get(job)
+    if found is None:
+        raise _no_such_job(job)
+    figure = usable_figure(step, found)
     lever, length, angle = (_length(extension, name) for name in ("lever", "extension", "angle_deg"))
     shown = unit or figure.unit
     ends = [
@@ -131,6 +134,12 @@ def wrench_reads(
     ]  # fmt: skip
     low, high = (four_digits(float(one["reading"])) for one in ends)
     return {"low": low, "high": high, "unit": shown}
+
+
+def _no_such_job(job: str) -> RefusedEntryError:
+    return RefusedEntryError(
+        "no-such-job", Told("There is no job {job!r} in the book", job=job), "Begin it first."
+    )
 
 
 def _length(extension: Mapping[str, str], name: str) -> float:
@@ -148,9 +157,7 @@ def worksheet(book: Ledger, job: str) -> dict[str, Any]:
     """Everything that the fitting worksheet shows, on paper, on a screen or on a phone, as plain data."""
     state = book.state()
     if job not in state.jobs:
-        raise RefusedEntryError(
-            "no-such-job", Told("There is no job {job!r} in the book", job=job), "Begin it first."
-        )
+        raise _no_such_job(job)
     found = state.jobs[job]
     plan: work.Job = found.item.body
     engine = state.engines[plan.engine].body

@@ -76,13 +76,18 @@ def last(connection: sa.Connection) -> Row | None:
 
 
 def rows(connection: sa.Connection, after: int = 0) -> Iterator[Row]:
-    """Sequence, bytes, previous and hash of every entry after one, in their order, a part at a time."""
-    return iter(connection.execute(_AFTER, {"after": after}))
+    """Sequence, bytes, previous and hash of every entry after one, in their order, a part at a time.
+
+    Whoever stops early lets go of them, and the database's own cursor closes.
+    """
+    with connection.execute(_AFTER, {"after": after}) as found:
+        yield from found
 
 
 def full_rows(connection: sa.Connection) -> Iterator[Row]:
     """The same with the columns that only help to find entries: request key, and the entry superseded."""
-    return iter(connection.execute(_ALL))
+    with connection.execute(_ALL) as found:
+        yield from found
 
 
 def row(connection: sa.Connection, sequence: int) -> Row | None:

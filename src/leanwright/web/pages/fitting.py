@@ -53,6 +53,12 @@ class StepForm(Form, frozen=True):
         return given | ({"unit": self.length_unit} if given and self.length_unit else {})
 
 
+class WrenchForm(StepForm, frozen=True):
+    """A step at which a wrench is read."""
+
+    step: Literal["nozzle-torqued", "line-torqued-at-nozzle", "line-torqued-at-divider"]
+
+
 class PauseForm(Form, frozen=True):
     """The work is interrupted, or handed over."""
 
@@ -85,7 +91,7 @@ def do_step(visit: Visit, form: StepForm) -> Response:
     return _written(visit, form.job, lambda book, said: _enter(book, form, said), form)
 
 
-def wrench(visit: Visit, form: StepForm) -> Response:
+def wrench(visit: Visit, form: WrenchForm) -> Response:
     """What the wrench has to read with the extension that was typed; nothing is written."""
     from leanwright.workbench.fit import wrench_reads
 
