@@ -157,7 +157,9 @@ def test_ctrl_c_stops_cleanly_and_the_next_run_goes_on(hangar: Path, kept: Path,
     flight = next(place for place in (hangar / "north").iterdir()).read_bytes()
     for number in range(FILES):
         (many / f"{number:02d}.csv").write_bytes(flight + b"\n" * number)
-    command = [sys.executable, "-m", "leanwright", "survey", str(many), "--workers", "1", "--json"]
+    # Where the tests run in the background, the shell has Ctrl-C ignored, and a program leaves that as it is.
+    heard = "import runpy, signal; signal.signal(signal.SIGINT, signal.default_int_handler); runpy.run_module('leanwright', run_name='__main__')"
+    command = [sys.executable, "-c", heard, "survey", str(many), "--workers", "1", "--json"]
     variables = {**os.environ, "XDG_CACHE_HOME": str(kept), "PYTHONPATH": str(ROOT / "src")}
     with subprocess.Popen(
         command, env=variables, stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True

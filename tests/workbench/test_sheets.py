@@ -48,11 +48,11 @@ TITLES = {
            "returns": "Devolver: paquete P-1", "quarantine": "Cuarentena. No montar.", "tags": "Inyector viejo",
            "labels": "Inyector nuevo", "record": "No puesto en servicio. Nadie ha firmado."},
     "it": {"receiving": "Ricevere l'ordine O-1", "fitting": "Montare due iniettori: 3 e 6",
-           "returns": "Rispedire: pacco P-1", "quarantine": "Quarantena. Non montare.", "tags": "Vecchio ugello",
-           "labels": "Nuovo ugello", "record": "Non rimesso in servizio. Nessuno ha firmato."},
+           "returns": "Rispedire: pacco P-1", "quarantine": "Quarantena. Non montare.", "tags": "Vecchio iniettore",
+           "labels": "Nuovo iniettore", "record": "Non rimesso in servizio. Nessuno ha firmato."},
     "pt": {"receiving": "Receber a encomenda O-1", "fitting": "Montar dois injetores: 3 e 6",
-           "returns": "Devolver: volume P-1", "quarantine": "Quarentena. Não montar.", "tags": "Bico antigo",
-           "labels": "Bico novo", "record": "Não reposto em serviço. Ninguém assinou."},
+           "returns": "Devolver: volume P-1", "quarantine": "Quarentena. Não montar.", "tags": "Injetor antigo",
+           "labels": "Injetor novo", "record": "Não reposto em serviço. Ninguém assinou."},
 }  # fmt: skip
 CELL_STEPS = (
     "line off, both ends capped", "old nozzle out: marking as read", "bagged: tag number", "seat and line looked at",
