@@ -135,8 +135,8 @@ def _unit_finding(drafts: Sequence[Draft], unit: str | None, fits: Sequence[str]
         "No unit is stated for {shown}, and {fits} fit values from {low:g} to {high:g}; without it there are no values. "
         "State it: {typed}."
         if fits
-        else "No unit is stated for {shown}, and no unit fits values from {low:g} to {high:g}; without it there are no "
-        "values. State it: {typed}.",
+        else "No unit is stated for {shown}, and in no unit do values from {low:g} to {high:g} suit what this engine can show "
+        "here; without it there are no values. State it: {typed}.",
         shown=shown,
         fits=both(shown_fits),
         low=float(finite.min()),
