@@ -101,14 +101,19 @@ def fly(seed: int, kind: str) -> Case:
     single = measured(replace(spec, sweeps=spec.sweeps[:1], faults=(fault,)), seed + 2_000_000)
     pump = filled(rng, (fault,))
     began = time.process_time()
-    said = {
+    said = asked(now, before, single, pump)
+    return Case(fault, said, (time.process_time() - began) / len(said))
+
+
+def asked(now: Measured, before: Measured, single: Measured, pump: Given) -> Mapping[str, Causes | None]:
+    """What is said of the causes in each way of asking."""
+    return {
         "full": explain(now, before, pump).causes,
         "before": explain(now, before, Given()).causes,
         "alone": explain(now, None, Given()).causes,
         "single": explain(single, None, Given()).causes,
         "single-before": explain(single, before, pump).causes,
     }
-    return Case(fault, said, (time.process_time() - began) / len(said))
 
 
 def filled(rng: np.random.Generator, faults: Sequence[Fault]) -> Given:

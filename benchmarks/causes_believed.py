@@ -18,13 +18,12 @@ from typing import Final
 
 import numpy as np
 
-from benchmarks.causes import BANDS, SIZES, filled, measured
+from benchmarks.causes import BANDS, SIZES, asked, filled, measured
 from leanwright.analysis.cause_models import CAUSES_AT_ONE, SLOTS
 from leanwright.analysis.cause_priors import DEFAULT, Priors
 from leanwright.analysis.causes import Causes, WeighedCause
 from leanwright.simulate.draw import draw_spec, draw_sweeps, draw_weather
 from leanwright.simulate.faults import LIMITS, Fault
-from leanwright.workbench.explain import Given, explain
 
 MEAN_FLOW_GPH: Final = {4: 8.5, 6: 12.5}
 """About where the simulator's engines peak: makes a spread of the scatter believed [gal/h]."""
@@ -121,14 +120,7 @@ def fly(seed: int, priors: Priors = DEFAULT) -> Believed:
     before = measured(earlier, seed + 1_000_000)
     single = measured(replace(spec, sweeps=spec.sweeps[:1], faults=faults), seed + 2_000_000)
     pump = filled(rng, faults)
-    said = {
-        "full": explain(now, before, pump).causes,
-        "before": explain(now, before, Given()).causes,
-        "alone": explain(now, None, Given()).causes,
-        "single": explain(single, None, Given()).causes,
-        "single-before": explain(single, before, pump).causes,
-    }
-    return Believed(faults, said)
+    return Believed(faults, asked(now, before, single, pump))
 
 
 def is_true(one: WeighedCause, faults: Sequence[Fault]) -> bool:
