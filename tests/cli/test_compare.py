@@ -178,7 +178,7 @@ def test_before_and_after_the_wrong_way_round_is_said(leanwright: Call, flights:
     found = compared(outcome)
     assert (outcome.code, found["change_spread_gph"], found["probability_better"]) == (1, None, None)
     assert found["reasons"][0].startswith(
-        "Before and after are the wrong way round: the flight named as before is of 2031-05-20"
+        "Before and after are the wrong way round: the flight named as before is of 20 May 2031"
     )
 
 

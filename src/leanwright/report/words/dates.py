@@ -1,4 +1,4 @@
-"""Dates in words, as looks has them on screens: "12 April 2031". On paper, in files and in JSON they stay ISO 8601."""
+"""Dates in words, for sentences and screens: "12 April 2031". On paper, in files and as values of JSON they stay ISO 8601."""
 
 from datetime import date, datetime
 
@@ -7,12 +7,12 @@ from leanwright.told import Told
 
 
 def day_in_words(day: date | str, catalogue: Catalogue) -> str:
-    """A day with the name of its month; a text that is no ISO date stays as it is.
+    r"""A day with the name of its month; a text that is no ISO date stays as it is.
 
     Examples
     --------
     >>> from leanwright.report.words.catalogue import load
-    >>> day_in_words("2031-04-12", load("de")).replace(NO_BREAK, " ")
+    >>> day_in_words("2031-04-12", load("de")).replace("\N{NO-BREAK SPACE}", " ")
     '12. April 2031'
     """
     try:
@@ -24,12 +24,12 @@ def day_in_words(day: date | str, catalogue: Catalogue) -> str:
 
 
 def moment_in_words(moment: datetime | str, catalogue: Catalogue) -> str:
-    """A day and the time on its clock, to the minute; a text that is no ISO time stays as it is.
+    r"""A day and the time on its clock, to the minute; a text that is no ISO time stays as it is.
 
     Examples
     --------
     >>> from leanwright.report.words.catalogue import load
-    >>> moment_in_words("2031-04-12T14:32:10Z", load("en")).replace(NO_BREAK, " ")
+    >>> moment_in_words("2031-04-12T14:32:10Z", load("en")).replace("\N{NO-BREAK SPACE}", " ")
     '12 April 2031, 14:32'
     """
     try:
