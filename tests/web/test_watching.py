@@ -1,5 +1,6 @@
 """Watch and leaning: recordings of one engine are looked at once, in pieces; what was worked out is shown."""
 
+import re
 from pathlib import Path
 
 from leanwright.workbench.desk_watch import Watches, look, not_looked_at, of_engine
@@ -106,3 +107,13 @@ def test_earlier_recordings_are_chosen_where_causes_are_weighed(
     weighed = fresh.get(f"/explain?r={recording}&before={earlier}")
     assert weighed.status == 200
     assert f'name="before" value="{earlier}" checked' in weighed.text
+
+
+def test_while_the_cause_cannot_be_told_the_next_flight_comes_before_nozzles(
+    fresh: Browser, flight: bytes
+) -> None:
+    recording = fresh.go(fresh.drop(("flight.csv", flight))).partition("r=")[2]
+    shown = fresh.get(f"/explain?r={recording}").text
+    first = re.findall(r'<a class="button first"[^>]*>([^<]*)', shown)
+    assert "<h1>Cannot tell yet" in shown.replace("\u00a0", " ")
+    assert first == ["Card for the next flight"]

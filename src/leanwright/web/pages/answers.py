@@ -112,12 +112,15 @@ def explain(visit: Visit) -> Response:
     abouts, before = some(visit), named(visit, "before")
     earlier = measured(visit, before) if before else None
     names = ids(abouts)
+    weighed = weigh(measured(visit, abouts), earlier, given(visit, abouts).for_causes)
+    decided = weighed.causes is not None and not weighed.causes.undecided_between
     part = causes_main(
-        weigh(measured(visit, abouts), earlier, given(visit, abouts).for_causes),
+        weighed,
         units=visit.preferences.units,
         language=visit.preferences.language,
         doors=[
-            Door(query("/choose", r=names), Told("Choose nozzles"), first=True),
+            Door(query("/choose", r=names), Told("Choose nozzles"), first=decided),
+            Door(query("/card", r=names), Told("Card for the next flight"), first=not decided),
             Door(
                 query("/papers/bottle-test", engine=engine_of(abouts), r=names), Told("Enter a bottle test")
             ),
