@@ -154,6 +154,17 @@ def test_a_leaning_past_three_peaks_tells_of_these_three_cylinders_alone() -> No
     assert told == {2, 3, 5}
 
 
+def test_an_offset_told_is_that_of_the_recording_before_and_after_a_change() -> None:
+    # The offset's definition: against the mean of all cylinders. A change must not move what it is told against.
+    flights = history(90, 3, offset=one([4.0], 3), since=60)
+    for seen, moment in zip(flights, follow(flights).moments, strict=True):
+        told = [point.offset_percent for point in moment.points]
+        if seen.offset_cylinders:
+            assert told == pytest.approx(seen.offset_percent.tolist(), abs=1e-9)
+        else:
+            assert told == [None] * 6
+
+
 def test_two_peaks_say_nothing_of_either_cylinder() -> None:
     flights = history(90, 3, offset=one([4.0], 3), since=60)
     trend = follow([*flights[:40], *partly(flights[40:], (2, 3))])

@@ -195,12 +195,16 @@ class Past:
         mine = [one for one in lessons if one.cylinder == number and one.forecast.learned]
         offset = u = None
         # Of too few cylinders together nothing can be said.
-        lesson = next((one for one in lessons if (one.cylinder, one.quantity) == (number, "offset")), None)
-        if lesson is not None:
-            known = [self._of.get(("offset", other)) for other in seen.cylinders]
-            if all(one is not None for one in known):
-                mean = float(np.mean([one.mean[0] for one in known if one is not None]))
-                offset = lesson.value - mean
+        values = {one.cylinder: one.value for one in lessons if one.quantity == "offset"}
+        if number in values:
+            past = {other: self._of.get(("offset", other)) for other in seen.cylinders}
+            # One that passed no peak here counts as it was known before.
+            every = [
+                values.get(other, float(known.mean[0]) if known is not None and known.learned else None)
+                for other, known in past.items()
+            ]
+            if all(one is not None for one in every):
+                offset = values[number] - float(np.mean([one for one in every if one is not None]))
                 row = seen.offset_cylinders.index(number)
                 u = float(np.sqrt(max(float(seen.covariance_percent[row, row]), 0.0)))
         return Point(

@@ -1,25 +1,28 @@
 """An engine over the recordings, drawn: offsets and temperatures of each cylinder, and the spread; changes and work marked across."""
 
 from collections.abc import Sequence
-from typing import Final, Literal
+from typing import Final
 from xml.etree.ElementTree import Element
 
 import numpy as np
 
-from leanwright.analysis.trend_past import Point
+from leanwright.report.cleaning import clean
 from leanwright.report.figures.svg import circle, figure, line, number, path, text
 from leanwright.report.numbers import plain
-from leanwright.report.units import show_difference, sign_of
+from leanwright.report.units import show_difference
 from leanwright.report.watch_document import Watched
+from leanwright.report.watch_tables import Shown, heading, value_of, work_places
 from leanwright.report.words import Voice
+from leanwright.report.words.dates import day_in_words
 
-Shown = Literal["offset", "egt", "cht"]
 Course = Sequence[float | None]
 
 BAND: Final = 34.0
 LEFT: Final = 46.0
 HEAD: Final = 30.0
 APART: Final = 22.0
+DAY: Final = 150.0
+"""Days stand at least so far apart."""
 LEAST_RANGE: Final[dict[Shown, float]] = {"offset": 3.0, "egt": 15.0, "cht": 10.0}
 """A band shows this much at least on each side of its middle [percent, degF]."""
 LEAST_SPREAD: Final = 5.0
@@ -44,7 +47,7 @@ def trend_figure(watched: Watched, voice: Voice, *, width: float, label: str) ->
                 courses,
                 top,
                 (step, far),
-                voice.label(f"watch-{_NAMES[shown]}", unit=sign_of("df", voice.units)),
+                heading(shown, voice),
                 joined=shown == "offset",
             )
             marks.append(text("t-note", width - 10.0, top + 16.0, f"± {_reach(shown, far, voice)}", "end"))
@@ -53,11 +56,30 @@ def trend_figure(watched: Watched, voice: Voice, *, width: float, label: str) ->
     if spread:
         marks += _spread(watched, top, (step, max(LEAST_SPREAD, *spread)), width, voice)
         top += HEAD + BAND + APART
-    marks.append(text("t-note", LEFT, top + 2.0, f"1 – {len(watched.trend.moments)}"))
+    marks += _days(watched, top + 2.0, step, voice)
     return figure(width, top + 10.0, marks, label=label)
 
 
-_NAMES: Final[dict[Shown, str]] = {"offset": "offsets", "egt": "egt", "cht": "cht"}
+def _days(watched: Watched, base: float, step: float, voice: Voice) -> list[Element]:
+    """Under the whole: the day of the first recording, of the last, and of each change that has room between."""
+    last = len(watched.names) - 1
+    told = {0: "start", last: "end"} if last else {0: "start"}
+    taken = [LEFT, LEFT + step * last]
+    for event in watched.events:
+        place = list(watched.names).index(event.first_recording)
+        if all(abs(LEFT + step * place - x) > DAY for x in taken):
+            told[place] = "middle"
+            taken.append(LEFT + step * place)
+    return [
+        text("t-note", LEFT + step * place, base, _day(watched, place, voice), anchor)
+        for place, anchor in told.items()
+    ]
+
+
+def _day(watched: Watched, place: int, voice: Voice) -> str:
+    """The day of a recording, or its name where no clock ran."""
+    started = watched.started_at[place]
+    return day_in_words(started[:10], voice.catalogue) if started else clean(watched.names[place], 16)
 
 
 def _courses(watched: Watched, shown: Shown) -> dict[int, Course]:
@@ -65,7 +87,7 @@ def _courses(watched: Watched, shown: Shown) -> dict[int, Course]:
     numbers = sorted({point.cylinder for moment in moments for point in moment.points})
     return {
         cylinder: [
-            next((_value(point, shown) for point in moment.points if point.cylinder == cylinder), None)
+            next((value_of(point, shown) for point in moment.points if point.cylinder == cylinder), None)
             for moment in moments
         ]
         for cylinder in numbers
@@ -117,10 +139,6 @@ def _spread(
     ]
 
 
-def _value(point: Point, shown: Shown) -> float | None:
-    return point.offset_percent if shown == "offset" else point.told(shown)
-
-
 def _course(
     values: Sequence[float | None], middle: float, scale: tuple[float, float], *, joined: bool
 ) -> list[Element]:
@@ -152,8 +170,8 @@ def _marks(
             drawn.append(line("reach", x, band + 2.0, x, band + BAND - 2.0))
         else:
             drawn.append(line("reach", x, top, x, end))
-    for day in watched.work_days:
-        place = next((n for n, at in enumerate(watched.started_at) if (at or "")[:10] >= day), None)
-        if place is not None:
-            drawn.append(line("rung-broken", LEFT + step * place, top, LEFT + step * place, end))
+    drawn += [
+        line("rung-broken", LEFT + step * place, top, LEFT + step * place, end)
+        for place in work_places(watched)
+    ]
     return drawn

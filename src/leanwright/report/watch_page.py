@@ -1,19 +1,21 @@
 """A watched engine as one self-contained page."""
 
+from dataclasses import replace
+
 from leanwright.findings import Statement
-from leanwright.report.answer_page import AnswerTexts, Part, main_of, page_of
+from leanwright.report.answer_page import AnswerTexts, Part, filled, main_of, page_of
 from leanwright.report.cleaning import clean
 from leanwright.report.main_part import MainPart
-from leanwright.report.numbers import plain
-from leanwright.report.units import System, show_difference, sign_of
+from leanwright.report.units import System
 from leanwright.report.watch_document import Watched
 from leanwright.report.watch_figure import trend_figure
+from leanwright.report.watch_tables import trend_tables
 from leanwright.report.watch_text import event_sentences
 from leanwright.report.words import Voice, say
 from leanwright.report.words.catalogue import load
 
 _WIDTHS = (1040.0, 700.0, 328.0)
-_LATEST = 20
+_LATEST = 12
 
 
 def watch_page(watched: Watched, *, units: System = "us", language: str = "en") -> str:
@@ -40,38 +42,14 @@ def _texts(watched: Watched, voice: Voice) -> AnswerTexts:
         [" ".join(event_sentences(one, voice)) for one in watched.events],
         tuple(figures) if watched.names else (),
         voice.label("watch-trend-caption"),
-        [_latest(watched, voice)] if watched.names else [],
+        _latest(watched, voice),
         notes,
         " ".join([voice.label("all-invented")] * watched.invented + [voice.label("caution")]),
     )
 
 
-def _latest(watched: Watched, voice: Voice) -> Part:
-    """Offset and temperature against what was expected, of the latest recordings."""
-    moments = watched.trend.moments[-_LATEST:]
-    unit = sign_of("df", voice.units)
-    head = [
-        voice.label("watch-recording"),
-        voice.label("cylinder"),
-        voice.label("watch-offsets"),
-        voice.label("watch-egt", unit=unit),
-        voice.label("watch-cht", unit=unit),
-    ]
-    rows = [
-        [
-            clean(moment.name, 40),
-            str(point.cylinder),
-            "" if point.offset_percent is None else plain(point.offset_percent, 1, voice.marks, signed=True),
-            _degrees(point.told("egt"), voice),
-            _degrees(point.told("cht"), voice),
-        ]
-        for moment in moments
-        for point in moment.points
-    ]
-    return Part(voice.label("plan-each"), head, rows, 2)
-
-
-def _degrees(value: float | None, voice: Voice) -> str:
-    if value is None:
-        return ""
-    return plain(show_difference(value, "df", voice.units).value, 0, voice.marks, signed=True)
+def _latest(watched: Watched, voice: Voice) -> list[Part]:
+    """The latest recordings, a table a quantity."""
+    tables = trend_tables(watched, voice, latest=_LATEST)
+    parts = filled(*(Part(one.heading, one.head, one.rows) for one in tables))
+    return [*parts[:-1], replace(parts[-1], note=voice.label("watch-empty"))] if parts else []

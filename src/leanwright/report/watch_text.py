@@ -1,14 +1,13 @@
 """A watched engine in a terminal: what changed first, then each cylinder over the recordings."""
 
-from collections.abc import Sequence
 from typing import Final
 
 from leanwright.findings import Statement
 from leanwright.report.cleaning import clean
-from leanwright.report.numbers import plain
 from leanwright.report.text_blocks import Writer, table, wrapped, writer
-from leanwright.report.units import System, show_difference, sign_of
+from leanwright.report.units import System
 from leanwright.report.watch_document import Event, Watched
+from leanwright.report.watch_tables import trend_tables
 from leanwright.report.words import Voice, say, say_all
 from leanwright.report.words.catalogue import load
 
@@ -30,7 +29,7 @@ def watch_text(
     counts = {"events": len(watched.events), "recordings": len(watched.names)}
     blocks = [wrapped([say(Statement("watch-events", counts), voice)], write)]
     blocks += [wrapped(event_sentences(one, voice), write) for one in watched.events]
-    blocks.append(_latest(watched, voice, write))
+    blocks += _latest(watched, voice, write)
     told = [clean(voice.told(one.message)) for one in watched.findings]
     told += [f"{clean(name, 60)}: {clean(voice.told(reason), 300)}" for name, reason in watched.unreadable]
     blocks.append([line for one in told[:_MOST_FINDINGS] for line in wrapped([one], write, indent="  ")])
@@ -52,25 +51,10 @@ def event_sentences(event: Event, voice: Voice) -> list[str]:
     return [*say_all(event.told, voice), dated]
 
 
-def _latest(watched: Watched, voice: Voice, write: Writer) -> list[str]:
-    """EGT less expected of the latest recordings, a column a cylinder."""
-    moments = watched.trend.moments[-_LATEST:]
-    numbers = sorted({point.cylinder for moment in moments for point in moment.points})
-    if not numbers:
-        return []
-    unit = sign_of("df", voice.units)
-    head = [voice.label("watch-recording"), *(str(number) for number in numbers)]
-    rows = []
-    for moment in moments:
-        found = {point.cylinder: point.told("egt") for point in moment.points}
-        rows.append([clean(moment.name, 30), *_cells([found.get(number) for number in numbers], voice)])
-    return [write(voice.label("watch-egt", unit=unit)), *table(head, rows, write, left=1)]
-
-
-def _cells(values: Sequence[float | None], voice: Voice) -> list[str]:
-    return [
-        ""
-        if value is None
-        else plain(show_difference(value, "df", voice.units).value, 0, voice.marks, signed=True)
-        for value in values
+def _latest(watched: Watched, voice: Voice, write: Writer) -> list[list[str]]:
+    """The latest recordings: offsets and spread, and EGT less expected."""
+    blocks = [
+        [write(one.heading), *table(one.head, one.rows, write, left=1, drop_empty=True)]
+        for one in trend_tables(watched, voice, latest=_LATEST)[:2]
     ]
+    return [*blocks, wrapped([voice.label("watch-empty")], write)] if blocks else []
