@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from packaging.version import Version
 
+import dev
 from tests.faults import bill
 from tests.faults.bill import locked_here, normal, told_by_us
 from tests.faults.promises import TrialRun
@@ -103,6 +104,21 @@ def test_no_dangerous_call_stands_without_its_reason(tmp_path: Path, trial_run: 
     (tmp_path / "planted.py").write_text(DANGEROUS, "utf-8")
     assert {"B301", "B605", "B307"} & {str(one["test_id"]) for one in bandit(tmp_path)}
     trial_run.measured(f"0 high, {len(found)} medium, each with its reason", 1)
+
+
+@pytest.mark.promise("S4")
+def test_two_builds_of_the_same_sources_are_the_same_file_and_of_others_another(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, trial_run: TrialRun
+) -> None:
+    first = dev.build_wheel(Path(sys.executable), tmp_path / "first").read_bytes()
+    monkeypatch.setenv("PYTHONHASHSEED", "7")
+    monkeypatch.setenv("TZ", "Pacific/Auckland")
+    assert dev.build_wheel(Path(sys.executable), tmp_path / "second").read_bytes() == first
+    changed = tmp_path / "second" / "src" / "leanwright" / "errors.py"
+    changed.write_text(changed.read_text("utf-8") + "# One line more.\n", "utf-8")
+    monkeypatch.setattr(dev, "ROOT", tmp_path / "second")
+    assert dev.build_wheel(Path(sys.executable), tmp_path / "third").read_bytes() != first
+    trial_run.measured(f"0 of {len(first):,} bytes differ; another source gives another file", 2)
 
 
 def faulty(parts: set[tuple[str, str]]) -> list[str]:
