@@ -107,9 +107,25 @@ def run(lane: str, name: str, seed: int, trials: int, *, is_long: bool) -> list[
             promises.TRIALS_VARIABLE: str(trials),
             promises.FIGURES_VARIABLE: str(figures),
         }
-        command = [sys.executable, "-m", "pytest", "-q", "-m", "promise", "--timeout", "4500", "tests"]
+        command = [
+            sys.executable,
+            "-m",
+            "pytest",
+            "-q",
+            "-m",
+            "promise",
+            "--timeout",
+            "4500",
+            *holding(lane, name),
+        ]
         done = subprocess.run(command, cwd=ROOT, env={**os.environ, **variables}, check=False)
         return figures.read_text("utf-8").splitlines() if done.returncode == 0 else None
+
+
+def holding(lane: str, name: str) -> list[str]:
+    """The test files that hold the promises of a lane, or one promise."""
+    wanted = [one.name for one in promises.promises().values() if name == one.name or lane == one.lane]
+    return sorted({place for one, places in held_by().items() if one in wanted for place in places})
 
 
 def chosen(lanes: list[str], names: list[str]) -> list[tuple[str, str]]:
@@ -128,14 +144,14 @@ def main() -> int:
     parser.add_argument("--sample", action="store_true")
     parser.add_argument("--page", action="store_true")
     options = parser.parse_args()
-    kept = json.loads(FIGURES.read_text("utf-8")) if FIGURES.exists() else {}
-    broken = []
+    broken, measured = [], []
     for lane, name in [] if options.page else chosen(options.lane or [], options.promise or []):
         lines = run(lane, name, options.seed, options.trials, is_long=not options.sample)
         if lines is None:
             broken.append(name or lane)
         else:
-            kept = with_figures(kept, lines)
+            measured.extend(lines)
+    kept = with_figures(json.loads(FIGURES.read_text("utf-8")), measured)
     FIGURES.write_text(json.dumps(kept, ensure_ascii=False, indent=1, sort_keys=True) + "\n", "utf-8")
     PAGE.write_text(page(kept, held_by()), "utf-8")
     if broken:
