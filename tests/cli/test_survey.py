@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 import time
+from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 
@@ -89,7 +90,14 @@ def test_the_text_has_the_worst_engine_first_and_what_was_not_read(
     flight = next(place.name for place in (hangar / "north").iterdir())
     done = leanwright("survey", hangar, "--ascii", "--engine-of", f"north/{flight}=Northern")
     assert done.code == 0
-    assert done.out.startswith("Recordings: 3; engines: 2; files not read: 1. Worst first.\n")
+    verdicts = Counter(
+        engine["verdict"] for engine in json.loads(leanwright("survey", hangar, "--json").out)["engines"]
+    )
+    first, second = done.out.splitlines()[:2]
+    assert first.startswith(
+        f"Engines uneven: {verdicts['uneven']}; even: {verdicts['even']}; cannot tell: {verdicts['cannot-tell']}."
+    )
+    assert "Recordings: 3; engines: 2; files not read: 1. Worst first." in f"{first} {second}"
     assert "Northern" in done.out
     assert "picture.csv: It is a picture, not a recording." in done.out
 

@@ -4,7 +4,7 @@ from leanwright.report.answer_page import AnswerTexts, Part, page_of
 from leanwright.report.cleaning import clean
 from leanwright.report.figures.svg import figure, line, rect, text
 from leanwright.report.survey_document import Surveyed
-from leanwright.report.survey_text import copies, engine_table, spread_counts
+from leanwright.report.survey_text import copies, engine_table, spread_counts, survey_sentences
 from leanwright.report.units import System, sign_of
 from leanwright.report.words import Voice
 from leanwright.report.words.catalogue import load
@@ -16,17 +16,12 @@ _BAND, _LEFT = 30.0, 110.0
 def survey_page(surveyed: Surveyed, *, units: System = "us", language: str = "en") -> str:
     """The whole page. The same survey always gives the same bytes."""
     voice = Voice(load(language), units)
-    counts = {
-        "recordings": len(surveyed.rows),
-        "engines": len(surveyed.engines),
-        "unreadable": len(surveyed.unreadable),
-    }
-    title = voice.label("survey-sum", **counts)
+    title, *said = survey_sentences(surveyed, voice)
     caption = voice.label("spread", unit=sign_of("gph", units))
     several = sum(one.spread_gph is not None for one in surveyed.engines) > 1
     texts = AnswerTexts(
         title,
-        [],
+        said,
         tuple(_drawn(surveyed, voice, width, f"{caption}: {title}") for width in _WIDTHS) if several else (),
         f"{caption}: {voice.label('survey-engines')}",
         [Part(_heading(voice), *engine_table(surveyed.engines, voice), 1)] if surveyed.engines else [],

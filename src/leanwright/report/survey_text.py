@@ -26,12 +26,7 @@ def survey_text(
     """The survey as text, without a line end."""
     voice = Voice(load(language), units)
     write = writer(ascii_only=ascii_only)
-    counts = {
-        "recordings": len(surveyed.rows),
-        "engines": len(surveyed.engines),
-        "unreadable": len(surveyed.unreadable),
-    }
-    blocks = [wrapped([voice.label("survey-sum", **counts)], write)]
+    blocks = [wrapped(survey_sentences(surveyed, voice), write)]
     if surveyed.engines:
         blocks += [_engines(surveyed.engines, voice, write), _distribution(surveyed.engines, voice, write)]
     blocks += [
@@ -40,6 +35,22 @@ def survey_text(
         wrapped([voice.label("caution")], write),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block)
+
+
+def survey_sentences(surveyed: Surveyed, voice: Voice) -> list[str]:
+    """How many engines are uneven, if there are any, and how much was read."""
+    verdicts = [one.verdict for one in surveyed.engines]
+    found = {
+        "uneven": verdicts.count("uneven"),
+        "even": verdicts.count("even"),
+        "unknown": verdicts.count("cannot-tell"),
+    }
+    read = {
+        "recordings": len(surveyed.rows),
+        "engines": len(surveyed.engines),
+        "unreadable": len(surveyed.unreadable),
+    }
+    return [voice.label("survey-found", **found)] * bool(verdicts) + [voice.label("survey-sum", **read)]
 
 
 def copies(rows: Sequence[Mapping[str, Any]], voice: Voice) -> list[str]:
