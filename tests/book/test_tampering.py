@@ -15,9 +15,11 @@ from leanwright.book.ledger import File
 from leanwright.book.stores import sqlite
 from leanwright.book.verify import verify
 from leanwright.errors import LeanwrightError
+from leanwright.report.words.catalogue import LANGUAGES
 from tests.book.conftest import NAME, Desk, SetClock
 from tests.faults.promises import TrialRun
 from tests.references import verify_book
+from tests.report.english import english_left
 
 COUNT = 40
 
@@ -137,6 +139,17 @@ def test_tampering_is_seen_in_the_file_alone(file: Path, name: str) -> None:
     assert judged(file) == (True, True)
     changed(file, TAMPERINGS[name])
     assert judged(file) == (False, False)
+
+
+@pytest.mark.parametrize("name", TAMPERINGS)
+def test_what_is_wrong_with_a_book_is_left_in_english_in_no_language(file: Path, name: str) -> None:
+    changed(file, TAMPERINGS[name])
+    store = sqlite.open_file(file, read_only=True)
+    found = verify(store, "0" * 16)
+    store.close()
+    left = {one: english_left(problem, one) for one in LANGUAGES[1:] for problem in found.problems}
+    assert found.problems
+    assert {one: patterns for one, patterns in left.items() if patterns} == {}
 
 
 @pytest.mark.promise("L2")

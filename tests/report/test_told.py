@@ -2,7 +2,6 @@
 
 import io
 import pickle
-from collections.abc import Iterator
 
 import pytest
 
@@ -14,6 +13,7 @@ from leanwright.report.words.catalogue import LANGUAGES, load
 from leanwright.report.words.told import told
 from leanwright.told import Told, either, joined, quoted
 from leanwright.workbench.plain_text import NotATextError, PlainText, from_plain, to_plain
+from tests.report.english import english_left
 
 OTHERS = [language for language in LANGUAGES if language != "en"]
 HEAD = "Time,EGT1,EGT2,EGT3,EGT4,FF"
@@ -75,26 +75,6 @@ def recording(text: str) -> Recording:
     return read_recording(io.BytesIO(text.encode()), name="flight.csv")
 
 
-def parts(text: str) -> Iterator[Told]:
-    """A text and every text in it."""
-    whole = Told.of(text)
-    yield whole
-    for value in whole.values.values():
-        if isinstance(value, Told):
-            yield from parts(value)
-
-
-def english_left(text: str, language: str) -> list[str]:
-    """The patterns of a text for which a language has no words."""
-    known = load(language).content["text"]
-    return [
-        part.pattern
-        for part in parts(text)
-        if any(word.isalpha() and len(word) > 1 for word in part.pattern.split())
-        and part.pattern not in known
-    ]
-
-
 @pytest.mark.parametrize("language", OTHERS)
 def test_no_finding_of_a_bad_file_is_left_in_english(language: str) -> None:
     found = {name: recording(text).findings for name, text in BAD.items()}
@@ -124,6 +104,12 @@ def test_no_refusal_of_a_bad_file_is_left_in_english(name: str, language: str) -
     said = told(refused.value.said, load(language))
     assert said != str(refused.value)
     assert said.startswith("flight.csv")
+
+
+def test_a_plain_value_that_is_a_sentence_is_seen_to_be_left_in_english() -> None:
+    text = Told("Left out: {error}", error="its time cannot be read")
+    assert english_left(text, "de") == ["its time cannot be read"]
+    assert english_left(Told("Left out: {error}", error="flight one.csv"), "de") == []
 
 
 def test_english_is_what_was_written_where_it_was_made() -> None:

@@ -143,7 +143,9 @@ def _check_members(archive: zipfile.ZipFile, name: str) -> None:
         blown_up = one.file_size > _CHUNK and one.file_size > MOST_RATIO * max(one.compress_size, 1)
         too_large = _is_attachment(one.filename) and one.file_size > MOST_ATTACHMENT_BYTES
         if blown_up or too_large or one.flag_bits & 1 or one.compress_type not in {0, zipfile.ZIP_DEFLATED}:
-            raise UnusableBackupError(name, f"{one.filename} in it is packed in a way that a backup never is")
+            raise UnusableBackupError(
+                name, Told("{member} in it is packed in a way that a backup never is", member=one.filename)
+            )
 
 
 def _is_attachment(member: str) -> bool:

@@ -18,6 +18,7 @@ from leanwright.book.entry import Digest, Entry, Record, decode
 from leanwright.book.kinds.table import DECODERS
 from leanwright.book.stores import tables
 from leanwright.errors import UnusableBackupError
+from leanwright.told import Told
 
 ENTRIES: Final = "entries.jsonl"
 EVENTS: Final = "events.jsonl"
@@ -99,11 +100,11 @@ def read_manifest(source: Source, name: str) -> Manifest:
             manifest = msgspec.json.decode(stream.read(MOST_LINE), type=Manifest)
     except (OSError, KeyError, msgspec.MsgspecError) as error:
         raise UnusableBackupError(
-            name, f"Its list of contents ({MANIFEST}) is missing or cannot be read"
+            name, Told("Its list of contents ({member}) is missing or cannot be read", member=MANIFEST)
         ) from error
     if manifest.format != FORMAT:
         raise UnusableBackupError(
-            name, f"It has the form {manifest.format!r}, which this program does not know"
+            name, Told("It has the form {form!r}, which this program does not know", form=manifest.format)
         )
     return manifest
 
@@ -119,7 +120,9 @@ def read_into(connection: sa.Connection, source: Source, manifest: Manifest, nam
         with _found(source, ATTACHMENTS + kept.sha256, name) as stream:
             content = stream.read(kept.size + 1)
         if len(content) != kept.size or hashlib.sha256(content).hexdigest() != kept.sha256:
-            raise UnusableBackupError(name, f"The attachment {kept.sha256[:12]} is not what was kept")
+            raise UnusableBackupError(
+                name, Told("The attachment {digest} is not what was kept", digest=kept.sha256[:12])
+            )
         tables.keep_attachment(connection, kept.sha256, content)
     there = {kept.sha256 for kept in manifest.attachments}
     head = _read_entries(connection, source, manifest, name, there)
@@ -138,7 +141,12 @@ def _read_entries(
         entry = _entry(line, number, previous, manifest.ledger, name)
         missing = [one.name for one in entry.attachments if one.sha256 not in there]
         if missing:
-            raise UnusableBackupError(name, f"Entry {number} lacks its attachment {missing[0]!r}")
+            raise UnusableBackupError(
+                name,
+                Told(
+                    "Entry {number} lacks its attachment {attachment!r}", number=number, attachment=missing[0]
+                ),
+            )
         own = chain.link(chain.ENTRY_MARK, previous, line)
         waiting.append(
             {
@@ -158,7 +166,12 @@ def _read_entries(
         tables.insert(connection, waiting)
     if number != manifest.entries or digest.hexdigest() != manifest.entries_sha256:
         raise UnusableBackupError(
-            name, f"It should hold {manifest.entries} entries, and holds {number} or others"
+            name,
+            Told(
+                "It should hold {entries} entries, and holds {number} or others",
+                entries=manifest.entries,
+                number=number,
+            ),
         )
     return previous
 
@@ -169,9 +182,13 @@ def _entry(line: bytes, number: int, previous: str, ledger: str, name: str) -> E
         DECODERS[entry.kind].decode(entry.body)
         sound = canonical(msgspec.json.decode(line)) == line
     except (msgspec.MsgspecError, KeyError) as error:
-        raise UnusableBackupError(name, f"Line {number} is no entry ({error})") from error
+        raise UnusableBackupError(
+            name, Told("Line {number} is no entry ({error})", number=number, error=error)
+        ) from error
     if not sound or (entry.sequence, entry.previous, entry.ledger) != (number, previous, ledger):
-        raise UnusableBackupError(name, f"Entry {number} does not follow on the one before")
+        raise UnusableBackupError(
+            name, Told("Entry {number} does not follow on the one before", number=number)
+        )
     return entry
 
 
@@ -189,13 +206,15 @@ def _found(source: Source, member: str, name: str) -> AbstractContextManager[IO[
     try:
         return source(member)
     except (OSError, KeyError) as error:
-        raise UnusableBackupError(name, f"{member} is missing") from error
+        raise UnusableBackupError(name, Told("{member} is missing", member=member)) from error
 
 
 def _lines(source: Source, member: str, name: str, digest: Any) -> Iterator[bytes]:
     with _found(source, member, name) as stream:
         while line := stream.readline(MOST_LINE + 1):
             if len(line) > MOST_LINE or not line.endswith(b"\n"):
-                raise UnusableBackupError(name, f"{member} is cut off or has an endless line")
+                raise UnusableBackupError(
+                    name, Told("{member} is cut off or has an endless line", member=member)
+                )
             digest.update(line)
             yield line[:-1]

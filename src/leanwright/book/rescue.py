@@ -25,7 +25,7 @@ def save(store: Store, sink: portable.Sink) -> tuple[str, ...]:
         for row in _rows(store, losses):
             problem, attachments = _judge(store, row, count + 1, previous, ledger)
             if problem is not None:
-                losses.append(f"from entry {count + 1} on: {problem}")
+                losses.append(Told("from entry {number} on: {problem}", number=count + 1, problem=problem))
                 break
             for sha256, content in attachments:
                 if sha256 not in {one.sha256 for one in kept}:
@@ -38,7 +38,7 @@ def save(store: Store, sink: portable.Sink) -> tuple[str, ...]:
             previous, count = str(row[3]), count + 1
     losses += _left_out(store, count)
     with sink(portable.EVENTS):
-        losses.append("the events (backups and drills) are not carried over")
+        losses.append(Told("the events (backups and drills) are not carried over"))
     manifest = portable.Manifest(
         format=portable.FORMAT,
         ledger=ledger,
@@ -85,7 +85,7 @@ def _rows(store: Store, losses: list[str]) -> Iterator[Any]:
             with store.reading() as connection:
                 row = tables.row(connection, number)
         except DamagedBookError as error:
-            losses.append(f"entry {number} cannot be read: {error.reason}")
+            losses.append(Told("entry {number} cannot be read: {reason}", number=number, reason=error.reason))
             return
         if row is None:
             return
@@ -99,11 +99,17 @@ def _left_out(store: Store, count: int) -> list[str]:
         with store.reading() as connection:
             newest = tables.last(connection)
     except DamagedBookError:
-        return ["how many entries follow cannot be read"]
+        return [Told("how many entries follow cannot be read")]
     following = int(newest[0]) - count if newest is not None else 0
     if following <= 0:
         return []
-    return [f"the entries {count + 1} to {count + following} are missing or not carried over"]
+    return [
+        Told(
+            "the entries {first} to {last} are missing or not carried over",
+            first=count + 1,
+            last=count + following,
+        )
+    ]
 
 
 def _judge(
@@ -111,13 +117,13 @@ def _judge(
 ) -> tuple[str | None, list[tuple[str, bytes]]]:
     data = bytes(row[1])
     if row[2] != previous or row[3] != chain.link(chain.ENTRY_MARK, previous, data):
-        return "its hash is not that of its content", []
+        return Told("its hash is not that of its content"), []
     try:
         entry = decode(data)
     except msgspec.MsgspecError as error:
-        return f"it is no entry ({error})", []
+        return Told("it is no entry ({error})", error=error), []
     if (entry.sequence, entry.ledger) != (number, ledger):
-        return "it belongs elsewhere", []
+        return Told("it belongs elsewhere"), []
     found = []
     for one in entry.attachments:
         try:
@@ -126,6 +132,6 @@ def _judge(
         except DamagedBookError:
             content = b""
         if hashlib.sha256(content).hexdigest() != one.sha256:
-            return f"its attachment {one.name!r} is damaged", []
+            return Told("its attachment {attachment!r} is damaged", attachment=one.name), []
         found.append((one.sha256, content))
     return None, found

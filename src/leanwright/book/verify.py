@@ -14,6 +14,7 @@ from leanwright.book.entry import Entry, decode
 from leanwright.book.stores import tables
 from leanwright.book.stores.store import Store
 from leanwright.errors import DamagedBookError
+from leanwright.told import Told
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,14 +66,16 @@ def verify(store: Store, head: str | None = None) -> Verified:
         if not walk.ledger:
             raise
         walk.first_bad = walk.first_bad or walk.entries + 1
-        problems.append(f"entry {walk.entries + 1} cannot be read: {error.reason}")
+        problems.append(
+            Told("entry {number} cannot be read: {reason}", number=walk.entries + 1, reason=error.reason)
+        )
     try:
         problems += store.problems()
     except DamagedBookError as error:
         problems.append(error.reason)
     if head is not None and walk.head_entry is None:
         problems.append(
-            "the head that was given is not in this book: entries were cut off, or all was written anew"
+            Told("the head that was given is not in this book: entries were cut off, or all was written anew")
         )
     return Verified(walk.entries, walk.previous, tuple(problems), walk.first_bad, walk.head_entry)
 
@@ -91,7 +94,7 @@ def _chain_problems(connection: sa.Connection, walk: _Walk, head: str | None) ->
             problem = problem or next(_attachment_problems(connection, entry, kept, read), None)
         if problem is not None:
             walk.first_bad = walk.first_bad or number
-            yield f"entry {number}: {problem}"
+            yield Told("entry {number}: {problem}", number=number, problem=problem)
         walk.entries = number
         walk.previous = str(row[3])
         hashes.append(bytes.fromhex(walk.previous) if problem is None else b"")
@@ -100,30 +103,30 @@ def _chain_problems(connection: sa.Connection, walk: _Walk, head: str | None) ->
     for digest in kept - read:
         content = tables.attachment(connection, digest)
         if content is None or hashlib.sha256(content).hexdigest() != digest:
-            yield f"the attachment {digest[:12]} is not what was kept"
+            yield Told("the attachment {digest} is not what was kept", digest=digest[:12])
 
 
 def _row_problem(row: Any, number: int, walk: _Walk) -> tuple[str | None, Entry | None]:
     """What is wrong with a row by itself: its number, its hash, its form, its columns."""
     if not isinstance(row[1], bytes | memoryview):
-        return "its content is of another kind", None
+        return Told("its content is of another kind"), None
     data = bytes(row[1])
     if row[0] != number:
-        return f"missing; the next one is {row[0]}", None
+        return Told("missing; the next one is {next}", next=row[0]), None
     if row[2] != walk.previous:
-        return "it does not follow on the entry before", None
+        return Told("it does not follow on the entry before"), None
     if row[3] != chain.link(chain.ENTRY_MARK, walk.previous, data):
-        return "its hash is not that of its content", None
+        return Told("its hash is not that of its content"), None
     try:
         entry = decode(data)
     except msgspec.MsgspecError as error:
-        return f"it is no entry ({error})", None
+        return Told("it is no entry ({error})", error=error), None
     if canonical(msgspec.json.decode(data)) != data:
-        return "its bytes are not in canonical form", entry
+        return Told("its bytes are not in canonical form"), entry
     if (entry.ledger, entry.sequence, entry.previous) != (walk.ledger, number, walk.previous):
-        return "it belongs elsewhere", entry
+        return Told("it belongs elsewhere"), entry
     if (entry.request_key, entry.supersedes) != (row[4], row[5]):
-        return "its columns do not say what it says", entry
+        return Told("its columns do not say what it says"), entry
     return None, entry
 
 
@@ -137,14 +140,14 @@ def _link_problem(
     if entry.supersedes is not None:
         there = 0 < entry.supersedes < len(hashes)
         if not there or hashes[entry.supersedes].hex() != entry.supersedes_hash:
-            return f"it supersedes an entry {entry.supersedes} that is not there"
+            return Told("it supersedes an entry {older} that is not there", older=entry.supersedes)
         if entry.supersedes in superseded:
-            return f"it supersedes entry {entry.supersedes}, as another did before"
+            return Told("it supersedes entry {older}, as another did before", older=entry.supersedes)
         superseded.add(entry.supersedes)
     if entry.kind == "signature":
         record = msgspec.json.decode(entry.body)["record"]
         if entry.signature is None or texts.get(record) != entry.signature.shown_sha256:
-            return f"its signature does not fit the record {record}"
+            return Told("its signature does not fit the record {record}", record=record)
     return None
 
 
@@ -153,21 +156,21 @@ def _attachment_problems(
 ) -> Iterator[str]:
     for one in entry.attachments:
         if one.sha256 not in kept:
-            yield f"its attachment {one.name!r} is missing"
+            yield Told("its attachment {attachment!r} is missing", attachment=one.name)
         elif one.sha256 not in read:
             read.add(one.sha256)
             content = tables.attachment(connection, one.sha256) or b""
             if hashlib.sha256(content).hexdigest() != one.sha256 or len(content) != one.size:
-                yield f"its attachment {one.name!r} is not what was kept"
+                yield Told("its attachment {attachment!r} is not what was kept", attachment=one.name)
 
 
 def _event_problems(connection: sa.Connection, ledger: str) -> list[str]:
     previous = chain.genesis(ledger)
     for number, row in enumerate(tables.events(connection), 1):
         if row[0] != number or row[2] != previous:
-            return [f"event {number} does not follow on the one before"]
+            return [Told("event {number} does not follow on the one before", number=number)]
         whole = isinstance(row[1], bytes | memoryview)
         if not whole or row[3] != chain.link(chain.EVENT_MARK, previous, bytes(row[1])):
-            return [f"event {number}: its hash is not that of its content"]
+            return [Told("event {number}: its hash is not that of its content", number=number)]
         previous = row[3]
     return []

@@ -59,7 +59,7 @@ def _connect(library: Any, address: str, patience_s: float) -> Any:
         client = library.Client(address, timeout=patience_s, set_as_default=False)
     except (OSError, ValueError, TimeoutError) as error:
         raise UnreachableClusterError(
-            address, f"no scheduler answers ({type(error).__name__})", again
+            address, Told("no scheduler answers ({error})", error=type(error).__name__), again
         ) from error
     if not client.nthreads():
         client.close()

@@ -8,6 +8,7 @@ from typing import Any, Final
 from leanwright.analysis.compare import Prediction
 from leanwright.analysis.response import AS_PROMISED, Response
 from leanwright.errors import UnusablePlanError
+from leanwright.told import Told
 
 PLAN: Final = "leanwright/plan/1"
 COMPARE: Final = "leanwright/compare/1"
@@ -28,7 +29,9 @@ def read_prediction(place: Path) -> tuple[Prediction, Response]:
         return prediction, response_from(values.get("response"))
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise UnusablePlanError(
-            place.name, f"it lacks something that a plan holds ({error})", _again("leanwright plan --json")
+            place.name,
+            Told("it lacks something that a plan holds ({error})", error=error),
+            _again("leanwright plan --json"),
         ) from error
 
 
@@ -44,7 +47,7 @@ def read_response(place: Path) -> Response:
         return response_from(found)
     except (KeyError, TypeError, ValueError) as error:
         raise UnusablePlanError(
-            place.name, f"its response cannot be used ({error})", _again(command)
+            place.name, Told("its response cannot be used ({error})", error=error), _again(command)
         ) from error
 
 
@@ -55,17 +58,17 @@ def _read(place: Path, mark: str, command: str) -> Mapping[str, Any]:
         values = json.loads(data)
     except OSError as error:
         raise UnusablePlanError(
-            place.name, f"it cannot be opened ({error.strerror})", "Check the name."
+            place.name, Told("it cannot be opened ({reason})", reason=error.strerror), "Check the name."
         ) from error
     except (ValueError, RecursionError) as error:
         raise UnusablePlanError(place.name, "it is not JSON", _again(command)) from error
     if not isinstance(values, dict) or values.get("format") != mark:
-        raise UnusablePlanError(place.name, f"it is no {mark} document", _again(command))
+        raise UnusablePlanError(place.name, Told("it is no {mark} document", mark=mark), _again(command))
     return values
 
 
-def _again(command: str) -> str:
-    return f"Keep what {command} prints, and name that file."
+def _again(command: str) -> Told:
+    return Told("Keep what {command} prints, and name that file.", command=command)
 
 
 def _factor(value: object) -> float:

@@ -240,7 +240,7 @@ def _fill(store: Store, source: portable.Source, manifest: Manifest, name: str) 
         with store.writing() as connection:
             portable.read_into(connection, source, manifest, name)
     except RefusedEntryError as error:
-        raise UnusableBackupError(name, str(error)) from error
+        raise UnusableBackupError(name, error.said) from error
     verified = verify(book.store, manifest.head)
     if not verified.sound:
         raise UnusableBackupError(name, verified.problems[0])

@@ -16,6 +16,7 @@ from leanwright.survey.pool import run_here, usable_cores
 from leanwright.survey.run import Progress, Surveyed, survey
 from leanwright.survey.tables import as_csv, as_parquet, as_table
 from leanwright.survey.task import Outcome, Task, Work
+from leanwright.told import Told
 from leanwright.workbench.places import cache_place, memory_place
 from leanwright.workbench.writing import write_whole
 
@@ -57,7 +58,7 @@ def survey_folder(
     ``engine_of`` names the engine of files, ``kept_in`` is the folder of journals (by default the user's cache folder).
     """
     if out is not None and out.suffix.lower() not in FORMATS:
-        raise UnwritablePlaceError(out, f"its ending is none of {', '.join(FORMATS)}")
+        raise UnwritablePlaceError(out, Told("its ending is none of {endings}", endings=", ".join(FORMATS)))
     done = work_through(
         folder, read_rows, "survey", workers=workers, cluster=cluster, kept_in=kept_in,
         leave_out=frozenset({out.absolute()} if out else ()), progress=progress,

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Final, Literal
 
 from leanwright.errors import UnusableWorkError
+from leanwright.told import Told
 
 Restarted = Literal["offset", "egt", "cht", "level"]
 KINDS: Final[dict[str, tuple[Restarted, ...]]] = {
@@ -54,11 +55,15 @@ def read_work(place: Path) -> tuple[Work, ...]:
             raise UnusableWorkError(place.name, "It is larger than 1 MiB")
         lines = list(csv.reader(place.read_text("utf-8-sig").splitlines()))
     except OSError as error:
-        raise UnusableWorkError(place.name, f"It cannot be read ({error.strerror or error})") from error
+        raise UnusableWorkError(
+            place.name, Told("It cannot be read ({reason})", reason=error.strerror or error)
+        ) from error
     except (UnicodeDecodeError, csv.Error) as error:
         raise UnusableWorkError(place.name, "It is no table of text in UTF-8") from error
     if not lines or tuple(cell.strip().lower() for cell in lines[0]) != COLUMNS:
-        raise UnusableWorkError(place.name, f"Its first line is not {','.join(COLUMNS)}")
+        raise UnusableWorkError(
+            place.name, Told("Its first line is not {columns}", columns=",".join(COLUMNS))
+        )
     return tuple(
         _work(place.name, number, cells)
         for number, cells in enumerate(lines[1:], start=2)
@@ -68,11 +73,37 @@ def read_work(place: Path) -> tuple[Work, ...]:
 
 def _work(name: str, line: int, cells: list[str]) -> Work:
     if len(cells) != len(COLUMNS):
-        raise UnusableWorkError(name, f"Line {line} has {len(cells)} cells, not {len(COLUMNS)}")
+        raise UnusableWorkError(
+            name,
+            Told(
+                "Line {line} has {cells} cells, not {wanted}",
+                line=line,
+                cells=len(cells),
+                wanted=len(COLUMNS),
+            ),
+        )
     day, kind, cylinders = (cell.strip() for cell in cells)
     if kind not in KINDS:
-        raise UnusableWorkError(name, f"Line {line}: {kind[:40]!r} is none of {', '.join(KINDS)}")
+        raise UnusableWorkError(
+            name,
+            Told(
+                "Line {line}: {kind!r} is none of {kinds}", line=line, kind=kind[:40], kinds=", ".join(KINDS)
+            ),
+        )
     try:
-        return Work(date.fromisoformat(day), kind, tuple(int(word) for word in cylinders.split()))
+        on = date.fromisoformat(day)
     except ValueError as error:
-        raise UnusableWorkError(name, f"Line {line}: {error}") from error
+        raise UnusableWorkError(
+            name, Told("Line {line}: {day!r} is no date such as 2031-04-12", line=line, day=day[:40])
+        ) from error
+    try:
+        return Work(on, kind, tuple(int(word) for word in cylinders.split()))
+    except ValueError as error:
+        raise UnusableWorkError(
+            name,
+            Told(
+                "Line {line}: {cylinders!r} are no cylinder numbers with blanks between",
+                line=line,
+                cylinders=cylinders[:40],
+            ),
+        ) from error

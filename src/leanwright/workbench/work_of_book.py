@@ -5,6 +5,7 @@ from pathlib import Path
 from leanwright.book.engine_work import done_to
 from leanwright.book.ledger import Ledger
 from leanwright.errors import UnusableBookError
+from leanwright.told import Told
 from leanwright.workbench.records import open_book
 from leanwright.workbench.work_file import Work, read_work
 
@@ -33,9 +34,14 @@ def _in_book(place: str, name: str | None) -> tuple[Work, ...]:
         if name is None and len(engines) == 1:
             return work_of(book, engines[0])
         if name is None or name not in engines:
-            there = ", ".join(engines) or "none"
-            why = "It does not tell which engine is meant" if name is None else f"It holds no engine {name!r}"
-            raise UnusableBookError(place, why, f"Name one of its engines with --book-engine ({there})")
+            there = ", ".join(engines) or Told("none yet")
+            raise UnusableBookError(
+                place,
+                Told("It does not tell which engine is meant")
+                if name is None
+                else Told("It holds no engine {engine!r}", engine=name),
+                Told("Name one of its engines with --book-engine ({there}).", there=there),
+            )
         return work_of(book, name)
     finally:
         book.store.close()

@@ -26,7 +26,7 @@ def check_place(place: Path, mounts: Path = _MOUNTS) -> None:
     if kind in NETWORK:
         raise UnusableBookError(
             str(place),
-            f"It lies on a network folder ({kind}), where a saved entry can be lost",
+            Told("It lies on a network folder ({kind}), where a saved entry can be lost", kind=kind),
             "Keep the book on a disk of this machine, or in PostgreSQL.",
         )
     for one in (place, place.parent):

@@ -110,7 +110,9 @@ class PostgresqlStore:
                     )
                 ).scalars()
             )
-        return [f"the guard of the table {name} is missing" for name in sorted(wanted - found)]
+        return [
+            Told("the guard of the table {table} is missing", table=name) for name in sorted(wanted - found)
+        ]
 
     def grant(self, role: str) -> None:
         """Let a role read and add, and nothing else."""
@@ -134,8 +136,8 @@ class PostgresqlStore:
             if value != wanted:
                 raise UnusableBookError(
                     self.place,
-                    f"The database runs with {name} = {value}",
-                    f"Set {name} = {wanted}: entries could be lost.",
+                    Told("The database runs with {name} = {value}", name=name, value=value),
+                    Told("Set {name} = {wanted}: entries could be lost.", name=name, wanted=wanted),
                 )
         if connection.exec_driver_sql("SHOW data_checksums").scalar() != "on":
             self._notes.append(
@@ -164,16 +166,20 @@ class PostgresqlStore:
         words = " ".join(str(error.orig).split())
         if error.connection_invalidated or state[:2] in {"57", "08"} or not state:
             return _LostError(
-                self.place, f"The database cannot be reached ({words})", "Start it, or check the address."
+                self.place,
+                Told("The database cannot be reached ({words})", words=words),
+                "Start it, or check the address.",
             )
         if state == "55P03":
             return BusyBookError(self.place, LOCK_WAIT_MS / 1000)
         if state == "53100":
             return UnwritableBookError(self.place, Told("The disk is full; free some room, then save again"))
         if state in {"42501", "25006"} or "append-only" in words:
-            return UnwritableBookError(self.place, f"The database refuses it ({words})")
+            return UnwritableBookError(self.place, Told("The database refuses it ({words})", words=words))
         return DamagedBookError(
-            self.place, f"The database says: {words}", Told("Check it: leanwright book verify.")
+            self.place,
+            Told("The database says: {words}", words=words),
+            Told("Check it: leanwright book verify."),
         )
 
 

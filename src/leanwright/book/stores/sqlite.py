@@ -82,7 +82,9 @@ class SqliteStore:
         if self.read_only:
             raise UnwritableBookError(self.place, Told("It is open for reading only"))
         if self._stopped:
-            raise UnwritableBookError(self.place, f"Writing stopped after a failed flush ({self._stopped})")
+            raise UnwritableBookError(
+                self.place, Told("Writing stopped after a failed flush ({reason})", reason=self._stopped)
+            )
         self._same_process()
         with self._queue.turn():
             if self._writer is None:
@@ -136,11 +138,11 @@ class SqliteStore:
                 connection.exec_driver_sql("SELECT name FROM sqlite_master WHERE type = 'table'").scalars()
             )
         missing = [
-            f"the guard {name} is missing or changed"
+            Told("the guard {name} is missing or changed", name=name)
             for name, text in _guards(tables)
             if kept.get(name) != text
         ]
-        return [f"the database says: {one}" for one in found if one != "ok"] + missing
+        return [Told("the database says: {words}", words=one) for one in found if one != "ok"] + missing
 
     def copy_to(self, place: Path) -> None:
         """A copy by SQLite's own online method, private and durable; it gets its name only when it is whole."""
@@ -213,7 +215,12 @@ class SqliteStore:
             if wanted is not None and (answer is None or answer[0] != wanted):
                 raise UnusableBookError(
                     self.place,
-                    f"SQLite does not take {name} = {value} (it says {answer[0] if answer else 'nothing'})",
+                    Told(
+                        "SQLite does not take {name} = {value} (it says {answer!r})",
+                        name=name,
+                        value=value,
+                        answer=answer[0] if answer else "",
+                    ),
                     "Close other programs that hold the book, then try again.",
                 )
 
@@ -283,12 +290,14 @@ class SqliteStore:
         if _says(cause, ("I/O error",)):
             self._stopped = words
             return UnwritableBookError(
-                self.place, f"The disk failed ({words}); no more is written until a restart"
+                self.place, Told("The disk failed ({words}); no more is written until a restart", words=words)
             )
         if _says(cause, (guards.WORDS,)):
             return UnwritableBookError(self.place, "The book is append-only")
         return DamagedBookError(
-            self.place, f"The database says: {words}", Told("Check it: leanwright book verify.")
+            self.place,
+            Told("The database says: {words}", words=words),
+            Told("Check it: leanwright book verify."),
         )
 
 
@@ -374,7 +383,7 @@ def _mode(file: Path, version: Version) -> Mode:
     if mode is None:
         raise UnusableBookError(
             str(file),
-            f"SQLite {'.'.join(map(str, version))} is too old to keep a book",
+            Told("SQLite {version} is too old to keep a book", version=".".join(map(str, version))),
             "Install a newer one.",
         )
     return mode
