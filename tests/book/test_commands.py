@@ -73,9 +73,26 @@ def test_verify_says_sound_and_compares_a_head(book: Commands) -> None:
     book.add("note", {"text": "b"})
     assert book("verify")[0] == 0
     assert "entry 1; 1 entries since" in book("verify", "--head", head)[1]
-    assert book("verify", "--head", "0" * 64)[0] == 1
+    code, out, _ = book("verify", "--head", "0" * 64)
+    assert (code, out.splitlines()[0]) == (1, "Not sound; 2 entries were walked.")
+    assert "the head that was given is not in this book" in out
     assert book("verify", "--head", "nonsense")[0] == 2
     assert json.loads(book("verify", "--json")[1])["sound"] is True
+
+
+def test_verify_says_what_to_do_with_a_damaged_book_in_the_reader_s_language(book: Commands) -> None:
+    book.add("note", {"text": "a"})
+    base = sqlite3.connect(book.place)
+    for (guard,) in base.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+        base.execute(f"DROP TRIGGER {guard}")
+    base.execute("UPDATE entries SET previous = hash")
+    base.commit()
+    base.close()
+    code, out, _ = book("verify", "--language", "de")
+    first, second, *_, last = out.splitlines()
+    assert (code, first) == (1, "Nicht in Ordnung; 1 Einträge wurden durchgegangen.")
+    assert second == "Eintrag 1: er schließt nicht an den vorigen Eintrag an"
+    assert last == "Sehen, was zu retten ist: leanwright book recover."
 
 
 def test_a_copy_is_made_and_brought_back(book: Commands, leanwright: Call, folder: Path) -> None:

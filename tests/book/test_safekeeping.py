@@ -8,6 +8,7 @@ import pytest
 
 from leanwright.book.ledger import File
 from leanwright.errors import (
+    DamagedBookError,
     LeanwrightError,
     RefusedEntryError,
     UnusableBackupError,
@@ -117,6 +118,47 @@ def test_a_damaged_export_is_refused(file_desk: Desk, folder: Path) -> None:
         with pytest.raises(UnusableBackupError):
             safekeeping.import_folder(folder / "out", str(folder / "new.sqlite"))
     assert not (folder / "new.sqlite").exists()
+
+
+@pytest.mark.parametrize(
+    ("change", "reason"),
+    [
+        (
+            "UPDATE entries SET data = CAST(replace(data, 'eins', 'drei') AS BLOB) WHERE sequence = 1",
+            "entry 1: its hash is not that of its content",
+        ),
+        ("DELETE FROM entries WHERE sequence = 2", "entry 2: missing; the next one is 3"),
+        ("UPDATE attachments SET content = x'00'", "the attachment [0-9a-f]{12} is not what was kept"),
+    ],
+)
+def test_a_damaged_book_takes_the_place_of_no_backup_and_leaves_no_export(
+    file_desk: Desk, folder: Path, change: str, reason: str
+) -> None:
+    file_desk.add("note", {"text": "eins"})
+    file_desk.add("note", {"text": "zwei"})
+    file_desk.add("attachment", {"text": "scan"}, files=(File("scan.pdf", b"scanned"),))
+    safekeeping.back_up(file_desk.book, folder / "kept.backup")
+    good = (folder / "kept.backup").read_bytes()
+    file_desk.book.close()
+    database = sqlite3.connect(folder / "book.sqlite")
+    for (guard,) in database.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+        database.execute(f"DROP TRIGGER {guard}")
+    database.execute(change)
+    database.commit()
+    database.close()
+    book = records.open_book(str(folder / "book.sqlite"))
+    (folder / "there").mkdir()
+    before = sorted(one.name for one in folder.iterdir())
+    with pytest.raises(DamagedBookError, match=reason):
+        safekeeping.back_up(book, folder / "kept.backup")
+    with pytest.raises(DamagedBookError, match=reason):
+        safekeeping.export(book, folder / "out")
+    with pytest.raises(DamagedBookError, match=reason):
+        safekeeping.export(book, folder / "there")
+    book.close()
+    assert (folder / "kept.backup").read_bytes() == good
+    assert sorted(one.name for one in folder.iterdir() if "-" not in one.name) == before
+    assert list((folder / "there").iterdir()) == []
 
 
 def test_recover_saves_what_stands_before_the_damage(file_desk: Desk, folder: Path) -> None:

@@ -33,7 +33,8 @@ MOST_RATIO: Final = 400
 def write(store: Store, file: Path, *, program: str, made: str) -> Manifest:
     """Write a backup and read it back; it gets its name only when it is whole.
 
-    Raises :class:`UnwritablePlaceError` if it cannot be written there.
+    Raises :class:`UnwritablePlaceError` if it cannot be written there, and :class:`DamagedBookError` for a book that is not
+    sound: no backup that can be used gives way to one that cannot.
     """
     file = file.absolute()
     if file.exists() and not is_backup(file):
@@ -84,7 +85,7 @@ def _write_stream(store: Store, stream: IO[bytes], program: str, made: str) -> M
             with archive.open(zipfile.ZipInfo(name, _EPOCH), "w", force_zip64=True) as member:
                 yield member
 
-        manifest = portable.write(connection, sink, program=program, made=made)
+        manifest = portable.write(connection, sink, store.place, program=program, made=made)
     digest = _digest(stream)
     stream.seek(len(MARK))
     stream.write(digest.encode())

@@ -75,7 +75,12 @@ def parse(data: bytes, name: str) -> Any:
     except json.JSONDecodeError as error:
         raise RefusedEntryError(
             "not-json",
-            Told("{name} is not JSON: {msg} in line {lineno}", name=name, msg=error.msg, lineno=error.lineno),
+            Told(
+                "{name} is not JSON from line {line}, column {column} on",
+                name=name,
+                line=error.lineno,
+                column=error.colno,
+            ),
             "Write the entry as JSON.",
         ) from error
 

@@ -17,7 +17,7 @@ from leanwright.book.canonical import canonical
 from leanwright.book.entry import Digest, Entry, Record, decode
 from leanwright.book.kinds.table import DECODERS
 from leanwright.book.stores import tables
-from leanwright.errors import UnusableBackupError
+from leanwright.errors import DamagedBookError, UnusableBackupError
 from leanwright.told import Told
 
 ENTRIES: Final = "entries.jsonl"
@@ -52,14 +52,20 @@ class Manifest(Record, frozen=True):
     made: str
 
 
-def write(connection: sa.Connection, sink: Sink, *, program: str, made: str) -> Manifest:
-    """Write all that a book holds, as it is at one moment."""
+def write(connection: sa.Connection, sink: Sink, place: str, *, program: str, made: str) -> Manifest:
+    """Write all that a book holds, as it is at one moment.
+
+    Raises :class:`DamagedBookError` for what could not be read back in as what it was.
+    """
     ledger = tables.ledger_of(connection) or ""
-    head, count, digest = _write_lines(sink(ENTRIES), tables.rows(connection), chain.genesis(ledger))
+    entries = _sound(tables.rows(connection), chain.genesis(ledger), place)
+    head, count, digest = _write_lines(sink(ENTRIES), entries, chain.genesis(ledger))
     _, events, events_digest = _write_lines(sink(EVENTS), iter(tables.events(connection)), "")
     kept = []
     for sha256 in tables.attachment_digests(connection):
         content = tables.attachment(connection, sha256) or b""
+        if hashlib.sha256(content).hexdigest() != sha256:
+            raise _damaged(place, Told("the attachment {digest} is not what was kept", digest=sha256[:12]))
         with sink(ATTACHMENTS + sha256) as stream:
             stream.write(content)
         kept.append(Kept(sha256=sha256, size=len(content)))
@@ -78,6 +84,30 @@ def write(connection: sa.Connection, sink: Sink, *, program: str, made: str) -> 
     with sink(MANIFEST) as stream:
         stream.write(canonical(manifest) + b"\n")
     return manifest
+
+
+def _sound(found: Iterable[Any], previous: str, place: str) -> Iterator[Any]:
+    """The entries, each of which has to follow on the one before."""
+    for number, row in enumerate(found, 1):
+        if row[0] != number:
+            problem = Told("missing; the next one is {next}", next=row[0])
+        elif row[2] != previous:
+            problem = Told("it does not follow on the entry before")
+        elif row[3] != chain.link(chain.ENTRY_MARK, previous, bytes(row[1])):
+            problem = Told("its hash is not that of its content")
+        else:
+            previous = str(row[3])
+            yield row
+            continue
+        raise _damaged(place, Told("entry {number}: {problem}", number=number, problem=problem))
+
+
+def _damaged(place: str, problem: Told) -> DamagedBookError:
+    return DamagedBookError(
+        place,
+        Told("It is not sound ({reason})", reason=problem),
+        Told("See what can be saved: leanwright book recover."),
+    )
 
 
 def _write_lines(

@@ -32,7 +32,9 @@ def verify(place: str | None, head: str | None, *, as_json: bool) -> int:
             )
         )
     else:
-        options.say(*found.problems)
+        options.say(Told("Not sound; {entries} entries were walked.", entries=found.entries), *found.problems)
+        if found.first_bad is not None:
+            options.say(Told("See what can be saved: leanwright book recover."))
     return 0 if found.sound else 1
 
 

@@ -92,23 +92,38 @@ def drill(book: Ledger) -> Restored:
 
 
 def export(book: Ledger, folder: Path) -> Manifest:
-    """Write the open form into a folder that is empty or new."""
+    """Write the open form into a folder that is empty or new; what cannot be finished goes again."""
     folder = folder.absolute()
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise UnwritablePlaceError(folder, "it is not an empty folder")
     try:
-        (folder / portable.ATTACHMENTS).mkdir(parents=True, mode=0o700)
-        with book.store.reading() as connection:
+        with _nothing_left(folder), book.store.reading() as connection:
+            (folder / portable.ATTACHMENTS).mkdir(parents=True, mode=0o700)
             manifest = portable.write(
-                connection, _folder_sink(folder), program=book.program, made=_made(book)
+                connection, _folder_sink(folder), book.store.place, program=book.program, made=_made(book)
             )
             write_whole(
                 folder / "readable.txt", readable.text(tables.rows(connection), manifest.head).encode()
             )
-        places.flush_folder(folder)
+            places.flush_folder(folder)
     except OSError as error:
         raise UnwritablePlaceError(folder, error.strerror or str(error)) from error
     return manifest
+
+
+@contextmanager
+def _nothing_left(folder: Path) -> Iterator[None]:
+    """A folder is as it was, empty or not there, where filling it fails."""
+    was_there = folder.exists()
+    try:
+        yield
+    except BaseException:
+        for one in [*folder.iterdir()] if was_there else [folder]:
+            if one.is_dir():
+                shutil.rmtree(one, ignore_errors=True)
+            else:
+                one.unlink(missing_ok=True)
+        raise
 
 
 def import_folder(folder: Path, into: str | None) -> Restored:

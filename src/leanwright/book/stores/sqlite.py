@@ -137,7 +137,7 @@ class SqliteStore:
             tables = set(
                 connection.exec_driver_sql("SELECT name FROM sqlite_master WHERE type = 'table'").scalars()
             )
-        missing = [
+        missing: list[str] = [
             Told("the guard {name} is missing or changed", name=name)
             for name, text in _guards(tables)
             if kept.get(name) != text
