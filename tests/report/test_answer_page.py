@@ -178,3 +178,10 @@ def test_where_nothing_is_changed_nothing_is_drawn() -> None:
     left = replace(result, plan=replace(result.plan, action="leave"))
     assert of_plan(left, "us") is None
     assert '<svg role="img"' not in plan_page(left)
+
+
+def test_each_cause_has_a_bar_as_long_as_its_chance_and_its_place_in_little() -> None:
+    rows = re.findall(r"<tr>(<th scope=.row.>.*?)</tr>", causes_page(open_question()))
+    bars = [float(width) for row in rows for width in re.findall(r'class="bar"[^>]* width="([0-9.]+)"', row)]
+    assert bars == pytest.approx([0.54 * 88, 0.41 * 88], abs=0.06)
+    assert [row.count("glyph-drawing") for row in rows] == [1, 1]

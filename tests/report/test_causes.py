@@ -2,6 +2,7 @@
 
 import json
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -107,3 +108,11 @@ def test_what_the_plan_needs_to_know() -> None:
         ("nozzle-size", 0.54, (3,)),
         ("intake-leak", 0.41, (3,)),
     ]
+
+
+def test_that_chances_add_up_to_more_than_certainty_is_explained() -> None:
+    asked = open_question()
+    assert asked.causes is not None
+    assert "at once" not in causes_text(asked)
+    surer = replace(asked.causes, causes=(replace(SIZE, probability=0.71), LEAK))
+    assert "Several may be there at once" in causes_text(replace(asked, causes=surer))

@@ -30,6 +30,9 @@ def test_an_engine_is_watched_from_the_recordings_on_the_desk(fresh: Browser, tm
     assert "data-again" not in shown
     assert "<svg" in shown
     assert "flight-2.csv" in shown
+    assert re.search(
+        r'class="button first" href="/leaning\?r=[0-9a-f]{64}">How to lean this engine now', shown
+    )
 
 
 def test_what_was_worked_out_is_there_again_when_the_program_starts_anew(

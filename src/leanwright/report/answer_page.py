@@ -13,10 +13,12 @@ from leanwright.analysis.proved import Proved
 from leanwright.report import page
 from leanwright.report.beside import Compared, of_comparison, of_plan
 from leanwright.report.captions import engine_words
-from leanwright.report.causes_text import cause_table
+from leanwright.report.causes_text import adding_up, cause_table
 from leanwright.report.choice_cards import ChoiceCard, choice_cards
 from leanwright.report.compare_text import cylinder_table as compared_cylinders
+from leanwright.report.figures.glyph import place_glyph
 from leanwright.report.figures.ladder_beside import compared_ladder, planned_ladder
+from leanwright.report.figures.share import share_bar
 from leanwright.report.figures.signs import mark
 from leanwright.report.frame import framed
 from leanwright.report.main_part import Door, MainPart, doors_in
@@ -43,6 +45,8 @@ class Part:
     note: str = ""
     prose: int = 0
     """So many columns at the end hold sentences, which may be broken."""
+    drawn: Sequence[tuple[Markup, Markup]] = ()
+    """What is drawn in each row before its first cell, and before its second."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,10 +116,22 @@ def causes_texts(explained: Explained, voice: Voice) -> AnswerTexts:
     said = say_all((*(found.headline if found else ()), *explained.reasons), voice)
     settle = [say(found.settle, voice)] if found is not None and found.settle is not None else []
     notes = say_all((*(found.notes if found else ()), *explained.notes), voice)
-    parts = (
-        filled(Part(voice.label("causes-heading"), *cause_table(found, voice), 4, prose=3)) if found else []
-    )
+    parts = []
+    if found:
+        drawn = [
+            (_places(one.cylinders, voice), own_drawing(share_bar(one.probability))) for one in found.causes
+        ]
+        note = adding_up(found, voice)
+        heading = voice.label("causes-heading")
+        parts = filled(Part(heading, *cause_table(found, voice), 4, note, prose=3, drawn=drawn))
     return AnswerTexts(said[0], [*said[1:], *settle], (), "", parts, notes, voice.label("caution"))
+
+
+def _places(cylinders: Sequence[int], voice: Voice) -> Markup:
+    """The place of each cylinder in little."""
+    if voice.profile is None:
+        return Markup()
+    return Markup().join(own_drawing(place_glyph(voice.profile, number)) for number in cylinders)
 
 
 def filled(*parts: Part) -> list[Part]:
@@ -132,6 +148,7 @@ def _without_empty(part: Part) -> Part:
         sum(column < part.left for column in kept),
         part.note,
         sum(column >= len(part.head) - part.prose for column in kept),
+        part.drawn,
     )
 
 

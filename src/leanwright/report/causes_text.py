@@ -15,6 +15,8 @@ from leanwright.report.words.fields import join
 
 _MOST_SAID: Final = 3
 _MOST_TESTS: Final = 3
+_CERTAIN: Final = 1.005
+"""Chances that add up to more than this, rounded to a percent, are more than 100 %."""
 
 
 def causes_text(
@@ -32,6 +34,7 @@ def causes_text(
             settle.append(voice.label("cause-tests", tests=join(names, voice.catalogue)))
         blocks.append(wrapped(settle, write))
         blocks += [_cause(one, voice, write) for one in found.causes]
+        blocks.append(wrapped([one for one in (adding_up(found, voice),) if one], write))
         blocks.append(wrapped(say_all(found.notes, voice), write))
     blocks += [wrapped(say_all(explained.notes, voice), write), wrapped([voice.label("caution")], write)]
     return "\n\n".join("\n".join(block) for block in blocks if block)
@@ -46,6 +49,12 @@ def cause_table(found: Causes, voice: Voice) -> tuple[list[str], list[list[str]]
         sides = [" ".join(_said(statements, voice)) for statements in (one.speaks_for, one.against)]
         rows.append([_name(one, voice), _shown(one, voice), *sides])
     return head, rows
+
+
+def adding_up(found: Causes, voice: Voice) -> str:
+    """Why the chances may add up to more than certainty, where they do."""
+    beyond = sum(one.probability for one in found.causes) > _CERTAIN
+    return voice.label("causes-together") if beyond else ""
 
 
 def _name(one: WeighedCause, voice: Voice) -> str:

@@ -1,11 +1,12 @@
 """A watched engine as one self-contained page."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from leanwright.findings import Statement
 from leanwright.report.answer_page import AnswerTexts, Part, filled, main_of, page_of
 from leanwright.report.cleaning import clean
-from leanwright.report.main_part import MainPart
+from leanwright.report.main_part import Door, MainPart
 from leanwright.report.units import System
 from leanwright.report.watch_document import Watched
 from leanwright.report.watch_figure import trend_figure
@@ -25,10 +26,12 @@ def watch_page(watched: Watched, *, units: System = "us", language: str = "en") 
     return page_of(texts, "watch-heading", voice)
 
 
-def watch_main(watched: Watched, *, units: System = "us", language: str = "en") -> MainPart:
+def watch_main(
+    watched: Watched, *, units: System = "us", language: str = "en", doors: Sequence[Door] = ()
+) -> MainPart:
     """The same without a frame."""
     voice = Voice(load(language), units)
-    return main_of(_texts(watched, voice), None, voice, heading="watch-heading")
+    return main_of(_texts(watched, voice), None, voice, doors, heading="watch-heading")
 
 
 def _texts(watched: Watched, voice: Voice) -> AnswerTexts:

@@ -61,7 +61,7 @@ def look(desk: Desk, abouts: Sequence[About], seconds: float) -> int:
     left = list(not_looked_at(desk, abouts))
     while left and time.monotonic() < until:
         about = left.pop()
-        rows = evidence_of_file(str(_reading(desk, about)), _name(about))
+        rows = evidence_of_file(str(_reading(desk, about)), name_of(about))
         kept = _Kept(__version__, _mark(about), rows)
         write_whole(desk.recordings / about.id / NAME, msgspec.json.encode(kept))
     return len(left)
@@ -120,7 +120,7 @@ class Watches:
 
     def _follow(self, there: _There, work: Sequence[Work]) -> Watched:
         kept, findings = in_order([row for _, rows in there for row in rows])
-        places: Mapping[str, Path] = {_name(one): _reading(self._desk, one) for one, _ in there}
+        places: Mapping[str, Path] = {name_of(one): _reading(self._desk, one) for one, _ in there}
         watched = watch_rows(kept, places, work)
         with suppress(LeanwrightError, OSError):  # the answer is there, even if it cannot be kept
             self._keep(watched, there, work)
@@ -166,7 +166,7 @@ def _mark(about: About) -> str:
     return hashlib.sha256(msgspec.json.encode((about.corrections, about.row_interval_s))).hexdigest()
 
 
-def _name(about: About) -> str:
+def name_of(about: About) -> str:
     """A name of its own, in which a colon means nothing."""
     return f"{about.name.replace(': ', ' ')} ({about.id[:6]})"
 

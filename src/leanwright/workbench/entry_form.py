@@ -17,7 +17,7 @@ from leanwright.workbench.records import Said
 
 OFFERED: Final = (
     "person", "owner", "aircraft", "engine", "as-found", "check", "nozzle-set", "order", "tool", "job", "figure",
-    "interval", "reminder", "document", "fuel-grade", "squawk",
+    "interval", "reminder", "document", "fuel-grade", "work", "squawk",
 )  # fmt: skip
 """Kinds that are begun with a form, in the order in which a new book needs them."""
 REFERS: Final[Mapping[str, str]] = {

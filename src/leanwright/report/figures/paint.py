@@ -88,6 +88,7 @@ PAINTS: Final[dict[str, Paint]] = {
     "scale": _stroke("line", 1),
     "bar": _fill("ink"),
     "bar-out": _fill("accent"),
+    "bar-frame": _both("paper", "edge", 1),
     "blade": _both("paper", "edge", 1.5),
     "glyph": _both("paper", "edge", 1),
     "glyph-here": _both("ink", "ink", 1),

@@ -114,13 +114,16 @@ def explain(visit: Visit) -> Response:
     names = ids(abouts)
     weighed = weigh(measured(visit, abouts), earlier, given(visit, abouts).for_causes)
     decided = weighed.causes is not None and not weighed.causes.undecided_between
+    ways = (
+        Door(query("/choose", r=names), Told("Choose nozzles"), first=decided),
+        Door(query("/card", r=names), Told("Card for the next flight"), first=not decided),
+    )
     part = causes_main(
         weighed,
         units=visit.preferences.units,
         language=visit.preferences.language,
         doors=[
-            Door(query("/choose", r=names), Told("Choose nozzles"), first=decided),
-            Door(query("/card", r=names), Told("Card for the next flight"), first=not decided),
+            *(ways if decided else reversed(ways)),
             Door(
                 query("/papers/bottle-test", engine=engine_of(abouts), r=names), Told("Enter a bottle test")
             ),

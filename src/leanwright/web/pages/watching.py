@@ -66,11 +66,36 @@ def watch(visit: Visit) -> Response:
             part=None,
         )
     liked = visit.preferences
-    part = watch_main(found, units=liked.units, language=liked.language)
+    doors = _ways_on(found, abouts, engine, book=is_there(visit))
+    part = watch_main(found, units=liked.units, language=liked.language, doors=doors)
     return page(
         visit, "watch.html.j2", title=part.title, language=liked.language, note=engine, state=state, part=part,
-        latest=ids(_swept(abouts)[:1]),
     )  # fmt: skip
+
+
+def _ways_on(found: "Watched", abouts: Sequence[About], engine: str, *, book: bool) -> list[Door]:
+    """After a change its causes, weighed against the last sweep before it; else how to lean. Work that was done is entered."""
+    from leanwright.workbench.desk_watch import name_of
+
+    swept = [
+        moment.name
+        for moment in found.trend.moments
+        if any(p.offset_percent is not None for p in moment.points)
+    ]
+    known = {name_of(one): one.id for one in abouts}
+    here = [known[name] for name in swept if name in known]
+    doors = []
+    if here:
+        why = None
+        if found.events:
+            first = list(found.names).index(found.events[-1].first_recording)
+            before = [known[name] for name in found.names[:first] if name in swept and name in known]
+            why = Door(query("/explain", r=here[-1:], before=before[-1:]), Told("See the causes"), first=True)
+        lean = Door(query("/leaning", r=here[-1:]), Told("How to lean this engine now"), first=why is None)
+        doors += [why, lean] if why else [lean]
+    if book and engine:
+        doors.append(Door(query("/book/new/work", engine=engine), Told("Enter work that was done")))
+    return doors
 
 
 def _weighed(visit: Visit, abouts: Sequence[About], engine: str) -> "Watched | None":
@@ -128,11 +153,6 @@ def _work(visit: Visit, engine: str) -> Sequence[Work]:
         return ()
     with visit.house.book.using() as book:
         return work_on(book, engine)
-
-
-def _swept(abouts: tuple[About, ...]) -> list[About]:
-    """The recordings, the latest first."""
-    return sorted(abouts, key=lambda one: one.flown or one.added, reverse=True)
 
 
 def _too_few(whole: int, done: int) -> str:
