@@ -399,6 +399,28 @@ def test_goal_and_peak_have_one_word_each(language: str) -> None:
     assert re.findall(OTHER_WORDS[language], said) == []
 
 
+ONE_WORD = {
+    "de": "Kennzeichnung",
+    "fr": r"\bbuses?\b",
+    "es": r"tobera|\bla entrada \{",
+    "it": "ugell",
+    "pt": r"\bbico|\bregistos?\b|ficheiro",
+}
+"""Second words for marking, nozzle, entry, record and file, of which each language has one."""
+
+
+@pytest.mark.parametrize("language", ONE_WORD)
+def test_a_thing_of_the_trade_has_one_word_in_a_language(language: str) -> None:
+    def words(content: object) -> Iterator[str]:
+        for value in content.values() if isinstance(content, dict) else [content]:
+            yield from words(value) if isinstance(value, dict) else [str(value)]
+
+    found = [
+        said for said in words(load(language).content) if re.search(ONE_WORD[language], said, re.IGNORECASE)
+    ]
+    assert found == []
+
+
 @pytest.mark.parametrize("language", ["en", "de", "fr", "es", "it", "pt"])
 def test_no_line_ends_between_plus_or_minus_and_its_number(language: str) -> None:
     voice = Voice(load(language), "us", opposed(6))

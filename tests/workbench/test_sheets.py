@@ -330,6 +330,17 @@ def test_forty_lines_fit(book: Ledger, tmp_path: Path) -> None:
     assert joined("Due 2031-05-30. Deposit 150.00 EUR.") in parcel
 
 
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_no_row_of_a_table_lies_on_two_pages(book: Ledger, paper: Paper, tmp_path: Path) -> None:
+    words = [one for one in words_of(pdf(book, "receiving", paper=paper), tmp_path) if one.left < 40]
+    below = {
+        page: min(one.top for one in words if one.page == page and re.fullmatch(r"(P|Q7)-\d+", one.text))
+        - min(one.top for one in words if one.page == page and one.text == "marking")
+        for page in (1, 2)
+    }
+    assert below[1] == pytest.approx(below[2], abs=0.2)
+
+
 def test_what_was_corrected_says_so(book: Ledger, tmp_path: Path) -> None:
     wrong = next(one for one in records.listed(book, "receipt") if one["superseded_by"])
     whole = text_of(pdf(book, "receiving"), tmp_path)

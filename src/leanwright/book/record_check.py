@@ -80,7 +80,7 @@ def _cited(one: ItemCheck, rules: str) -> ItemCheck:
         "ML.A.801; contents as in UK ANO 2016 art. 47(1)({paragraph}), which was the list that could be read",
         paragraph=paragraph,
     )
-    return replace(one, rule=rule, text_of=f"{UK_2020}; {UK_ANO}")
+    return replace(one, rule=rule, text_of=Told("{one}; {other}", one=UK_2020, other=UK_ANO))
 
 
 def _described(body: papers.MaintenanceRecord, job: JobState) -> ItemCheck:
@@ -153,6 +153,7 @@ def _signature(record: RecordState) -> ItemCheck:
 def _authority(state: State, body: papers.MaintenanceRecord, record: RecordState) -> ItemCheck:
     asks = "the signer may sign for this task"
     signer = _released_by(record)
+    text_of: str
     if body.rules == "us-part-43":
         rule, text_of = "14 CFR 43.3(g), 43.7(f), Part 43 App. A(c)", ECFR_AUGUST
         words = Told(
