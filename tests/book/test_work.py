@@ -132,6 +132,15 @@ def test_a_nozzle_in_quarantine_is_not_fitted_before_it_is_let_out(book: Ledger)
     assert book.state().fitted["E1"][3].serial == "20718"
 
 
+def test_why_a_nozzle_is_in_quarantine_is_said_in_words(book: Ledger) -> None:
+    job.begun(book)
+    receive.receive(book, "O-1", receive.Came("Q7-102", 3), job.ADA)
+    job.up_to(book, "marking-read")
+    read = {"job": "J-1", "step": "marking-read", "cylinder": 3, "marking": "Q7-102"}
+    with pytest.raises(RefusedEntryError, match=r"in quarantine since .* \(wrong number, entry \d+\)"):
+        fit.do_step(book, read, job.ADA)
+
+
 def test_one_nozzle_is_not_in_two_places(book: Ledger) -> None:
     positions = [{"cylinder": 3, "marking": "Q7-104"}, {"cylinder": 4, "marking": "Q7-104"}]
     job.begun(book, positions=positions)

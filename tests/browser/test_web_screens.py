@@ -91,6 +91,24 @@ def test_cursors_are_put_by_keys_and_sum_up_the_stretch_between_them(
         expect(page.locator("#stretch")).to_contain_text("Between A, 0:24:00, and B, 0:24:45")
 
 
+def test_files_are_picked_by_a_label_of_ours_and_their_names_stand_beside_it(
+    browser: Browser, served: Served, tmp_path: Path
+) -> None:
+    for name in ("one.csv", "two.csv"):
+        (tmp_path / name).write_bytes(b"a,b\n1,2\n")
+    with window(browser, served) as page:
+        page.goto(address(page, "/recordings"))
+        shown = page.get_by_text("Choose files", exact=True)
+        with page.expect_file_chooser() as asked:
+            shown.click()
+        asked.value.set_files([tmp_path / "one.csv", tmp_path / "two.csv"])
+        expect(page.locator(".picking output")).to_have_text("one.csv, two.csv")
+        page.locator("#files").focus()
+        page.keyboard.press("Shift+Tab")
+        page.keyboard.press("Tab")
+        assert shown.evaluate("one => getComputedStyle(one).outlineStyle") == "solid"
+
+
 def test_one_more_row_can_be_filled_in(browser: Browser, served: Served) -> None:
     with window(browser, served) as page:
         page.goto(address(page, "/papers/stock"))

@@ -202,6 +202,8 @@ def fit(person: Round) -> None:
     for number, (step, cylinder) in enumerate(order, 1):
         page.reload()
         expect(page.get_by_text(f"Step {number} of {len(order)}")).to_be_visible()
+        if step != "looked-at-again":  # another person's look asks for another name
+            expect(page.locator("#by")).to_have_value(MECHANIC if number > 1 else "")
         if (step, cylinder) == ("line-off", 3):
             two_windows(person, number, len(order))
             continue

@@ -96,6 +96,9 @@ def test_a_nozzle_that_was_not_ordered_is_in_quarantine_at_once(hangared: Browse
     assert "In quarantine" in page
     assert "Q7-102" in page
     assert "1 of this order still to come." in page
+    assert "Begin the work" not in page
+    assert came(hangared, "Q7-097", 2).status == 303
+    assert 'class="button first" href="/book/new/job?order=O-1"' in hangared.get("/receive?order=O-1").text
 
 
 def test_the_same_answer_sent_twice_is_one_entry(hangared: Browser) -> None:
@@ -165,6 +168,8 @@ def test_the_whole_job_until_the_signature(working: Browser) -> None:
     assert drafted.status == 303, shown(drafted)
     page = working.get("/release?job=J-1").text
     assert "Sign, as the licensed person" in page, shown(working.get("/release?job=J-1"))
+    assert re.search(r"\d of the \d+ items checked are missing\.", page)
+    assert page.index("Print it to be signed") < page.index("The record")
     record, digest = (
         re.search(f'name="{name}" value="([^"]+)"', page) for name in ("record", "shown_sha256")
     )

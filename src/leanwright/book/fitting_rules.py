@@ -7,7 +7,7 @@ from leanwright.book.job_progress import check_order, going_on, of_this_job, ste
 from leanwright.book.kinds import hangar, work
 from leanwright.book.state import JobState, State
 from leanwright.errors import RefusedEntryError
-from leanwright.told import Told, both, in_a_row
+from leanwright.told import Told, both, in_a_row, quoted
 
 
 def check_job(body: work.Job, entry: Entry, state: State) -> None:
@@ -222,11 +222,15 @@ def _check_quarantine(body: work.FittingStep, state: State, plan: work.Job) -> N
     used = [one for one in parts_rules.where_fitted(state, marking) if one != (plan.engine, body.cylinder)]
     if exactly or parts_rules.stock(state, marking) - len(used) <= 0:
         item = kept[0].item
-        why = item.body.because if item.kind == "quarantine" else item.body.result
+        why = (
+            quoted([item.body.because])
+            if item.kind == "quarantine"
+            else parts_rules.MISFITS[item.body.result]
+        )
         raise RefusedEntryError(
             "in-quarantine",
             Told(
-                "This nozzle is in quarantine since {day} ({why!r}, entry {sequence})",
+                "This nozzle is in quarantine since {day} ({why}, entry {sequence})",
                 day=item.day,
                 why=why,
                 sequence=item.sequence,

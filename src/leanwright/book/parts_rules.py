@@ -1,5 +1,6 @@
 """Rules of parts: what came against what was ordered, quarantine, position rules, how many of a marking there are."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -11,6 +12,13 @@ from leanwright.engine.nozzle_set import NozzleRuleError, PositionGroup, positio
 from leanwright.errors import RefusedEntryError
 from leanwright.told import Told
 
+MISFITS: Final[Mapping[str, Told]] = {
+    "wrong-row": Told("wrong row"),
+    "double": Told("double"),
+    "not-ordered": Told("not ordered"),
+    "wrong-number": Told("wrong number"),
+}
+"""How a part that came does not fit its order, in words."""
 _ORDER_OF_STATES: Final = ("to-send", "sent", "credited")
 
 

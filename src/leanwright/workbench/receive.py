@@ -136,12 +136,7 @@ def result_words(one: Received) -> Told:
     """How a nozzle fits its order, in words."""
     if one.result == "right":
         return Told("right")
-    words = {
-        "wrong-row": Told("wrong row"),
-        "double": Told("double"),
-        "not-ordered": Told("not ordered"),
-        "wrong-number": Told("wrong number"),
-    }[one.result]
+    words = parts_rules.MISFITS[one.result]
     if one.instead_of:
         return Told(
             "{words}, {ordered} was ordered there; in quarantine", words=words, ordered=one.instead_of

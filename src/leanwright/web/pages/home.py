@@ -74,6 +74,8 @@ def _engine(one: Stand, liked: Preferences) -> dict[str, Any]:
     words, way = WORDS[one.step]
     if one.step == "measure" and one.answer is not None:
         words, way = Told("Cannot tell yet."), Told("See what would settle it")
+    if one.step == "watch" and one.answer is not None:
+        words = ""  # the answer below says it
     return {
         "stand": one, "words": words, "way": way, "href": _way_on(one), "answer": _answer(one.answer, liked),
         "ring": drawing(small_ring("prove" if one.step == "watch" else one.step)),

@@ -108,6 +108,7 @@ def _order(
             newest if newest and newest["entry"] in {one["entry"] for one in found["quarantine"]} else None
         )
         about = allowed(book, apart["marking"], order=order) if apart else None
+        jobs = [name for name, one in book.state().jobs.items() if one.item.body.order == order]
     missing = sum(one["quantity"] for one in found["missing"])
     title = (
         Told("{missing} of this order still to come.", missing=missing)
@@ -116,7 +117,9 @@ def _order(
     )
     if refused is not None:
         title = Told("Stop.")
+    begun = (query("/fit", job=jobs[-1]), Told("Go on with the work")) if jobs else None
+    door = begun or (query("/book/new/job", order=order), Told("Begin the work"))
     return page(
-        visit, "receive.html.j2", title=title, step="receive", note=found["engine"] or "", list=found, words=RESULTS, key=new_key(),
+        visit, "receive.html.j2", next_door=None if missing or refused or apart else door, title=title, step="receive", note=found["engine"] or "", list=found, words=RESULTS, key=new_key(),
         apart=apart, place=refused_place(visit, about, apart["cylinder"] if apart else None), refused=refused, typed=typed, by=visit.preferences.person, code=422 if refused else 200,
     )  # fmt: skip

@@ -6,6 +6,18 @@ function fields() {
   return [...form.elements].filter((one) => one.name && !["hidden", "submit"].includes(one.type));
 }
 
+// Whoever works at this page types their name once; closing the page forgets it. Another person's look asks for another name.
+const by = document.querySelector(".hand [name=by]:not([data-another])");
+
+if (by) {
+  try {
+    by.value ||= sessionStorage.getItem("leanwright by") || "";
+    by.form.addEventListener("submit", () => sessionStorage.setItem("leanwright by", by.value));
+  } catch {
+    // A browser that keeps nothing: the name is typed again.
+  }
+}
+
 if (form) {
   try {
     const kept = JSON.parse(localStorage.getItem(place) || "{}");

@@ -82,6 +82,14 @@ function send(files) {
   request.send(body);
 }
 
+// Which files were picked stands beside the label that picks them.
+document.querySelectorAll("[data-pick]").forEach((one) => {
+  const tell = () => { one.closest(".picking").querySelector("output").textContent = [...one.files].map((file) => file.name).join(", "); };
+  one.addEventListener("change", tell);
+  one.form.addEventListener("reset", () => setTimeout(tell));
+  tell();
+});
+
 document.querySelectorAll("[data-print]").forEach((one) => one.addEventListener("click", () => print()));
 
 if (form) {
