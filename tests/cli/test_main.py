@@ -1,5 +1,6 @@
 """Exit codes, help and plain sentences of the command line."""
 
+import re
 import subprocess
 import sys
 from collections.abc import Callable
@@ -9,7 +10,9 @@ import pytest
 
 from leanwright import __version__
 from leanwright.cli import help_pages
+from leanwright.cli.book import command as book
 from leanwright.cli.main import COMMANDS
+from leanwright.report.words.catalogue import LANGUAGES
 from tests.cli.conftest import Outcome
 
 Call = Callable[..., Outcome]
@@ -56,6 +59,47 @@ def test_a_command_or_option_that_there_is_not_leads_to_those_that_there_are(lea
         f"leanwright: There is no command 'balnce'; there are {', '.join(sorted(COMMANDS))}.\n"
     )
     assert leanwright("balance", "--nope", "x.csv").err.endswith("--help lists the options.\n")
+
+
+WRONG = {
+    "no option": (["balance", "--zzz", "x.csv"], "There is no option --zzz. --help lists the options."),
+    "nearly an option": (["balance", "--goal", "1", "x.csv"], "There is no option --goal. Is it --goal-gph? --help lists the options."),
+    "no value": (["balance", "x.csv", "--pdf"], "The option --pdf needs a value."),
+    "a value for a flag": (["balance", "x.csv", "--json=yes"], "The option --json takes no value."),
+    "no recording": (["balance"], "RECORDING... is missing; --help tells what it is."),
+    "no place": (["book", "restore", "x.backup"], "--into is missing; --help tells what it is."),
+    "none of the words": (["balance", "x.csv", "--units", "furlongs"], "--units: 'furlongs' is none of us, metric."),
+    "no number": (["balance", "x.csv", "--goal-gph", "much"], "--goal-gph: 'much' is no number from 0.01 to 20."),
+    "too large": (["balance", "x.csv", "--goal-gph", "21"], "--goal-gph: '21.0' is no number from 0.01 to 20."),
+    "not a number": (["balance", "x.csv", "--goal-gph", "nan"], "--goal-gph: 'nan' is no number from 0.01 to 20."),
+    "half a cylinder": (["balance", "x.csv", "--cylinders", "4.5"], "--cylinders: '4.5' is no whole number from 2 to 18."),
+    "too many cylinders": (["balance", "x.csv", "--cylinders", "99"], "--cylinders: '99' is no whole number from 2 to 18."),
+    "below nought": (["simulate", "--out", "x", "--seed", "-1"], "--seed: '-1' is no whole number from 0 on."),
+    "no price": (["leaning", "x.csv", "--fuel-price", "-1"], "--fuel-price: '-1.0' is no number from 0 on."),
+    "no date": (["balance", "x.csv", "--print-date", "soon"], "--print-date: 'soon' is no date such as 2026-11-29."),
+    "too much": (["book", "backup", "a", "b"], "More is named than it takes: b."),
+    "no command of the book": (["book", "burn"], f"There is no command 'burn'; there are {', '.join(sorted(book.commands))}."),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", WRONG)
+def test_wrong_usage_is_told_with_what_was_given_and_what_it_takes(leanwright: Call, name: str) -> None:
+    arguments, said = WRONG[name]
+    assert leanwright(*arguments) == Outcome(2, "", f"leanwright: {said}\n")
+
+
+@pytest.mark.parametrize("language", LANGUAGES[1:])
+@pytest.mark.parametrize("name", WRONG)
+def test_wrong_usage_is_told_in_the_reader_s_language(leanwright: Call, name: str, language: str) -> None:
+    arguments, said = WRONG[name]
+    if arguments[-1] == "--pdf":
+        arguments = [*arguments[:1], "--language", language, *arguments[1:]]
+    else:
+        arguments = [*arguments, f"--language={language}"]
+    outcome = leanwright(*arguments)
+    assert (outcome.code, outcome.out, outcome.err.count("\n")) == (2, "", 1)
+    english = [words for words in re.split(r"[^\w ]", said) if len(words.split()) > 2]
+    assert [words for words in english if words in outcome.err] == []
 
 
 def test_no_arguments_show_the_help_on_standard_error_and_exit_with_2(leanwright: Call) -> None:

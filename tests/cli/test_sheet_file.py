@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from leanwright.cli import options
+from leanwright.cli import usage
 from leanwright.report.words.catalogue import LANGUAGES
 from leanwright.simulate.story import write_first_flight
 from tests.cli.conftest import Outcome
@@ -62,7 +62,7 @@ def test_wrong_paper_date_or_language_exits_with_2(
 
 
 def test_the_languages_offered_are_those_that_there_are() -> None:
-    assert options.LANGUAGES == LANGUAGES
+    assert usage.LANGUAGES == LANGUAGES
 
 
 @pytest.mark.parametrize(

@@ -54,7 +54,7 @@ class Engine:
             corrections=self.corrections,
             keep_corrections=self.remember,
             row_interval_s=self.row_interval_s,
-            progress=options.progress("Reading", len(places)),
+            progress=options.progress("reading", len(places)),
         )
 
     def measure(
@@ -75,7 +75,7 @@ class Engine:
             numbering=options.numbering(self.numbered_from),
             fuel_system=self.fuel_system,
             by_hand=by_hand or {},
-            progress=options.progress("Measuring", len(opened)),
+            progress=options.progress("measuring", len(opened)),
         )
 
     def measured(self, places: Sequence[str], goal_gph: float | None = None) -> "Measured":

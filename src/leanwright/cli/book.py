@@ -10,10 +10,11 @@ import click
 from leanwright.cli import book_hand_in, book_keeping, book_round, book_words, options
 from leanwright.cli.asked import FILE
 from leanwright.cli.book_options import content_of, on_a_book, said, writing
+from leanwright.cli.usage import Commands
 from leanwright.told import Told
 
 
-@click.group("book")
+@click.group("book", cls=Commands)
 def command() -> None:
     """The records: entries are added and corrected by new ones, never changed.
 

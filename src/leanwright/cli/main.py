@@ -3,14 +3,13 @@
 import importlib
 import os
 import sys
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import click
 
 from leanwright import __version__
-
-if TYPE_CHECKING:
-    from leanwright.errors import LeanwrightError
+from leanwright.cli.usage import Commands, complain, wrong_usage
+from leanwright.told import Told
 
 COMMANDS: Final = {
     "balance": "leanwright.cli.balance",
@@ -33,7 +32,7 @@ EXIT_NO_ANSWER: Final = 1
 EXIT_UNUSABLE: Final = 2
 
 
-class _Commands(click.Group):
+class _Commands(Commands):
     """A group whose commands are imported when they are asked for, so that ``--help`` stays quick."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002  click's signature
@@ -46,13 +45,6 @@ class _Commands(click.Group):
         assert isinstance(command, click.Command)  # noqa: S101  a programmer's mistake, not a user's
         return command
 
-    def resolve_command(
-        self, ctx: click.Context, args: list[str]
-    ) -> tuple[str | None, click.Command | None, list[str]]:
-        if args and not args[0].startswith("-") and args[0] not in COMMANDS:
-            ctx.fail(f"There is no command {args[0][:40]!r}; there are {', '.join(sorted(COMMANDS))}.")
-        return super().resolve_command(ctx, args)
-
     def invoke(self, ctx: click.Context) -> object:
         """Run the command; what it refuses is said in the language that was asked for."""
         from leanwright.errors import LeanwrightError
@@ -60,7 +52,7 @@ class _Commands(click.Group):
         try:
             return super().invoke(ctx)
         except LeanwrightError as error:
-            click.echo(f"leanwright: {_one_line(_worded(error, ctx))}", err=True)
+            complain(error.said)
             return EXIT_UNUSABLE
 
 
@@ -84,11 +76,10 @@ def run() -> None:
         click.echo(error.format_message(), err=True)
         code = EXIT_UNUSABLE
     except click.ClickException as error:
-        more = " --help lists the options." if isinstance(error, click.NoSuchOption) else ""
-        click.echo(f"leanwright: {_one_line(error.format_message())}{more}", err=True)
+        complain(wrong_usage(error))
         code = EXIT_UNUSABLE
     except (KeyboardInterrupt, click.Abort):
-        click.echo("leanwright: stopped; nothing was half-written.", err=True)
+        complain(Told("stopped; nothing was half-written."))
         code = 130
     except BrokenPipeError:
         # The reader of our output went away (for example "| head"): leave quietly, and keep the interpreter
@@ -97,34 +88,19 @@ def run() -> None:
         code = 0
     except (MemoryError, SystemError):
         # An interpreter that cannot even make the error of missing memory raises the second one.
-        click.echo(
-            "leanwright: this needs more memory than there is; name fewer or smaller recordings.", err=True
-        )
+        complain(Told("this needs more memory than there is; name fewer or smaller recordings."))
         code = EXIT_UNUSABLE
     except ImportError as error:
         # Too little memory to load a library is told by the loader in its own words; a library may make pages of it.
-        reason = _one_line(str(error)).rpartition("Original error was: ")[2][:200]
-        click.echo(
-            f"leanwright: a part of the program cannot be loaded ({reason}); free some memory, or install it anew.",
-            err=True,
+        reason = " ".join(str(error).split()).rpartition("Original error was: ")[2][:200]
+        complain(
+            Told(
+                "a part of the program cannot be loaded ({reason}); free some memory, or install it anew.",
+                reason=reason,
+            )
         )
         code = EXIT_UNUSABLE
     except OSError as error:
-        click.echo(f"leanwright: {_one_line(str(error))}; choose another place or free some room.", err=True)
+        complain(Told("{reason}; choose another place or free some room.", reason=str(error)))
         code = EXIT_UNUSABLE
     sys.exit(code if isinstance(code, int) else 0)
-
-
-def _worded(error: "LeanwrightError", ctx: click.Context) -> str:
-    from leanwright.cli.options import SPOKEN
-
-    if ctx.meta.get(SPOKEN, "en") == "en":
-        return str(error)
-    from leanwright.report.words import Voice
-    from leanwright.report.words.catalogue import load
-
-    return Voice(load(ctx.meta[SPOKEN])).told(error.said)
-
-
-def _one_line(text: str) -> str:
-    return " ".join(text.split())

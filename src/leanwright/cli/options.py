@@ -5,10 +5,11 @@ import math
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 import click
 
+from leanwright.cli.usage import LANGUAGES, in_words
 from leanwright.errors import UnusableOptionError
 from leanwright.told import Told
 
@@ -23,7 +24,7 @@ class NumberRange(click.FloatRange):
         """The number, or click's error with the limits."""
         number = super().convert(value, param, ctx)
         if not math.isfinite(number):
-            self.fail(f"{value} is no number. Give one from {self.min:g} to {self.max:g}.", param, ctx)
+            self.fail(f"{value!r} is not a number", param, ctx)
         return number
 
 
@@ -50,8 +51,6 @@ interval = click.option(
 remember = click.option(
     "--remember", is_flag=True, help="Keep the corrections of --column for files of the same layout."
 )
-LANGUAGES = ("en", "de", "fr", "es", "it", "pt")
-"""Those of :mod:`leanwright.report.words`; named here too, so that help needs no catalogue."""
 SPOKEN: Final = "leanwright.language"
 """Where the context keeps the language that was asked for, for a refusal."""
 
@@ -117,7 +116,7 @@ def print_json(document: dict[str, Any]) -> None:
     sys.stdout.buffer.flush()
 
 
-def progress(verb: str, count: int) -> Callable[[str], None]:
+def progress(what: Literal["reading", "measuring"], count: int) -> Callable[[str], None]:
     """A teller of progress on standard error: silent for one recording, or when nobody watches."""
     if count < 2 or not sys.stderr.isatty():
         return lambda _name: None
@@ -126,7 +125,13 @@ def progress(verb: str, count: int) -> Callable[[str], None]:
     def tell(name: str) -> None:
         nonlocal done
         done += 1
-        click.echo(f"{verb} {done} of {count}: {name}", err=True)
+        values = {"done": done, "count": count, "name": name}
+        say(
+            Told("Reading {done} of {count}: {name}", **values)
+            if what == "reading"
+            else Told("Measuring {done} of {count}: {name}", **values),
+            err=True,
+        )
 
     return tell
 
@@ -163,14 +168,7 @@ def _same_file(one: Path, other: Path) -> bool:
 def say(*texts: str, err: bool = False) -> None:
     """Print texts in the language that was asked for."""
     language = click.get_current_context().meta.get(SPOKEN, "en")
-    if language == "en":
-        click.echo("\n".join(texts), err=err)
-        return
-    from leanwright.report.words import Voice
-    from leanwright.report.words.catalogue import load
-
-    voice = Voice(load(language))
-    click.echo("\n".join(voice.told(one) for one in texts), err=err)
+    click.echo("\n".join(in_words(Told.of(one), language) for one in texts), err=err)
 
 
 def tell(label: str, place: Path, language: str) -> None:

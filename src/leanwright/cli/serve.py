@@ -6,6 +6,9 @@ from typing import TYPE_CHECKING
 
 import click
 
+from leanwright.errors import UnusableOptionError
+from leanwright.told import Told
+
 if TYPE_CHECKING:
     from leanwright.web.run import Served
 
@@ -45,8 +48,11 @@ def serve_book(port: int, book: str, *, browser: bool) -> int:
     try:
         served = prepare(port, book, desk_place(book))
     except OSError as error:
-        raise click.ClickException(
-            f"Port {port} cannot be used ({error.strerror}). Give another: --port 0."
+        raise UnusableOptionError(
+            "--port",
+            Told(
+                "{port} cannot be used ({reason}). Give another: --port 0.", port=port, reason=error.strerror
+            ),
         ) from error
     address = served.new_address()
     click.echo(f"Open this address within a minute; it works once:\n{address}")
