@@ -212,4 +212,4 @@ def test_a_result_never_takes_the_place_of_what_it_is_made_from(
 def test_what_is_no_number_is_refused_with_the_limits(leanwright: Call, option: str) -> None:
     outcome = leanwright("balance", "flight.csv", option, "nan")
     assert outcome.code == 2
-    assert "nan is no number. Give one from 0.01 to" in outcome.err
+    assert "'nan' is no number from 0.01 to" in outcome.err
