@@ -108,6 +108,18 @@ def test_columns_put_right_are_remembered_for_the_layout(fresh: Browser, flight:
     assert "Uneven." in fresh.get(again).text
 
 
+def test_where_no_egt_was_understood_the_way_leads_to_the_columns_and_to_no_flight(
+    fresh: Browser, flight: bytes
+) -> None:
+    (recording,) = [fresh.go(fresh.drop(("flight.csv", flight.replace(b"EGT", b"Q")))).partition("r=")[2]]
+    shown = fresh.get(f"/balance?r={recording}").text
+    assert "No column holds the EGT of a cylinder." in shown
+    assert f'class="button first" href="/recordings/{recording}/columns"' in shown
+    assert "Fly a sweep" not in shown
+    assert re.findall(r".{80}--column.{60}", shown) == []
+    assert "--column" not in fresh.get(f"/recordings/{recording}").text
+
+
 def test_a_sweep_by_hand_that_gives_no_answer_is_refused_and_not_kept(fresh: Browser, flight: bytes) -> None:
     fresh.drop(("flight.csv", flight))
     (about,) = kept(fresh)
@@ -136,6 +148,7 @@ def test_a_sweep_by_hand_that_gives_no_answer_is_refused_and_not_kept(fresh: Bro
         assert said in beside[1]
         assert 'value="trying"' in shown  # nothing has to be typed again
     assert fresh.post(where, what="drop", start="0:22:30", reason="bumped").status == 303
+    assert "By hand: “<bdi>bumped</bdi>”" in fresh.get(where.removesuffix("/sweeps")).text
     assert [hand.reason for hand in kept(fresh)[0].by_hand] == ["bumped"]
 
 

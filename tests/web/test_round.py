@@ -3,12 +3,14 @@
 import html
 import re
 import secrets
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from leanwright.book.kinds import work
 from leanwright.workbench import fit, records
+from leanwright.workbench.invent import write_first_flight, write_flight_after
 from tests.book.job import ADA, FIGURES, VALUES, enter_figures, hangar
 from tests.web.wire import Browser, Heard, multipart
 
@@ -223,6 +225,14 @@ def test_an_answer_is_entered_for_an_engine_and_shown_at_home(hangared: Browser,
     assert re.search(
         r'<figure class="engine-ladder"><svg[^>]*aria-label="Uneven. The spread is [^"]+"', answer.text
     )
+
+
+def test_before_and_after_put_together_lead_to_the_comparison(fresh: Browser, tmp_path: Path) -> None:
+    flights = (write_first_flight(tmp_path), write_flight_after(tmp_path))
+    before, after = (fresh.go(fresh.drop((one.name, one.read_bytes()))).partition("r=")[2] for one in flights)
+    shown = fresh.get(f"/balance?r={before}&r={after}").text
+    assert f'class="button first" href="/prove?before={before}&amp;after={after}"' in shown
+    assert 'class="button first" href="/explain' in fresh.get(f"/balance?r={before}").text
 
 
 def test_a_recording_finds_its_engine_and_a_person_may_change_it(hangared: Browser, flight: bytes) -> None:

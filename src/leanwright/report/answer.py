@@ -13,6 +13,8 @@ from leanwright.report.words import Voice, say_all
 _EXTREMES: Final = {"leanest-cylinder": "lean", "richest-cylinder": "rich"}
 _ACTIONS: Final = {"even": "leave-alone", "uneven": "find-cause"}
 _ANOTHER_FLIGHT_HELPS: Final = ("no-sweep", "no-peak")
+NOT_READ: Final = frozenset({"no-egt", "no-fuel-flow", "fuel-flow-without-unit", "no-time"})
+"""Why there is no answer where a column is missing or not understood: the reason itself says what to do, and no flight helps."""
 _SAY_THEMSELVES: Final = frozenset({"missing-peaks-decide", "recordings-differ"})
 _NEARLY_NONE: Final = 0.01
 _NEARLY_SURE: Final = 0.99
@@ -136,7 +138,8 @@ def _actions(balance: Balance) -> tuple[Statement, ...]:
     if any(reason.code.startswith(itself) for reason in balance.reasons):
         return ()  # the reason itself says what to do
     if balance.spread_gph is None and balance.verdict == "cannot-tell":
-        another = any(statement.code in _ANOTHER_FLIGHT_HELPS for statement in balance.reasons)
+        codes = {statement.code for statement in balance.reasons}
+        another = codes & set(_ANOTHER_FLIGHT_HELPS) and not codes & NOT_READ
         return (Statement("fly-sweep"),) if another else ()
     if balance.verdict == "cannot-tell":
         return _to_tell(balance)

@@ -6,6 +6,8 @@ import unicodedata
 _LONGEST = 300
 _BLANKS = re.compile(r"[^\S\u00a0]+")
 """Blanks that may break; those that may not are kept."""
+SENTENCE_ENDS = re.compile(r"(?<=\.) ")
+_OPTION = re.compile(r"--(?!goal)[a-z]")
 _ASCII = {
     "±": "+-",
     "−": "-",
@@ -39,6 +41,17 @@ def clean(text: str, longest: int = _LONGEST) -> str:
     shown = "".join(" " if unicodedata.category(c)[0] == "C" else c for c in text[: 4 * longest])
     shown = _BLANKS.sub(" ", shown).strip(" ")
     return shown if len(shown) <= longest else shown[: longest - 1] + "…"
+
+
+def without_commands(text: str) -> str:
+    """The same without the sentences that name an option of the command line, for a page that has a button for it.
+
+    A goal is not put right by a button: how to set another stays.
+
+    >>> without_commands('No unit is stated. State it: --column "FF=fuel_flow:gal/h".')
+    'No unit is stated.'
+    """
+    return " ".join(one for one in SENTENCE_ENDS.split(text) if not _OPTION.search(one))
 
 
 def ascii_only(text: str) -> str:

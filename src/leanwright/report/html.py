@@ -1,7 +1,7 @@
 """The answer as one self-contained page: no script, nothing fetched, readable by everybody."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.metadata import version
 from typing import Any
 
@@ -12,7 +12,7 @@ from leanwright.analysis.measured import Measured, RecordingResult
 from leanwright.report import page
 from leanwright.report.captions import curves_show, engine_shows, engine_words, headline
 from leanwright.report.cells import quantity, uncertain
-from leanwright.report.cleaning import clean
+from leanwright.report.cleaning import clean, without_commands
 from leanwright.report.curves import strips
 from leanwright.report.figures.curves import curves_figure, phone_curves
 from leanwright.report.figures.engine import engine_figure
@@ -56,6 +56,11 @@ def balance_main(
     """The answer without a frame; ``doors`` are the ways on from it."""
     voice = Voice(load(language), units, measured.profile)
     content = _whole_content(measured, voice) | {"doors": doors_in(doors, voice), "folded": True}
+    content["said"] = page.without_commands_said(content["said"])
+    content["left_out"] = [
+        replace(one, reason=without_commands(one.reason) or one.reason) for one in content["left_out"]
+    ]
+    content["recordings"] = [page.without_commands_found(one) for one in content["recordings"]]
     body = environment().get_template("balance_main.html.j2").render(content)
     return MainPart(content["title"], Markup(body), content["engine"], content["invented"])  # noqa: S704  escaped there
 

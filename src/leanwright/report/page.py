@@ -1,6 +1,7 @@
 """What stands on the page, as finished text and drawings, in the order in which it is read."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from leanwright.analysis.measured import Measured
 from leanwright.findings import Statement
@@ -8,7 +9,7 @@ from leanwright.recordings.recording import Recording
 from leanwright.report import cells
 from leanwright.report.answer import Answer, answer, doubts, invented
 from leanwright.report.channels import known_from, shown_unit, understanding, understood
-from leanwright.report.cleaning import clean
+from leanwright.report.cleaning import SENTENCE_ENDS, clean, without_commands
 from leanwright.report.evidence import PeakEvidence, of_cylinder, sweep_ladder
 from leanwright.report.figures.glyph import place_glyph
 from leanwright.report.figures.ladder_small import small_ladder
@@ -142,6 +143,36 @@ def said(measured: Measured, voice: Voice) -> Said:
     actions = tuple(say(statement, voice, seen) for statement in parts.actions)
     notes = tuple(tuple(_linked(statement, voice, seen)) for statement in parts.notes)
     return Said(tuple(headline), leads, actions, notes, tuple(doubts(measured, voice)))
+
+
+def without_commands_said(told: Said) -> Said:
+    """The answer for a page whose buttons do what the command line's options do."""
+    return Said(
+        _without_commands(told.headline),
+        tuple(filter(None, map(_without_commands, told.leads))),
+        tuple(filter(None, map(without_commands, told.actions))),
+        tuple(filter(None, map(_without_commands, told.notes))),
+        tuple(filter(None, map(without_commands, told.doubts))),
+    )
+
+
+def _without_commands(pieces: Sequence[Linked]) -> tuple[Linked, ...]:
+    """Linked pieces without the sentences that name an option."""
+    sentences: list[list[Linked]] = [[]]
+    for piece in pieces:
+        first, *others = SENTENCE_ENDS.split(piece.text)
+        sentences[-1].append(Linked(first, piece.target))
+        sentences += [[Linked(f" {other}", piece.target)] for other in others]
+    kept = [one for one in sentences if without_commands("".join(piece.text for piece in one))]
+    return tuple(piece for sentence in kept for piece in sentence)
+
+
+def without_commands_found(part: "RecordingPart") -> "RecordingPart":
+    """A recording whose findings name no option where something else is left of them."""
+    found = (
+        (kind, word, without_commands(said) or said, worded) for kind, word, said, worded in part.findings
+    )
+    return replace(part, findings=tuple(found))
 
 
 def _linked(statement: Statement, voice: Voice, seen: set[int]) -> list[Linked]:

@@ -190,6 +190,8 @@ def _why_no_sweep(results: Sequence[RecordingResult], engine: int) -> tuple[Stat
         sweep = result.why_no_sweep
         flight = why_no_flight(result.recording, result.power_ups, engine)
         why = flight if sweep is None or sweep.code == "no-flight" else sweep
+        if any(one.reason is not None and one.reason.code == "no-egt" for one in result.sweeps):
+            why = Statement("no-egt")  # no stretch of it can ever be used
         if why is not None and why not in found:
             found.append(why)
     return tuple(found)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from leanwright.analysis.flight import Phase
 from leanwright.analysis.sweep import Sweep
 from leanwright.recordings.recording import Recording
+from leanwright.report.cleaning import without_commands
 from leanwright.report.figures.paint import attributes, cased, casing
 from leanwright.report.figures.svg import figure, group, line, path, rect, text, text_width
 from leanwright.report.numbers import clock, plain
@@ -186,7 +187,8 @@ def _stretch(one: Stretch, across: Scale, top: float, bottom: float, ident: str,
     if one.number is None:
         shape = Element("rect", {**attributes("left-out"), **_at(x, top, wide, bottom - top)})
         shape.set("fill", f"url(#{ident}-hatch)")
-        reason = voice.colon + say(sweep.reason, voice) if sweep.reason else ""
+        why = without_commands(say(sweep.reason, voice)).rstrip(".") if sweep.reason else ""
+        reason = voice.colon + why if why else ""
         what = voice.label("left-out") + reason
     else:
         shape = rect("wash", x, top, wide, bottom - top)

@@ -6,6 +6,8 @@ from typing import Annotated, Any, Final
 import msgspec
 from starlette.responses import Response
 
+from leanwright.analysis.measured import Measured
+from leanwright.report.answer import DOUBTS, NOT_READ, without_column
 from leanwright.report.answer_page import causes_main, compare_main, plan_main
 from leanwright.report.card_page import card_main
 from leanwright.report.html import balance_main
@@ -29,6 +31,8 @@ from leanwright.workbench.desk import About
 
 MOST_EARLIER: Final = 12
 """Recordings that are offered as earlier ones."""
+APART: Final = frozenset({"mixed-engines-measured", "recordings-differ"})
+"""Why recordings are not put together: of two engines, or of two states of one."""
 PDF: Final = "application/pdf"
 
 
@@ -46,10 +50,21 @@ def balance(visit: Visit) -> Response:
     found = measured(visit, abouts)
     told, uneven = found.balance.spread_gph is not None, found.balance.verdict == "uneven"
     names = ids(abouts)
+    columns = _columns(abouts, found)
+    unread = columns is not None and columns.first
+    apart = len(names) > 1 and bool({one.code for one in found.balance.reasons} & APART)
     doors = [
-        Door(query("/choose", r=names), Told("Choose nozzles"), first=True) if uneven else None,
-        Door(query("/explain", r=names), Told("See the causes")) if told else None,
-        Door(query("/card", r=names), Told("Card for the next flight"), first=not told),
+        Door(query("/prove", before=names[:1], after=names[1:]), Told("Before and after"), first=True)
+        if apart
+        else None,
+        Door(query("/explain", r=names), Told("See the causes"), first=uneven) if told else None,
+        Door(query("/choose", r=names), Told("Choose nozzles")) if uneven else None,
+        columns,
+        Door(
+            query("/card", r=names),
+            Told("Card for the next flight"),
+            first=not told and not apart and not unread,
+        ),
         Door(query("/leaning", r=names), Told("How to lean it now")) if told else None,
         Door(query("/balance/sheet", r=names), Told("Sheet to print")),
     ]
@@ -68,6 +83,15 @@ def balance(visit: Visit) -> Response:
         engines=_engines(visit, len(abouts)),
         key=new_key(),
     )
+
+
+def _columns(abouts: Sequence[About], found: Measured) -> Door | None:
+    """Where a column may spoil the answer, or a cylinder has none, the way to put it right."""
+    doubtful = any(one.code in DOUBTS for result in found.results for one in result.recording.findings)
+    lost = bool({one.code for one in found.balance.reasons} & NOT_READ)
+    if len(abouts) > 1 or not (doubtful or lost or any(map(without_column, found.balance.cylinders))):
+        return None
+    return Door(f"/recordings/{abouts[0].id}/columns", Told("Put columns right"), first=lost)
 
 
 def _engines(visit: Visit, recordings: int) -> list[str]:

@@ -1,7 +1,7 @@
 """The desk: all recordings; one recording over time, with its sweeps; its columns; what is said by hand."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Annotated, Any, Final, Literal
 
 import msgspec
@@ -13,6 +13,7 @@ from leanwright.quantities import QUANTITIES, UNITS
 from leanwright.recordings.recording import Recording
 from leanwright.report import channels
 from leanwright.report.answer import answer
+from leanwright.report.cleaning import without_commands
 from leanwright.report.numbers import clock, span
 from leanwright.report.words import Voice, say, say_all
 from leanwright.told import Told
@@ -81,13 +82,13 @@ def _shown(
     voice = voice_of(visit, found)
     result = found.results[0]
     doubtful = [row for row in understood(visit, about)[1] if row["look"]]
-    sweeps = [_sweep(sweep, voice) for sweep in result.sweeps]
+    sweeps = [_sweep(sweep, voice, about.by_hand) for sweep in result.sweeps]
     return page(
-        visit, "recording.html.j2", title=" ".join(say_all(answer(found).headline, voice)), doubtful=doubtful, step="measure", recordings=[about.id], about=about, sweeps=sweeps,
+        visit, "recording.html.j2", title=without_commands(" ".join(say_all(answer(found).headline, voice))), doubtful=doubtful, step="measure", recordings=[about.id], about=about, sweeps=sweeps,
         phases=_phases(found, voice), channels=plot_channels(result.recording, found.engine, voice), more=more_channels(result.recording, found.engine, voice),
         named=outermost(found),
         length=span(result.recording.duration_s), rows=result.recording.rows_kept, skipped=result.recording.rows_skipped,
-        findings=result.recording.findings, understanding=channels.understanding(result.recording, voice), clock=clock,
+        findings=[(one.severity, without_commands(voice.told(one.message)) or voice.told(one.message)) for one in result.recording.findings], understanding=channels.understanding(result.recording, voice), clock=clock,
         duration_s=result.recording.duration_s, typed=typed, wrong=wrong or {}, code=422 if wrong else 200,
     )  # fmt: skip
 
@@ -228,8 +229,11 @@ def _corrections(form: ColumnForm, recording: Recording) -> list[str]:
     return said
 
 
-def _sweep(sweep: Any, voice: Voice) -> dict[str, Any]:
+def _sweep(sweep: Any, voice: Voice, by_hand: Sequence[HandSweep]) -> dict[str, Any]:
+    what = "add" if sweep.used else "drop"
+    why = [one.reason for one in by_hand if one.what == what and sweep.start_s <= one.start_s <= sweep.end_s]
     return {
+        "why": why[-1] if sweep.by_hand and why else "",
         "start_s": sweep.start_s,
         "end_s": sweep.end_s,
         "start": clock(sweep.start_s),
@@ -237,7 +241,7 @@ def _sweep(sweep: Any, voice: Voice) -> dict[str, Any]:
         "direction": voice.word("direction", sweep.direction),
         "used": sweep.used,
         "by_hand": sweep.by_hand,
-        "reason": say(sweep.reason, voice) if sweep.reason else "",
+        "reason": without_commands(say(sweep.reason, voice)) if sweep.reason else "",
         "grounds": [say(one, voice) for one in sweep.grounds],
     }
 
