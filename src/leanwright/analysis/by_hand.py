@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from leanwright.analysis.conditions import conditions
+from leanwright.analysis.measured import Measured
 from leanwright.analysis.sweep import Sweep
 from leanwright.errors import UnusableSweepError
 from leanwright.findings import Statement
@@ -26,6 +27,23 @@ class Hand:
 
     added: tuple[tuple[float, float], ...] = ()
     dropped: tuple[float, ...] = ()
+
+
+def said_by_hand(*states: Measured | None) -> tuple[Statement, ...]:
+    """What to say beside whatever rests on sweeps that a person added, trimmed or dropped.
+
+    Parameters
+    ----------
+    *states
+        What was measured; ``None`` counts for nothing.
+
+    Returns
+    -------
+    tuple of Statement
+        None where nobody said anything by hand.
+    """
+    count = sum(state.sweeps_by_hand for state in states if state is not None)
+    return (Statement("said-by-hand", {"sweeps": count}),) if count else ()
 
 
 def with_hand(

@@ -51,4 +51,9 @@ class Measured:
     fuel_system: FuelSystem | None = None
     """What meters the fuel, as stated; ``None`` where nobody said."""
 
+    @property
+    def sweeps_by_hand(self) -> int:
+        """How many sweeps a person added, trimmed or dropped."""
+        return sum(sweep.by_hand for result in self.results for sweep in result.sweeps)
+
     _repr_html_ = html_of

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from leanwright.cli import options
+from leanwright.cli import by_hand, options
 
 if TYPE_CHECKING:
     from leanwright.analysis.measured import Measured
@@ -43,6 +43,8 @@ class Engine:
     remember: bool
     row_interval_s: float | None
     fuel_system: "FuelSystem | None" = None
+    added: tuple[str, ...] = ()
+    dropped: tuple[str, ...] = ()
 
     def open(self, places: Sequence[str]) -> "tuple[Recording, ...]":
         """Read the recordings named."""
@@ -62,7 +64,7 @@ class Engine:
         opened: "Sequence[Recording]",
         *,
         goal_gph: float | None = None,
-        by_hand: "Mapping[str, Hand] | None" = None,
+        hands: "Mapping[str, Hand] | None" = None,
     ) -> "Measured":
         """Measure what was opened."""
         from leanwright.workbench.measure import measure
@@ -74,13 +76,26 @@ class Engine:
             goal_gph=goal_gph,
             numbering=options.numbering(self.numbered_from),
             fuel_system=self.fuel_system,
-            by_hand=by_hand or {},
+            by_hand=hands or {},
             progress=options.progress("measuring", len(opened)),
         )
 
+    def hands(self, opened: "Sequence[Recording]") -> "dict[str, Hand]":
+        """What was said by hand, by the name of the recording."""
+        return by_hand.hands([one.name for one in opened], self.added, self.dropped)
+
     def measured(self, places: Sequence[str], goal_gph: float | None = None) -> "Measured":
         """Read and measure the recordings named."""
-        return self.measure(self.open(places), goal_gph=goal_gph)
+        return self.measured_apart(places, (), goal_gph)[0]
+
+    def measured_apart(
+        self, places: Sequence[str], earlier: Sequence[str], goal_gph: float | None = None
+    ) -> "tuple[Measured, Measured | None]":
+        """Read the recordings of two states and measure each; ``None`` for the earlier state where none is named."""
+        now, before = self.open(places), self.open(earlier)
+        hands = self.hands((*before, *now))
+        of_before = self.measure(before, goal_gph=goal_gph, hands=hands) if earlier else None
+        return self.measure(now, goal_gph=goal_gph, hands=hands), of_before
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,10 +128,6 @@ class Evidence:
 
         return read_files(self.bottle, self.health, self.costs)
 
-    def measured_before(self, of: Engine) -> "Measured | None":
-        """The earlier recordings, measured; ``None`` where none is named."""
-        return of.measured(self.before) if self.before else None
-
 
 def write_page(place: Path, page: str, showing: Showing) -> None:
     """Write a page whole, and say so in the reader's language."""
@@ -139,13 +150,25 @@ def of_engine(command: Command) -> Command:
         remember: bool,
         row_interval_s: float | None,
         fuel_system: "FuelSystem | None",
+        added: tuple[str, ...],
+        dropped: tuple[str, ...],
         **others: object,
     ) -> int:
-        of = Engine(cylinders, engine, numbered_from, corrections, remember, row_interval_s, fuel_system)
+        of = Engine(
+            cylinders,
+            engine,
+            numbered_from,
+            corrections,
+            remember,
+            row_interval_s,
+            fuel_system,
+            added,
+            dropped,
+        )
         return command(of=of, **others)
 
     return _with(gathered, options.cylinders, options.engine, options.numbered_from, options.columns,
-                 options.remember, options.interval, options.fuel_system)  # fmt: skip
+                 options.remember, options.interval, options.fuel_system, by_hand.added, by_hand.dropped)  # fmt: skip
 
 
 def evidence(command: Command) -> Command:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from leanwright.cli import asked, by_hand, options
+from leanwright.cli import asked, options
 
 if TYPE_CHECKING:
     from leanwright.analysis.measured import Measured
@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 @click.command("balance")
 @click.argument("recordings", nargs=-1, required=True, metavar="RECORDING...")
 @asked.of_engine
-@by_hand.added
-@by_hand.dropped
 @asked.goal
 @click.option(
     "--ramp-check", "ramp", is_flag=True, help="Say only whether these sweeps will do, or one more is needed."
@@ -43,8 +41,6 @@ def command(
     *,
     recordings: tuple[str, ...],
     of: asked.Engine,
-    added: tuple[str, ...],
-    dropped: tuple[str, ...],
     goal_gph: float | None,
     ramp: bool,
     showing: asked.Showing,
@@ -58,8 +54,7 @@ def command(
     A recording is the delimited text that the panel wrote, also as .gz or .zip; "-" is standard input.
     """
     opened = of.open(recordings)
-    hands = by_hand.hands([recording.name for recording in opened], added, dropped)
-    measured = of.measure(opened, goal_gph=goal_gph, by_hand=hands)
+    measured = of.measure(opened, goal_gph=goal_gph, hands=of.hands(opened))
     units, language = showing.units, showing.language
     if html is not None:
         write_page(measured, html, units=units, language=language)

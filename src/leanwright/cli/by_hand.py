@@ -57,6 +57,10 @@ def _split(said: str, names: Sequence[str], times: str, option: str) -> tuple[st
             option, Told("{said!r} is not a time like 1810-1975 or 0:30:10-0:32:55.", said=said)
         )
     name = match["name"] or (names[0] if len(names) == 1 else "")
+    if names.count(name) > 1:
+        raise UnusableOptionError(
+            option, Told("{name!r} is the name of several recordings; rename one of them.", name=name)
+        )
     if name not in names:
         raise UnusableOptionError(
             option,

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 import click
 
 from leanwright.cli import asked, options
+from leanwright.errors import UnusableOptionError
+from leanwright.told import Told
 
 if TYPE_CHECKING:
     from leanwright.report.sheets.balance import Paper
@@ -57,6 +59,10 @@ def command(
 
     options.keep_apart()
     given = read_limits(limits) if limits is not None else None
+    if not recordings and (of.added or of.dropped):
+        raise UnusableOptionError(
+            "--sweep" if of.added else "--drop-sweep", Told("It needs a recording to be said of.")
+        )
     measured = of.measured(recordings, goal_gph) if recordings else None
     mixed = (
         []

@@ -30,8 +30,7 @@ def command(
     from leanwright.workbench.explain import explain
 
     given = evidence.read()
-    now = of.measured(recordings)
-    explained = explain(now, evidence.measured_before(of), given)
+    explained = explain(*of.measured_apart(recordings, evidence.before), given)
     if html is not None:
         from leanwright.report.answer_page import causes_page
 

@@ -57,7 +57,9 @@ def command(
     from leanwright.workbench.prove import prove
 
     promised = read_prediction(kept_plan) if kept_plan is not None else None
-    proved = prove(of.measured(before, goal_gph), of.measured(after, goal_gph), promised)
+    now, earlier = of.measured_apart(after, before, goal_gph)
+    assert earlier is not None  # noqa: S101  --before is required
+    proved = prove(earlier, now, promised)
     lesson = keep_lesson(proved, promised[1]) if promised is not None else None
     if lesson is not None:
         proved = replace(proved, notes=(*proved.notes, lesson))

@@ -48,9 +48,9 @@ def command(
     from leanwright.cli.main import EXIT_NO_ANSWER
     from leanwright.workbench.leaning import leaning
 
-    earlier = of.measured(before) if before else None
+    measured, earlier = of.measured_apart(recordings, before)
     advice = leaning(
-        of.measured(recordings),
+        measured,
         power=power,
         limits=limits,
         before=earlier,
@@ -64,7 +64,7 @@ def command(
     if showing.as_json:
         from leanwright.report.leaning_document import leaning_document
 
-        options.print_json(leaning_document(advice))
+        options.print_json(leaning_document(advice, language=showing.language))
     else:
         from leanwright.report.leaning_text import leaning_text
 

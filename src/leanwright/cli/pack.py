@@ -10,6 +10,10 @@ from leanwright.errors import UnusableOptionError
 from leanwright.told import Told
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from leanwright.analysis.measured import Measured
+    from leanwright.recordings.recording import Recording
     from leanwright.report.units import System
 
 
@@ -55,9 +59,18 @@ def command(
             "--personal", Told("It needs recordings that are files, not standard input.")
         )
     state = read_aircraft(aircraft) if aircraft is not None else None
+    opened = of.open(recordings)
+    hands = of.hands(opened)
+
+    def measure(packed: "Sequence[Recording]") -> "Measured":
+        renamed = {
+            new.name: hands[old.name] for old, new in zip(opened, packed, strict=True) if old.name in hands
+        }
+        return of.measure(packed, goal_gph=goal_gph, hands=renamed)
+
     made = make_pack(
-        of.open(recordings),
-        lambda opened: of.measure(opened, goal_gph=goal_gph),
+        opened,
+        measure,
         engine=of.engine,
         aircraft=state,
         originals=[Path(place) for place in recordings] if personal else None,

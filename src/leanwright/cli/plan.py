@@ -61,8 +61,8 @@ def command(
     given = read_files(Files(nozzles, stock, approval, aircraft, learned, as_promised), evidence.read())
     if of.numbered_from is None and given.aircraft is not None:
         of = replace(of, numbered_from=given.aircraft.numbered_from)
-    measured = of.measured(recordings, goal_gph)
-    chosen = choose(measured, given, evidence.measured_before(of))
+    measured, earlier = of.measured_apart(recordings, evidence.before, goal_gph)
+    chosen = choose(measured, given, earlier)
     if html is not None:
         from leanwright.report.answer_page import plan_page
 

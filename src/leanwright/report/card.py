@@ -56,11 +56,7 @@ def card_texts(card: FlightCard, measured: Measured | None, limits: Limits | Non
     return CardTexts(
         title=voice.label("card-title"),
         engine="" if measured is None else engine_words(measured, voice),
-        kind=(
-            voice.label("card-from-sweeps", sweeps=card.sweeps_before)
-            if card.sweeps_before
-            else voice.label("card-from-nothing")
-        ),
+        kind=_kind(card, measured, voice),
         caution=voice.label("card-caution"),
         invented="" if measured is None else page.says_invented(measured, voice),
         gives=_gives(card, voice),
@@ -79,6 +75,14 @@ def card_texts(card: FlightCard, measured: Measured | None, limits: Limits | Non
         after=voice.label("card-after"),
         foot=_foot(measured, voice),
     )
+
+
+def _kind(card: FlightCard, measured: Measured | None, voice: Voice) -> str:
+    if not card.sweeps_before:
+        return voice.label("card-from-nothing")
+    rests_on = voice.label("card-from-sweeps", sweeps=card.sweeps_before)
+    count = 0 if measured is None else measured.sweeps_by_hand
+    return f"{rests_on} {say(Statement('said-by-hand', {'sweeps': count}), voice)}" if count else rests_on
 
 
 def _gives(card: FlightCard, voice: Voice) -> tuple[str, ...]:

@@ -6,6 +6,9 @@ from typing import Any, Protocol
 from leanwright.analysis.flight_card import Limits
 from leanwright.analysis.leaning import Guide
 from leanwright.analysis.measured import Measured
+from leanwright.findings import Statement
+from leanwright.report.words import Voice, say_all
+from leanwright.report.words.catalogue import load
 
 
 class Advice(Protocol):
@@ -39,8 +42,12 @@ class Advice(Protocol):
     def hours_per_year(self) -> float | None:
         """Flown leaned [h]."""
 
+    @property
+    def notes(self) -> tuple[Statement, ...]:
+        """What is to be said of what it rests on."""
 
-def leaning_document(advice: Advice) -> dict[str, Any]:
+
+def leaning_document(advice: Advice, *, language: str = "en") -> dict[str, Any]:
     """The ``leanwright/leaning/1`` document."""
     guide, limits = advice.guide, advice.limits
     document: dict[str, Any] = {
@@ -58,6 +65,7 @@ def leaning_document(advice: Advice) -> dict[str, Any]:
         },
         "fuel_price_per_gallon": advice.fuel_price,
         "hours_per_year": advice.hours_per_year,
+        "notes": say_all(advice.notes, Voice(load(language))),
         "saving_per_year": advice.saving_per_year,
     }
     if guide is None:

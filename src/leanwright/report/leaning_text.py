@@ -48,7 +48,7 @@ def sentences(advice: Advice, guide: Guide, voice: Voice) -> list[str]:
         told.append(Statement("leaning-rough", {"flow_gph": guide.rough_at_gph}))
     saved = {"saving_gph": guide.saving_gph, "u_saving_gph": guide.u_saving_gph}
     told.append(Statement("leaning-saves-even" if guide.compared_with == "even" else "leaning-saves", saved))
-    said = say_all(told, voice)
+    said = say_all((*told, *advice.notes), voice)
     if (
         advice.saving_per_year is not None
         and advice.fuel_price is not None

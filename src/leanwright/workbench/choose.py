@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TypeVar
 
+from leanwright.analysis.by_hand import said_by_hand
 from leanwright.analysis.chosen import Chosen, OrderRow
 from leanwright.analysis.explained import Explained
 from leanwright.analysis.measured import Measured
@@ -107,7 +108,7 @@ def choose(measured: Measured, given: Given, before: Measured | None = None) -> 
         means.response,
         _order(decided),
         approval,
-        _notes(decided, given, explained),
+        (*_notes(decided, given, explained), *said_by_hand(measured, before)),
         prices.currency if prices else "",
         explained,
     )

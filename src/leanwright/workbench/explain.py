@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Final
 
 from leanwright.analysis.bottle_test import BottleShares, Catches, bottle_shares
+from leanwright.analysis.by_hand import said_by_hand
 from leanwright.analysis.cause_evidence import gather
 from leanwright.analysis.cause_priors import DEFAULT, Priors
 from leanwright.analysis.cause_signs import find_signs
@@ -61,10 +62,12 @@ def explain(now: Measured, before: Measured | None, given: Given) -> Explained:
     fill_up = given.health.fill_up if given.health else None
     evidence = gather(now, before, find_signs(now), bottle, fill_up)
     if not any(row.quantity == "offset" for row in evidence.rows) and not evidence.signs.gaps:
-        return Explained(now, before, None, bottle, now.balance.reasons, odd)
+        return Explained(now, before, None, bottle, now.balance.reasons, (*odd, *said_by_hand(now, before)))
     left = still_to_do(given, checks_seen=bool(evidence.signs.checks))
     causes = weigh(evidence, believed(given.priors, given.health), left)
-    return Explained(now, before, causes, bottle, (), (*odd, *_on_file(given.health)))
+    return Explained(
+        now, before, causes, bottle, (), (*odd, *said_by_hand(now, before), *_on_file(given.health))
+    )
 
 
 def not_together(now: Measured, before: Measured | None) -> Statement | None:

@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+from leanwright.analysis.by_hand import said_by_hand
 from leanwright.analysis.cause_signs import find_signs
 from leanwright.analysis.flight_card import Limits
 from leanwright.analysis.leaning import Guide, Limit, Power, guide, power_of
 from leanwright.analysis.measured import Measured
 from leanwright.errors import UnusablePowerError
+from leanwright.findings import Statement
 from leanwright.quantities import convert
 from leanwright.workbench.limit_files import read_limits
 
@@ -34,6 +36,7 @@ class Advice:
     unchecked: tuple[str, ...]
     fuel_price: float | None = None
     hours_per_year: float | None = None
+    notes: tuple[Statement, ...] = ()
 
     @property
     def saving_per_year(self) -> float | None:
@@ -64,6 +67,7 @@ def leaning(
         unchecked,
         fuel_price,
         hours_per_year,
+        said_by_hand(measured, before),
     )
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from datetime import datetime
 
+from leanwright.analysis.by_hand import said_by_hand
 from leanwright.analysis.compare import Comparison, Prediction, compare
 from leanwright.analysis.measured import Measured
 from leanwright.analysis.proved import Proved
@@ -34,7 +35,7 @@ def _notes(before: Measured, after: Measured) -> tuple[Statement, ...]:
         notes.append(Statement("compare-same-recording", {"recordings": len(both)}))
     if not (all(_started(before)) and all(_started(after))):
         notes.append(Statement("compare-no-dates", {}))
-    return tuple(notes)
+    return (*notes, *said_by_hand(before, after))
 
 
 def _two_engines(before: Measured, after: Measured) -> Statement | None:
