@@ -86,6 +86,11 @@ def form_of(kind: str, state: State) -> Form:
     )
 
 
+def corrected_in(kind: str, state: State) -> Form | None:
+    """The form in which an entry is corrected; what is entered by no form is corrected as it is written."""
+    return form_of(kind, state) if kind in (*OFFERED, "note") else None
+
+
 def begun(kind: str, state: State, given: Mapping[str, str]) -> dict[str, Any]:
     """What an entry begins with: what was said before it, what an order plans, the only thing there is to choose."""
     known = {one.name for one in form_of(kind, state).tables[0].fields}

@@ -1,5 +1,6 @@
 """The book: what is in it, an entry with its earlier versions, corrections, whether it is sound, a backup."""
 
+from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated, Any, Final
@@ -7,9 +8,11 @@ from typing import Annotated, Any, Final
 import msgspec
 from starlette.responses import Response
 
+from leanwright.errors import RefusedEntryError
 from leanwright.report.words import Voice
 from leanwright.report.words.catalogue import load
 from leanwright.told import Told
+from leanwright.web.filling import FilledForm, blocks, mistakes
 from leanwright.web.refusal import Refusal, RefusedError
 from leanwright.web.show import go, page
 from leanwright.web.visit import Form, Visit, not_found
@@ -26,10 +29,10 @@ class NoteForm(Form, frozen=True):
     key: Key
 
 
-class CorrectionForm(Form, frozen=True):
-    """A new version of an entry, as JSON, and why."""
+class CorrectionForm(FilledForm, frozen=True, kw_only=True):
+    """A new version of an entry, as its form was filled in or as JSON, and why."""
 
-    body: Annotated[str, msgspec.Meta(min_length=2, max_length=100_000)]
+    body: Annotated[str, msgspec.Meta(max_length=100_000)] = ""
     reason: Annotated[str, msgspec.Meta(min_length=1, max_length=2000)]
     key: Key
 
@@ -111,16 +114,30 @@ def note(visit: Visit, form: NoteForm) -> Response:
 
 def entry(visit: Visit) -> Response:
     """One entry: what holds now is marked, and every version is one click away."""
-    from leanwright.workbench.entry_form import worded_fields
+    need(visit)
+    return _entry(visit, _number(visit))
+
+
+def _entry(
+    visit: Visit,
+    number: int,
+    typed: CorrectionForm | None = None,
+    wrong: Mapping[str, str] | None = None,
+    refused: str = "",
+) -> Response:
+    """An entry; a correction that was not taken stays as it was typed."""
+    from leanwright.workbench import typed_form
+    from leanwright.workbench.entry_form import corrected_in, worded_fields
     from leanwright.workbench.records import shown
 
-    need(visit)
-    number = _number(visit)
     with visit.house.book.using() as book:
         if not 1 <= number <= book.state().head_sequence:
             raise not_found(Told("Entry {number}", number=number))
         found = shown(book, number)
         choices = worded_fields(found["kind"], book.state())
+        form = corrected_in(found["kind"], book.state())
+    said = wrong or {}
+    texts = (typed.texts() if typed else typed_form.texts_of(form, found["body"])) if form else {}
     body = msgspec.json.format(msgspec.json.encode(found["body"]), indent=2).decode()
     return page(
         visit,
@@ -128,8 +145,13 @@ def entry(visit: Visit) -> Response:
         title=Told("Entry {number}, {kind}", number=number, kind=_kind_word(visit, found["kind"])),
         entry=found,
         fields=[_field(name, value, name in choices) for name, value in found["body"].items()],
-        body=body,
+        body=typed.body if typed and typed.body else body,
+        blocks=blocks(form, texts, said) if form else [],
+        mistakes=mistakes(form, said) if form else [],
+        refused=refused,
+        reason=typed.reason if typed else "",
         key=new_key(),
+        code=422 if said or refused else 200,
     )
 
 
@@ -156,15 +178,31 @@ def _plain(value: Any) -> str:
 
 def correct(visit: Visit, form: CorrectionForm) -> Response:
     """Write a new version of an entry."""
-    from leanwright.workbench.records import Said, parse_body
+    from leanwright.workbench import typed_form
+    from leanwright.workbench.entry_form import corrected_in
+    from leanwright.workbench.records import Said, parse_body, versions
     from leanwright.workbench.records import correct as supersede
 
     need(visit)
-    body = parse_body(form.body.encode(), "the entry")
+    number = _number(visit)
     with visit.house.book.using() as book:
-        written = supersede(
-            book, _number(visit), body, form.reason, Said(by=_by(visit), request_key=form.key)
-        )
+        if not 1 <= number <= book.state().head_sequence:
+            raise not_found(Told("Entry {number}", number=number))
+        fields = corrected_in(book.entry(number)[0].entry.kind, book.state()) if form.place else None
+    if fields is None:
+        body = parse_body(form.body.encode(), "the entry")
+    else:
+        typed = typed_form.filled(fields, form.texts())
+        if typed.wrong:
+            return _entry(visit, number, form, typed.wrong)
+        body = dict(typed.values)
+    try:
+        with visit.house.book.using() as book:
+            written = supersede(book, number, body, form.reason, Said(by=_by(visit), request_key=form.key))
+    except RefusedEntryError as error:
+        # Another window may have been first: what was typed here then waits at what holds now.
+        with visit.house.book.using() as book:
+            return _entry(visit, versions(book, number)[-1], form, refused=error.said)
     return go(f"/book/entries/{written.sequence}", visit)
 
 
