@@ -110,13 +110,13 @@ def grown(
             bring(bench, content)
         assert bench.post("/book/begin").status == 303
         ask(bench, len(GETS), requests, files)
-        before = settled(bench.process.pid)
+        before = settled(bench.pid)
         brought = ask(bench, requests, every, files)
-        after = settled(bench.process.pid, before)
+        after = settled(bench.pid, before)
         left = more(before, after)
         if left:  # a pool starts a thread once, when two requests meet; a leak grows in every round
             brought += ask(bench, requests, every, files)
-            left = more(after, settled(bench.process.pid, after))
+            left = more(after, settled(bench.pid, after))
         return left, after.memory_mb - before.memory_mb, brought
     finally:
         bench.signal(signal.SIGTERM)

@@ -8,6 +8,7 @@ import sys
 import threading
 import time
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -17,10 +18,10 @@ from leanwright.book.stores import sqlite
 from leanwright.book.verify import verify
 from leanwright.workbench import records
 from tests.faults.promises import TrialRun
-from tests.faults.workbench import BOOK, PROGRAM, Workbench, started
+from tests.faults.workbench import BOOK, Workbench, forked, started
 
 SENDERS = 3
-LATEST_S = 0.5
+LATEST_S = 0.25
 WITHIN_S = 10.0
 SAVED = 303
 HASTY = """
@@ -45,7 +46,7 @@ class Load:
     """Browsers that send notes, each under a request key of its own, which stands in its text too."""
 
     folder: Path
-    program: tuple[str, ...] = PROGRAM
+    start: Callable[[Path], Workbench] = forked
     saved: set[str] = field(default_factory=set)
     unanswered: set[str] = field(default_factory=set)
     refused: Counter[int] = field(default_factory=Counter)
@@ -54,7 +55,7 @@ class Load:
 
     def stopped(self, number: int, after_s: float, prefix: str) -> tuple[float, int]:
         """Send notes, and a signal amid them: how long the end took [s], and how many were under way at the signal."""
-        bench = started(self.folder, self.program)
+        bench = self.start(self.folder)
         self.repeat(bench)
         self.send(bench, f"{0:032x}")
         senders = [
@@ -114,14 +115,14 @@ class Load:
         return {text: texts[text] for text in wanted | set(texts) if texts[text] != 1}
 
 
-def begun(folder: Path, program: tuple[str, ...] = PROGRAM) -> Load:
+def begun(folder: Path) -> Load:
     """A load on a new book."""
     records.make_book(str(folder / BOOK)).store.close()
-    return Load(folder, program)
+    return Load(folder)
 
 
 def ended_well(load: Load) -> None:
-    """The last workbench: what got no answer is sent again."""
+    """The last workbench, started by its command: what got no answer is sent again."""
     bench = started(load.folder)
     load.repeat(bench)
     bench.signal(signal.SIGTERM)
@@ -149,7 +150,8 @@ def test_what_was_answered_as_saved_survives_the_death_of_the_workbench(
 
 @pytest.mark.promise("D2")
 def test_canary_a_workbench_that_answers_before_it_saves_loses_entries(tmp_path: Path) -> None:
-    load = begun(tmp_path, (sys.executable, "-c", HASTY))
+    load = begun(tmp_path)
+    load.start = lambda folder: started(folder, (sys.executable, "-c", HASTY))
     load.stopped(signal.SIGKILL, 0.4, "f")
     ended_well(load)
     assert set(load.wrong().values()) == {0}
