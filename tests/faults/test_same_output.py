@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+import dev
 from tests.faults.promises import TrialRun
 from tests.workbench import sheet_book
 
@@ -98,8 +99,9 @@ def test_nothing_but_the_input_changes_the_output(given: Path, trial_run: TrialR
     assert call(sys.executable, {}, tmp_path, *OUTPUTS["answer.json"]) != call(
         sys.executable, {}, given, *OUTPUTS["answer.json"]
     )
+    versions = ", ".join(str(dev.python_version(one)) for one in pythons())
     trial_run.measured(
-        f"0 bytes of {len(OUTPUTS)} outputs differ; {len(pythons())} Python, {len(ZONES)} time zones, "
+        f"0 bytes of {len(OUTPUTS)} outputs differ; Python {versions}; {len(ZONES)} time zones, "
         f"{len(LOCALES)} languages of the system, 1 and 2 cores",
         trial_run.trials,
     )
