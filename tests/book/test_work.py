@@ -61,6 +61,14 @@ def test_only_a_person_of_the_book_lets_a_part_out_of_quarantine_and_says_why(bo
     assert receive.quarantine_list(book.state()) == []
 
 
+def test_an_entry_of_a_job_that_another_program_began_says_its_engine(book: Ledger, clock: SetClock) -> None:
+    other = ledger.open_ledger(book.store, clock, "leanwright test")
+    assert other.state().jobs == {}
+    job.begun(book)
+    written = records.add(other, "pause", {"job": "J-1", "because": "telephone"}, job.ADA)
+    assert book.entry(written.sequence)[0].entry.subject == "engine E1"
+
+
 def test_a_receipt_cannot_be_written_kinder_than_the_match(book: Ledger) -> None:
     job.hangar(book)
     body = {"order": "O-1", "marking": "Q9-001", "result": "right"}
