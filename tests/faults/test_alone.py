@@ -1,6 +1,8 @@
 """The program talks to nobody: no command reaches for a place outside this machine, and none looks up a name.
 
-Calls of the system are traced (strace); where there is no tracer the test says so, and CI insists.
+Calls of the system are traced (strace); where there is no tracer the test says so, and CI insists. The long run has the tests of
+each room done where there is no network but the loopback address (``unshare``), and traces these too; a trial is a room, so
+that ``python dev.py faults --promise W11 --trials 5`` does the first five.
 """
 
 import os
@@ -12,8 +14,10 @@ from pathlib import Path
 
 import pytest
 
+import dev
 from tests.faults.promises import TrialRun
 from tests.faults.test_same_output import FLIGHT, PROGRAM, flown
+from tests.structure.sources import ROOT
 
 TRACER = shutil.which("strace")
 pytestmark = pytest.mark.skipif(
@@ -22,7 +26,24 @@ pytestmark = pytest.mark.skipif(
 ADDRESS = re.compile(r"(?P<call>connect|sendto|sendmsg)\(.*sa_family=(?P<family>AF_\w+)(?P<rest>.*)")
 HERE = re.compile(r'inet_addr\("127\.|inet_pton\(AF_INET6, "::1"')
 LOCAL_FAMILIES = {"AF_UNIX", "AF_NETLINK", "AF_UNSPEC"}
-NAME_SERVICE = re.compile(r"nscd|resolve|sin_port=htons\(53\)")
+# A cache of names that is not there is asked who a user is, too; where it is a machine, a server of names is asked next.
+NAME_SERVICE = re.compile(r"nscd(?!.* = -1 ENOENT)|resolve|sin_port=htons\(53\)")
+ATTEMPTS = (
+    # 192.0.2.0/24 is set apart for documents (RFC 5737): no machine is there, and nothing is sent before an answer.
+    "import socket; s = socket.socket(); s.settimeout(0.1); s.connect_ex(('192.0.2.1', 9))",
+    # A name that nobody has (RFC 2606).
+    "import socket, contextlib\nwith contextlib.suppress(OSError): socket.gethostbyname('name.invalid')",
+)
+ROOMS = (
+    "recordings", "engine", "analysis", "book", "cli", "report", "simulate", "survey", "workbench", "web", "references",
+    "benchmarks",
+)  # fmt: skip
+"""The folders of tests but those that reach out on purpose: for a registry, a browser of others, or as a canary."""
+APART = (
+    "unshare", "--net", *(() if os.geteuid() == 0 else ("--map-root-user",)),
+    "sh", "-c", 'ip link set lo up && exec "$@"', "sh",
+)  # fmt: skip
+"""Starts a command where there is no network but the loopback address."""
 COMMANDS = (
     ("--help",),
     ("simulate", "--seed", "3", "--out", "simulated"),
@@ -51,26 +72,54 @@ def outside(trace: str) -> list[str]:
 
 
 def traced(folder: Path, *command: str) -> str:
-    """Run a command that succeeds, and everything that it starts; gives its calls that have to do with a network."""
-    place = folder / "trace"
-    assert TRACER is not None
-    subprocess.run(
-        [TRACER, "-f", "-qq", "-e", "trace=connect,sendto,sendmsg", "-s", "200", "-o", str(place), *command],
+    """Run a command of the program, and everything that it starts; gives its calls that have to do with a network."""
+    places = {"XDG_CACHE_HOME": str(folder / "cache"), "XDG_DATA_HOME": str(folder / "data")}
+    return calls(folder / "trace", [sys.executable, *command], folder, places)
+
+
+def calls(trace: Path, command: list[str], folder: Path, variables: dict[str, str], *apart: str) -> str:
+    """Run a command that succeeds in a folder, and trace it to a file; what it said is shown if it fails."""
+    tracer = ["strace", "-f", "--seccomp-bpf", "-qq", "-e", "trace=connect,sendto,sendmsg", "-s", "200", "-o"]
+    # Tests that are run by a command are no part of the run that asks for it.
+    kept = {name: value for name, value in os.environ.items() if not name.startswith("LEANWRIGHT_")}
+    done = subprocess.run(
+        [*apart, *tracer, str(trace), *command],
         cwd=folder,
-        env={**os.environ, "XDG_CACHE_HOME": str(folder / "cache"), "XDG_DATA_HOME": str(folder / "data")},
+        env=kept | variables,
         capture_output=True,
-        check=True,
+        check=False,
     )
-    return place.read_text("utf-8", errors="replace")
+    assert done.returncode == 0, (done.stdout[-3000:] + done.stderr[-1000:]).decode()
+    return trace.read_text("utf-8", errors="replace")
 
 
 @pytest.mark.promise("W11")
 @pytest.mark.timeout(600)
 def test_no_command_reaches_outside_this_machine(tmp_path: Path, trial_run: TrialRun) -> None:
-    # 192.0.2.0/24 is set apart for documents (RFC 5737): no machine is there, and nothing is sent before an answer.
-    attempt = "import socket; s = socket.socket(); s.settimeout(0.1); s.connect_ex(('192.0.2.1', 9))"
-    assert outside(traced(tmp_path, sys.executable, "-c", attempt)) != []
+    for attempt in ATTEMPTS:
+        assert outside(traced(tmp_path, "-c", attempt)) != []
     flown(tmp_path, seed=3)
     for arguments in COMMANDS:
-        assert outside(traced(tmp_path, sys.executable, "-c", PROGRAM, *arguments)) == [], arguments
+        assert outside(traced(tmp_path, "-c", PROGRAM, *arguments)) == [], arguments
     trial_run.measured("0 attempts, 0 look-ups of names", len(COMMANDS))
+
+
+@pytest.mark.promise("W11")
+@pytest.mark.timeout(4500)
+def test_the_tests_of_the_rooms_are_done_without_a_network_and_none_reaches_for_one(
+    tmp_path: Path, trial_run: TrialRun
+) -> None:
+    if not trial_run.is_long:
+        pytest.skip("the tests of the rooms are done alone in the long run only")
+
+    def alone(*command: str) -> list[str]:
+        return outside(calls(tmp_path / "trace", [sys.executable, *command], ROOT, {}, *APART))
+
+    for attempt in ATTEMPTS:
+        assert alone("-c", attempt) != []
+    rooms = ROOMS[: trial_run.trials]
+    for room in rooms:
+        assert (
+            alone("-m", "pytest", "-q", "-p", "no:cacheprovider", *dev.all_cores(), f"tests/{room}") == []
+        ), room
+    trial_run.measured(f"all tests of {', '.join(rooms)} pass on the loopback address alone", len(rooms))
