@@ -83,10 +83,10 @@ def _work(folder: Path, *lines: str) -> Path:
 @pytest.mark.parametrize(
     ("lines", "said"),
     [
-        (["2031-13-05,nozzle,2"], "Line 2: month must be in 1..12"),
+        (["2031-13-05,nozzle,2"], "Line 2: '2031-13-05' is no date such as 2031-04-12"),
         (["2031-03-05,magic,2"], "Line 2: 'magic' is none of nozzle,"),
         (["2031-03-05,nozzle"], "Line 2 has 2 cells, not 3"),
-        (["2031-03-05,nozzle,two"], "Line 2: invalid literal"),
+        (["2031-03-05,nozzle,two"], "Line 2: 'two' are no cylinder numbers"),
     ],
 )
 def test_a_work_file_that_cannot_be_used_is_one_sentence(
@@ -103,6 +103,16 @@ def test_a_folder_without_recordings_has_no_answer(leanwright: Leanwright, tmp_p
     done = leanwright("watch", tmp_path / "empty", "--json")
     assert done.code == 1
     assert json.loads(done.out)["recordings"] == 0
+
+
+def test_a_folder_in_which_nothing_can_be_read_has_a_page_that_says_so(
+    leanwright: Leanwright, tmp_path: Path
+) -> None:
+    (tmp_path / "flown").mkdir()
+    (tmp_path / "flown" / "letter.csv").write_text("This is a letter.\n", "utf-8")
+    outcome = leanwright("watch", tmp_path / "flown", "--html", tmp_path / "page.html")
+    assert outcome.code == 1
+    assert "letter.csv" in (tmp_path / "page.html").read_text("utf-8")
 
 
 def test_a_single_flight_has_nothing_to_be_held_against_and_a_page_all_the_same(

@@ -10,10 +10,16 @@ import numpy as np
 import pytest
 
 import leanwright
+from leanwright.analysis.flight_card import flight_card
 from leanwright.report import tables
+from leanwright.report.causes_document import causes_document
 from leanwright.report.document import balance_document
+from leanwright.report.plan_document import plan_document
 from leanwright.report.tables import Library, Table
 from tests.report import examples
+from tests.report.test_answer_page import chosen
+from tests.report.test_causes import open_question
+from tests.report.test_compare_text import proved
 
 
 def every() -> dict[str, Table]:
@@ -24,6 +30,11 @@ def every() -> dict[str, Table]:
         "peaks": tables.peaks(measured),
         "channels": tables.channels(measured.results[0].recording),
         "readings": tables.readings(measured.results[0].recording),
+        "causes": tables.causes(open_question()),
+        "choices": tables.choices(chosen()),
+        "planned": tables.planned(chosen()),
+        "changes": tables.changes(proved()),
+        "to fly": tables.to_fly(flight_card(measured)),
     }
 
 
@@ -59,6 +70,31 @@ def test_peaks_have_a_row_a_cylinder_and_sweep() -> None:
     assert table["sweep"] == [number for number in (1, 2, 3, 4) for _ in range(6)]
     assert table["cylinder"] == [1, 2, 3, 4, 5, 6] * 4
     assert table["status"][:2] == ["peaked", "no-signal"]
+
+
+def test_causes_hold_what_the_document_holds_without_its_sentences() -> None:
+    document = causes_document(open_question())["causes"]
+    table = tables.causes(open_question())
+    assert set(document[0]) - set(table) == {"for", "against"}
+    assert all(table[key] == [one[key] for one in document] for key in table)
+
+
+def test_each_choice_has_a_row_and_each_of_its_cylinders_one_too() -> None:
+    document = plan_document(chosen())["choices"]
+    table, planned = tables.choices(chosen()), tables.planned(chosen())
+    assert table["choice"] == [1, 2]
+    assert table["kind"] == ["leave", "change"]
+    assert table["predicted_spread_gph"] == [one["predicted_spread_gph"] for one in document]
+    assert table["payback_hours"] == [None, None]
+    assert planned["choice"] == [1] * 6 + [2] * 6
+    assert planned["flow_factor"] == [one["flow_factor"] for row in document for one in row["cylinders"]]
+
+
+def test_a_change_has_a_row_a_cylinder_and_a_card_a_row_a_sweep() -> None:
+    assert tables.changes(proved())["cylinder"] == [1, 2, 3, 4, 5, 6]
+    card = flight_card(examples.odd_six())
+    assert tables.to_fly(card)["start_gph"] == [one.start_gph for one in card.sweeps]
+    assert tables.to_fly(flight_card(None))["start_gph"] == [None] * 4
 
 
 def test_readings_hold_every_row_with_its_line_in_the_file() -> None:

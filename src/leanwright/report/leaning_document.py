@@ -1,7 +1,7 @@
 """How to lean this engine, as one JSON document."""
 
 import math
-from typing import Any, Protocol
+from typing import Any, Protocol, runtime_checkable
 
 from leanwright.analysis.flight_card import Limits
 from leanwright.analysis.leaning import Guide
@@ -11,6 +11,7 @@ from leanwright.report.words import Voice, say_all
 from leanwright.report.words.catalogue import load
 
 
+@runtime_checkable
 class Advice(Protocol):
     """What is shown of a leaning guide."""
 

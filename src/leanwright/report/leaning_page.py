@@ -16,16 +16,17 @@ HEADING = "leaning-heading"
 def leaning_page(advice: Advice, *, units: System = "us", language: str = "en") -> str:
     """The guide, or that none can be given, as one self-contained page. The same advice gives the same bytes."""
     voice = Voice(load(language), units, advice.measured.profile)
-    return page_of(_texts(advice, voice), HEADING, voice)
+    return page_of(leaning_texts(advice, voice), HEADING, voice)
 
 
 def leaning_main(advice: Advice, *, units: System = "us", language: str = "en") -> MainPart:
     """The same without a frame."""
     voice = Voice(load(language), units, advice.measured.profile)
-    return main_of(_texts(advice, voice), advice.measured, voice, heading=HEADING)
+    return main_of(leaning_texts(advice, voice), advice.measured, voice, heading=HEADING)
 
 
-def _texts(advice: Advice, voice: Voice) -> AnswerTexts:
+def leaning_texts(advice: Advice, voice: Voice) -> AnswerTexts:
+    """The sentences, figures and table of a guide, or that none can be given."""
     caution = f"{voice.label('leaning-caution')} {voice.label('caution')}"
     guide = advice.guide
     if guide is None:

@@ -20,9 +20,15 @@ from leanwright.report.card import card_texts
 from leanwright.report.channels import known_from, shown_unit, understanding
 from leanwright.report.cleaning import clean
 from leanwright.report.ladder import ladder, leanest_first, unordered_rows
+from leanwright.report.leaning_document import Advice
+from leanwright.report.leaning_page import leaning_texts
 from leanwright.report.numbers import NO_BREAK, clock, plain, span, stripped
+from leanwright.report.survey_document import Surveyed
+from leanwright.report.survey_page import survey_texts
 from leanwright.report.templating import environment, own_drawing
 from leanwright.report.units import System, sign_of
+from leanwright.report.watch_document import Watched
+from leanwright.report.watch_page import watch_texts
 from leanwright.report.words import Voice, say
 from leanwright.report.words.catalogue import load
 
@@ -92,6 +98,12 @@ def fragment(result: object, *, units: System = "us", language: str = "en") -> s
             shown = _answer(compare_texts(result, Voice(voice.catalogue, units, result.before.profile)))
         case Explained():
             shown = _answer(causes_texts(result, Voice(voice.catalogue, units, result.now.profile)))
+        case Advice():
+            shown = _answer(leaning_texts(result, Voice(voice.catalogue, units, result.measured.profile)))
+        case Watched():
+            shown = _answer(watch_texts(result, voice))
+        case Surveyed():
+            shown = _answer(survey_texts(result, voice))
         case _:
             raise TypeError(f"a {type(result).__name__} cannot be shown; a result of leanwright can")
     return (

@@ -2,11 +2,12 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
-from typing import Any, Protocol
+from typing import Any, Protocol, runtime_checkable
 
 from leanwright.survey.engines import EngineLine
 
 
+@runtime_checkable
 class Surveyed(Protocol):
     """What is shown of a survey."""
 

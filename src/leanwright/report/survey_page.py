@@ -16,10 +16,15 @@ _BAND, _LEFT = 30.0, 110.0
 def survey_page(surveyed: Surveyed, *, units: System = "us", language: str = "en") -> str:
     """The whole page. The same survey always gives the same bytes."""
     voice = Voice(load(language), units)
+    return page_of(survey_texts(surveyed, voice), "spread-heading", voice)
+
+
+def survey_texts(surveyed: Surveyed, voice: Voice) -> AnswerTexts:
+    """How the spreads are distributed, and each engine."""
     title, *said = survey_sentences(surveyed, voice)
-    caption = voice.label("spread", unit=sign_of("gph", units))
+    caption = voice.label("spread", unit=sign_of("gph", voice.units))
     several = sum(one.spread_gph is not None for one in surveyed.engines) > 1
-    texts = AnswerTexts(
+    return AnswerTexts(
         title,
         said,
         tuple(_drawn(surveyed, voice, width, f"{caption}: {title}") for width in _WIDTHS) if several else (),
@@ -28,7 +33,6 @@ def survey_page(surveyed: Surveyed, *, units: System = "us", language: str = "en
         [*copies(surveyed.rows, voice), *_unreadable(surveyed, voice)],
         voice.label("caution"),
     )
-    return page_of(texts, "spread-heading", voice)
 
 
 def _unreadable(surveyed: Surveyed, voice: Voice) -> list[str]:

@@ -3,17 +3,28 @@
 A key's ending is its unit, as in the JSON document; what could not be had is ``None``, in arrays NaN.
 """
 
+from collections.abc import Mapping, Sequence
 from importlib import import_module
 from importlib.util import find_spec
 from sys import modules
 from typing import Any, Final, Literal
 
 from leanwright.analysis.balance import Balance
+from leanwright.analysis.chosen import Chosen
+from leanwright.analysis.explained import Explained
+from leanwright.analysis.flight_card import FlightCard
 from leanwright.analysis.measured import Measured
 from leanwright.analysis.peak import Peaks
+from leanwright.analysis.proved import Proved
 from leanwright.quantities import QUANTITIES
 from leanwright.recordings.recording import Channel, Recording
+from leanwright.report.causes_document import causes_document
+from leanwright.report.compare_document import compare_document
+from leanwright.report.leaning_document import Advice, leaning_document
+from leanwright.report.plan_document import plan_document
+from leanwright.report.survey_document import Surveyed
 from leanwright.report.sweeps import numbered, used
+from leanwright.report.watch_document import Watched, watch_document
 
 Library = Literal["pandas", "polars"]
 _LIBRARIES: Final[tuple[Library, ...]] = ("pandas", "polars")
@@ -102,6 +113,85 @@ def peaks(found: Peaks | Measured) -> Table:
         peak_egt_f=[peak.peak_egt_f for _, peak in rows],
         witness_gph=[peak.witness_gph for _, peak in rows],
     )
+
+
+def causes(explained: Explained) -> Table:
+    """One row a cause, the likeliest first; ``cylinder`` is a list where it lies at several."""
+    return _of_rows(causes_document(explained)["causes"], ("for", "against"))
+
+
+def choices(chosen: Chosen) -> Table:
+    """One row a choice of a plan, in its order; ``payback_hours`` is missing where nobody told a price."""
+    rows = [
+        {"choice": number, **row, "payback_hours": (row["payback"] or {}).get("hours")}
+        for number, row in _choices(chosen)
+    ]
+    return _of_rows(rows, ("payback", "predicted_interval95_gph", "cylinders"))
+
+
+def planned(chosen: Chosen) -> Table:
+    """One row a cylinder in a choice; ``choice`` is numbered as in :func:`choices`."""
+    return _of_rows(
+        [{"choice": number, **one} for number, row in _choices(chosen) for one in row["cylinders"]]
+    )
+
+
+def changes(proved: Proved) -> Table:
+    """One row a cylinder: how a comparison says that it changed."""
+    return _of_rows(compare_document(proved)["cylinders"])
+
+
+def to_fly(card: FlightCard) -> Table:
+    """One row a sweep to fly."""
+    rows = card.sweeps
+    return Table(
+        sweep=[one.number for one in rows],
+        direction=[one.direction for one in rows],
+        manifold_pressure_inhg=[one.manifold_pressure_inhg for one in rows],
+        start_gph=[one.start_gph for one in rows],
+        brisk_from_gph=[one.brisk_gph[0] if one.brisk_gph else None for one in rows],
+        brisk_to_gph=[one.brisk_gph[1] if one.brisk_gph else None for one in rows],
+        end_gph=[one.end_gph for one in rows],
+        duration_s=[one.duration_s for one in rows],
+    )
+
+
+def guide(advice: Advice) -> Table:
+    """One row a cylinder at a total flow: where it sits against its own peak."""
+    rows = leaning_document(advice)["flows"]
+    return _of_rows([{**row, **one} for row in rows for one in row["cylinders"]], ("cylinders",))
+
+
+def trend(watched: Watched) -> Table:
+    """One row a cylinder in a recording that was watched."""
+    rows = watch_document(watched)["trend"]
+    return _of_rows([{**row, **one} for row in rows for one in row["cylinders"]], ("cylinders",))
+
+
+def events(watched: Watched) -> Table:
+    """One row a change that was seen."""
+    return _of_rows(watch_document(watched)["events"], ("message", "others"))
+
+
+def survey(surveyed: Surveyed) -> Table:
+    """One row a recording; offsets stand in a column a cylinder (``offset_percent_3``), those of no row in none."""
+    numbers = sorted({int(one) for row in surveyed.rows for one in row["offset_percent"]})
+    offsets = ("offset_percent", "u_offset_percent")
+    rows = [
+        {**row, **{f"{key}_{number}": row[key].get(str(number)) for key in offsets for number in numbers}}
+        for row in surveyed.rows
+    ]
+    return _of_rows(rows, (*offsets, "health", "findings", "other_engines"))
+
+
+def _choices(chosen: Chosen) -> list[tuple[int, dict[str, Any]]]:
+    return list(enumerate(plan_document(chosen)["choices"], 1))
+
+
+def _of_rows(rows: Sequence[Mapping[str, Any]], left_out: Sequence[str] = ()) -> Table:
+    """The columns of rows that all hold the same keys, less some."""
+    kept = [key for key in rows[0] if key not in left_out] if rows else []
+    return Table({key: [row[key] for row in rows] for key in kept})
 
 
 def channels(recording: Recording) -> Table:

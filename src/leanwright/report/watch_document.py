@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from typing import Any, Protocol
+from typing import Any, Protocol, runtime_checkable
 
 from leanwright.analysis.trend import Trend
 from leanwright.findings import Finding, Statement
@@ -51,6 +51,7 @@ class Event(Protocol):
         """Other causes with their chance [1]."""
 
 
+@runtime_checkable
 class Watched(Protocol):
     """What is shown of a watched engine."""
 

@@ -22,7 +22,7 @@ _LATEST = 12
 def watch_page(watched: Watched, *, units: System = "us", language: str = "en") -> str:
     """What changed, the figure over all recordings, and the latest as a table. The same input gives the same bytes."""
     voice = Voice(load(language), units)
-    texts = _texts(watched, voice)
+    texts = watch_texts(watched, voice)
     return page_of(texts, "watch-heading", voice)
 
 
@@ -31,19 +31,20 @@ def watch_main(
 ) -> MainPart:
     """The same without a frame."""
     voice = Voice(load(language), units)
-    return main_of(_texts(watched, voice), None, voice, doors, heading="watch-heading")
+    return main_of(watch_texts(watched, voice), None, voice, doors, heading="watch-heading")
 
 
-def _texts(watched: Watched, voice: Voice) -> AnswerTexts:
+def watch_texts(watched: Watched, voice: Voice) -> AnswerTexts:
+    """What changed, the figures over all recordings, and the latest as tables."""
     counts = {"events": len(watched.events), "recordings": len(watched.names)}
     title = say(Statement("watch-events", counts), voice)
-    figures = [trend_figure(watched, voice, width=width, label=title) for width in _WIDTHS]
+    drawn = (trend_figure(watched, voice, width=width, label=title) for width in _WIDTHS)
     notes = [clean(voice.told(one.message)) for one in watched.findings]
     notes += [f"{clean(name, 60)}: {clean(voice.told(reason), 300)}" for name, reason in watched.unreadable]
     return AnswerTexts(
         title,
         [" ".join(event_sentences(one, voice)) for one in watched.events],
-        tuple(figures) if watched.names else (),
+        tuple(drawn) if watched.names else (),
         voice.label("watch-trend-caption"),
         _latest(watched, voice),
         notes,

@@ -14,6 +14,7 @@ from leanwright.analysis.measured import Measured
 from leanwright.errors import UnusablePowerError
 from leanwright.findings import Statement
 from leanwright.quantities import convert
+from leanwright.showing import html_of
 from leanwright.workbench.limit_files import read_limits
 
 POWER: Final = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*/\s*(\d{3,5})\s*")
@@ -37,6 +38,8 @@ class Advice:
     fuel_price: float | None = None
     hours_per_year: float | None = None
     notes: tuple[Statement, ...] = ()
+
+    _repr_html_ = html_of
 
     @property
     def saving_per_year(self) -> float | None:

@@ -9,6 +9,7 @@ from typing import Any, Final
 
 from leanwright import __version__
 from leanwright.errors import UnreachableRecordingError, UnwritablePlaceError
+from leanwright.showing import html_of
 from leanwright.survey.cluster import run_on_cluster
 from leanwright.survey.engines import EngineLine, engine_lines, with_engines
 from leanwright.survey.journal import Journal
@@ -34,6 +35,8 @@ class Survey:
     engines: tuple[EngineLine, ...]
     read_now: int
     known: int
+
+    _repr_html_ = html_of
 
 
 def read_rows(place: str, name: str) -> list[dict[str, Any]]:

@@ -8,6 +8,7 @@ from typing import Any, Final
 from leanwright.analysis.trend import Change, Trend, follow
 from leanwright.analysis.trend_past import Quantity
 from leanwright.findings import Finding, Statement
+from leanwright.showing import html_of
 from leanwright.survey.run import Progress
 from leanwright.workbench.survey import work_through
 from leanwright.workbench.watch_order import in_order
@@ -90,6 +91,8 @@ class Watched:
     work: tuple[Work, ...]
     invented: bool = False
     """Whether a recording says of itself that its data are invented."""
+
+    _repr_html_ = html_of
 
     @property
     def work_days(self) -> tuple[str, ...]:
