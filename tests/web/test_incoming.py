@@ -108,6 +108,19 @@ def test_columns_put_right_are_remembered_for_the_layout(fresh: Browser, flight:
     assert "Uneven." in fresh.get(again).text
 
 
+def test_each_column_of_numbers_has_its_small_picture_even_where_its_unit_is_not_known(
+    fresh: Browser, flight: bytes
+) -> None:
+    bare = b"".join(line for line in flight.splitlines(keepends=True) if not line.startswith(b",degF"))
+    fresh.drop(("bare.csv", bare))
+    (about,) = kept(fresh)
+    channels = {one.column: one for one in desks.reading(fresh.served.house.desk, about).channels}
+    assert channels["IAS"].values is None
+    shown = fresh.get(f"/recordings/{about.id}/columns").text
+    assert shown.count('class="spark') == len(channels) - 1  # all but the clock
+    assert re.search(r'aria-label="IAS: from 0 to \d+"', shown)
+
+
 def test_where_no_egt_was_understood_the_way_leads_to_the_columns_and_to_no_flight(
     fresh: Browser, flight: bytes
 ) -> None:

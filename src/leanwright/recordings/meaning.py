@@ -159,8 +159,10 @@ def _channel(draft: Draft, findings: list[Finding]) -> Channel:
             if is_measured(draft):
                 values = _possible(draft, values, findings)
     resolution = None if values is None or quantity == "unknown" else smallest_step(values)
-    if values is not None:
-        values.flags.writeable = False
+    as_written = draft.column.values if values is None and is_measured(draft) else None
+    for array in (values, as_written):
+        if array is not None:
+            array.flags.writeable = False
     if is_measured(draft):
         _tell_cells(draft, findings)
     return Channel(
@@ -172,6 +174,7 @@ def _channel(draft: Draft, findings: list[Finding]) -> Channel:
         draft.wire.engine,
         values,
         resolution,
+        as_written,
     )
 
 

@@ -41,6 +41,8 @@ class Channel:
     values: Floats | None = None
     resolution: float | None = None
     """Smallest step between different values, in the inside unit; ``None`` where it cannot be told."""
+    as_written: Floats | None = None
+    """The numbers of a column whose unit could not be told, as the file has them: to be looked at, never reckoned with."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,6 +30,8 @@ class _Column(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     engine: int
     numbers: bool
     resolution: float | None
+    as_written: bool = False
+    """Whether its numbers are in a unit that could not be told."""
 
 
 class _Noticed(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -72,7 +74,8 @@ def to_bytes(recording: Recording) -> bytes:
     """Write a recording as plain bytes."""
     columns = tuple(
         _Column(
-            one.column, one.quantity, one.cylinder, one.unit, one.unit_from, one.engine, one.values is not None, one.resolution
+            one.column, one.quantity, one.cylinder, one.unit, one.unit_from, one.engine, _numbers(one) is not None,
+            one.resolution, as_written=one.as_written is not None,
         )
         for one in recording.channels
     )  # fmt: skip
@@ -96,7 +99,7 @@ def to_bytes(recording: Recording) -> bytes:
         tank=recording.tank,
         first_rows=recording.first_rows,
     )
-    values = [one.values for one in recording.channels if one.values is not None]
+    values = [numbers for one in recording.channels if (numbers := _numbers(one)) is not None]
     arrays = [recording.time_s.astype(_FLOAT), recording.lines.astype(_WHOLE), *values]
     return b"".join([MARK, msgspec.json.encode(head), b"\n", *(one.tobytes() for one in arrays)])
 
@@ -155,7 +158,20 @@ def _arrays(head: _Head, rest: memoryview) -> list[Floats]:
     return [whole[number * head.rows : (number + 1) * head.rows] for number in range(counted)]
 
 
-def _channel(one: _Column, values: Floats | None) -> Channel:
+def _numbers(one: Channel) -> Floats | None:
+    return one.as_written if one.values is None else one.values
+
+
+def _channel(one: _Column, numbers: Floats | None) -> Channel:
+    values, as_written = (None, numbers) if one.as_written else (numbers, None)
     return Channel(
-        one.column, one.quantity, one.cylinder, one.unit, one.unit_from, one.engine, values, one.resolution
+        one.column,
+        one.quantity,
+        one.cylinder,
+        one.unit,
+        one.unit_from,
+        one.engine,
+        values,
+        one.resolution,
+        as_written,
     )

@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 
-from leanwright.recordings.recording import Channel, Recording
+from leanwright.recordings.recording import Channel, Floats, Recording
 from leanwright.report import channels
 from leanwright.report.figures.spark import spark
 from leanwright.report.words import Voice
@@ -28,7 +28,8 @@ def understood(visit: Visit, about: About) -> tuple[str, list[dict[str, Any]]]:
 
 
 def _column(number: int, channel: Channel, recording: Recording, voice: Voice) -> dict[str, Any]:
-    label = voice.told(_course(channel, channel.column or str(number)))
+    values = channel.as_written if channel.values is None else channel.values
+    label = voice.told(_course(values, channel.column or str(number)))
     return {
         "number": number,
         "column": channel.column,
@@ -39,16 +40,14 @@ def _column(number: int, channel: Channel, recording: Recording, voice: Voice) -
         "known": channels.known_from(channel, voice),
         "look": not channels.understood(channel),
         "needed": channels.needed(channel),
-        "picture": drawing(spark(recording.time_s, channel.values, label=label))
-        if channel.values is not None
-        else "",
+        "picture": "" if values is None else drawing(spark(recording.time_s, values, label=label)),
         "first": [row.cells[number - 1] for row in recording.first_rows if len(row.cells) >= number][:3],
     }
 
 
-def _course(channel: Channel, name: str) -> str:
+def _course(values: Floats | None, name: str) -> str:
     """What the small picture of a column shows."""
-    if channel.values is None or not np.isfinite(channel.values).any():
+    if values is None or not np.isfinite(values).any():
         return Told("{name}: no value", name=name)
-    low, high = (f"{end:.6g}" for end in (np.nanmin(channel.values), np.nanmax(channel.values)))
+    low, high = (f"{end:.6g}" for end in (np.nanmin(values), np.nanmax(values)))
     return Told("{name}: from {low} to {high}", name=name, low=low, high=high)
