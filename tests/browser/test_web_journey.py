@@ -165,7 +165,9 @@ def test_a_sweep_dropped_by_hand_is_marked_everywhere_and_can_be_taken_back(
         page.get_by_label("From, h:mm:ss").fill("0:22:30")
         page.get_by_label("Why").fill("the lever was bumped")
         page.get_by_role("button", name="Measure anew").click()
-        expect(page.get_by_text("the lever was bumped")).to_be_visible()
+        expect(page.get_by_text("the lever was bumped")).to_have_count(
+            2
+        )  # at its sweep, and where it is taken back
         page.get_by_role("link", name="Open the answer").click()
         expect(page.locator("footer .by-hand")).to_be_visible()
         assert (
@@ -277,8 +279,8 @@ def test_two_windows_do_not_lose_each_other(browser: Browser, served: Served, fl
             one.get_by_label("From, h:mm:ss").fill("0:22:30" if one is page else "0:24:30")
             one.get_by_label("Why").fill(reason)
             one.get_by_role("button", name="Measure anew").click()
-        expect(other.get_by_text("first window")).to_be_visible()
-        expect(other.get_by_text("second window")).to_be_visible()
+        expect(other.get_by_text("first window")).to_have_count(2)
+        expect(other.get_by_text("second window")).to_have_count(2)
         for _ in range(2):
             other.get_by_role("button", name="Take back").first.click()
             other.wait_for_load_state()

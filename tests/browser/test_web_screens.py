@@ -102,7 +102,7 @@ def test_files_are_picked_by_a_label_of_ours_and_their_names_stand_beside_it(
         with page.expect_file_chooser() as asked:
             shown.click()
         asked.value.set_files([tmp_path / "one.csv", tmp_path / "two.csv"])
-        expect(page.locator(".picking output")).to_have_text("one.csv, two.csv")
+        expect(page.locator(".picking .note")).to_have_text("one.csv, two.csv")
         page.locator("#files").focus()
         page.keyboard.press("Shift+Tab")
         page.keyboard.press("Tab")

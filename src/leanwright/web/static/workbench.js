@@ -84,7 +84,7 @@ function send(files) {
 
 // Which files were picked stands beside the label that picks them.
 document.querySelectorAll("[data-pick]").forEach((one) => {
-  const tell = () => { one.closest(".picking").querySelector("output").textContent = [...one.files].map((file) => file.name).join(", "); };
+  const tell = () => { document.getElementById(`${one.id}-picked`).textContent = [...one.files].map((file) => file.name).join(", "); };
   one.addEventListener("change", tell);
   one.form.addEventListener("reset", () => setTimeout(tell));
   tell();
