@@ -334,6 +334,59 @@ def test_columns_of_two_engines_are_told_apart(one: str, two: str) -> None:
     ]  # fmt: skip
 
 
+def twin(extra: str, *columns: Callable[[int], str], corrections: Sequence[str] = ()) -> Recording:
+    names = ",".join(f"E{engine} EGT{number} (F)" for engine in (1, 2) for number in (1, 2, 3, 4))
+    return read(f"{names},{extra}", *[near(1400)] * 8, *columns, corrections=corrections)
+
+
+def test_a_reading_of_one_engine_that_bears_no_engine_s_mark_is_used_for_none_until_somebody_says() -> None:
+    names = "FF1 (gal/h),FF2 (gal/h),RPM,MAP (inHg),OAT (F)"
+    columns = (near(12), near(13), near(2300), near(24), near(60))
+    recording = twin(names, *columns)
+    assert [(c.quantity, c.engine) for c in recording.channels[9:]] == [
+        ("fuel_flow", 1), ("fuel_flow", 2), ("unknown", 1), ("unknown", 1), ("outside_air_temperature", 1),
+    ]  # fmt: skip
+    assert messages(recording, "engine-not-said") == [
+        (
+            "This recording is of several engines, and nothing says of which these columns are: 'RPM', 'MAP (inHg)'. They "
+            'are used for none. Say whose each is, for example --column "RPM=engine_speed:1".'
+        )
+    ]
+    said = twin(names, *columns, corrections=["RPM=engine_speed:2", "MAP (inHg)=manifold_pressure:1"])
+    assert [(c.quantity, c.cylinder, c.engine) for c in said.channels[11:13]] == [
+        ("engine_speed", None, 2), ("manifold_pressure", None, 1),
+    ]  # fmt: skip
+    assert messages(said, "engine-not-said") == []
+
+
+def test_what_bears_no_mark_beside_the_second_engine_s_is_the_first_engine_s() -> None:
+    recording = twin("RPM,RPM 2,FF (gal/h),FF 2 (gal/h)", near(2300), near(2400), near(12), near(13))
+    assert [(c.quantity, c.engine) for c in recording.channels[9:]] == [
+        ("engine_speed", 1), ("engine_speed", 2), ("fuel_flow", 1), ("fuel_flow", 2),
+    ]  # fmt: skip
+    assert messages(recording, "engine-not-said") == []
+
+
+def test_a_flow_without_a_mark_beside_the_flows_of_both_engines_is_taken_for_neither() -> None:
+    recording = twin("FF (gal/h),FF 1 (gal/h),FF 2 (gal/h)", near(25), near(12), near(13))
+    assert [(c.quantity, c.engine) for c in recording.channels[9:]] == [
+        ("unknown", 1), ("fuel_flow", 1), ("fuel_flow", 2),
+    ]  # fmt: skip
+    flow = recording.values("fuel_flow", None, 1)
+    assert flow is not None
+    assert flow.min() == pytest.approx(12)
+    assert len(messages(recording, "engine-not-said")) == 1
+
+
+def test_a_numbered_column_that_the_user_names_stays_with_its_engine() -> None:
+    recording = twin(
+        "RPM 1,RPM 2", near(2300), near(2400), corrections=["RPM 2=engine_speed", "RPM 1=engine_speed"]
+    )
+    assert [(c.quantity, c.cylinder, c.engine) for c in recording.channels[9:]] == [
+        ("engine_speed", None, 1), ("engine_speed", None, 2),
+    ]  # fmt: skip
+
+
 def test_marks_of_one_engine_only_are_no_second_engine() -> None:
     recording = read(
         "E1 EGT1 (F),E1 EGT2 (F),Fuel P L (psi),RPM 1,Volts 2",

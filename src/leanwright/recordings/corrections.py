@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from leanwright.errors import UnusableCorrectionError
 from leanwright.quantities import QUANTITIES, UNITS
 from leanwright.recordings.label import HIGHEST_CYLINDER, read_unit
+from leanwright.recordings.recording import MOST_ENGINES, OF_ENGINE
 from leanwright.told import Told, quoted
 
 
@@ -17,6 +18,7 @@ class Correction:
     header: str
     quantity: str
     cylinder: int | None
+    """Of a reading of the whole engine the number of the engine, in a recording of several."""
     unit: str | None
 
 
@@ -52,7 +54,17 @@ def read_correction(text: str) -> Correction:
                 )
         else:
             raise UnusableCorrectionError(text, "It does not have the form.")
-    if cylinder is not None and not quantity.per_cylinder:
+    if cylinder is not None and not quantity.per_cylinder and quantity.name in OF_ENGINE:
+        if not 1 <= cylinder <= MOST_ENGINES:
+            raise UnusableCorrectionError(
+                text,
+                Told(
+                    "There is no engine {engine}; they count from 1 to {most}.",
+                    engine=cylinder,
+                    most=MOST_ENGINES,
+                ),
+            )
+    elif cylinder is not None and not quantity.per_cylinder:
         raise UnusableCorrectionError(text, Told("{name} does not belong to a cylinder.", name=quantity.name))
     if cylinder is not None and not 1 <= cylinder <= HIGHEST_CYLINDER:
         raise UnusableCorrectionError(

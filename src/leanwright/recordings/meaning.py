@@ -23,7 +23,7 @@ from leanwright.recordings.recording import Channel, UnitFrom
 from leanwright.recordings.step import smallest_step
 from leanwright.recordings.twins import without_twins
 from leanwright.recordings.units import with_units
-from leanwright.recordings.wiring import assign
+from leanwright.recordings.wiring import assign, engine_not_said
 from leanwright.told import Told
 
 Floats = NDArray[np.float64]
@@ -60,6 +60,7 @@ def understand(
         replace(draft, named_alone=names[draft.column.name] == 1 and '"' not in draft.column.name)
         for draft in drafts
     ]
+    findings += _engine_not_said([drafts[place] for place in engine_not_said(labels, fixed)], labels)
     drafts = without_doubles(drafts, findings)
     drafts, told = with_units(drafts)
     drafts = [confirm(draft, drafts, findings) for draft in drafts]
@@ -78,6 +79,22 @@ def understand(
             )
         )
     return channels, findings
+
+
+def _engine_not_said(drafts: Sequence[Draft], labels: Sequence[Label]) -> list[Finding]:
+    """What to do with columns that may be of either engine; those without a reading matter to nobody."""
+    unsaid = [draft for draft in drafts if draft.column.filled]
+    if not unsaid:
+        return []
+    first = unsaid[0]
+    message = Told(
+        "This recording is of several engines, and nothing says of which these columns are: {names}. They are used for "
+        'none. Say whose each is, for example --column "{header}={quantity}:1".',
+        names=listed([draft.column.name for draft in unsaid], in_quotes=True),
+        header=first.column.name if first.named_alone else f"#{first.place + 1}",
+        quantity=labels[first.place].quantity,
+    )
+    return [Finding("warning", "engine-not-said", message)]
 
 
 def _tell_strangers(

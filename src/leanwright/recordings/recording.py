@@ -21,6 +21,7 @@ OF_ENGINE: Final = frozenset(
         "fuel_pressure", "turbine_inlet_temperature", "percent_power", "engine_hours", "fuel_used",
     }
 )  # fmt: skip
+MOST_ENGINES: Final = 4
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -8,10 +8,9 @@ from typing import Final
 from leanwright.findings import Finding
 from leanwright.quantities import QUANTITIES
 from leanwright.recordings.label import Label
-from leanwright.recordings.recording import OF_ENGINE
+from leanwright.recordings.recording import MOST_ENGINES, OF_ENGINE
 
 FEWEST_CYLINDERS: Final = 4
-MOST_ENGINES: Final = 4
 SIDES: Final = {"left": 1, "right": 2}
 
 
@@ -31,6 +30,7 @@ def assign(
     ``fixed`` holds the columns whose cylinder the user stated. Numbers that begin at 0 are moved up by one.
     """
     several, banks = _engines(labels)
+    unclear = engine_not_said(labels, fixed)
     findings = []
     if banks:
         findings.append(
@@ -48,7 +48,9 @@ def assign(
         engine = _engine(label) if several and label.quantity in OF_ENGINE else 1
         per_cylinder = label.quantity in QUANTITIES and QUANTITIES[label.quantity].per_cylinder
         if place in fixed:
-            wires[place] = Wire(fixed[place], engine or 1)
+            wires[place] = Wire(fixed[place] if per_cylinder else None, engine or 1)
+        elif place in unclear:
+            wires[place] = None
         elif not per_cylinder or label.several or label.number is None:
             wires[place] = Wire(None, engine or 1)
         elif (banks and label.side is not None) or engine is None:
@@ -65,6 +67,30 @@ def assign(
             )
         )
     return moved, findings
+
+
+def engine_not_said(labels: Sequence[Label], fixed: Mapping[int, int | None]) -> list[int]:
+    """Columns of one engine that do not say of which, in a recording of several.
+
+    One that stands beside the others' alone, as "RPM" beside "RPM 2", is the first engine's.
+    """
+    if not _engines(labels)[0]:
+        return []
+    bare: dict[str, list[int]] = {}
+    marked: dict[str, set[int]] = {}
+    for place, label in enumerate(labels):
+        if label.quantity not in OF_ENGINE or QUANTITIES[label.quantity].per_cylinder or label.several:
+            continue
+        if _mark(label) is None and label.number is None and place not in fixed:
+            bare.setdefault(label.quantity, []).append(place)
+        else:
+            marked.setdefault(label.quantity, set()).add(_engine(label) or 1)
+    return sorted(
+        place
+        for quantity, places in bare.items()
+        if len(places) > 1 or 1 in marked.get(quantity, {1})
+        for place in places
+    )
 
 
 def _mark(label: Label) -> int | None:
