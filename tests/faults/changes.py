@@ -35,7 +35,7 @@ SOURCES = ROOT / "src"
 SLOWEST_TEST_S = 4.0
 """A test that takes longer is left out: it would be run for every change that it reaches."""
 PATIENCE_S = 20.0
-MOST_TESTS = 80
+MOST_TESTS = 200
 """A change that so many tests do not notice counts as one that none does."""
 ORIGINAL = "__mutmut_orig"
 MARK = "__mutmut_"

@@ -40,6 +40,11 @@ def test_the_air_of_four_cylinders_and_more_settles_the_unit_of_a_flow(
     assert channel(flown(quantity, cylinders), 0).unit == unit
 
 
+def test_a_probe_that_names_no_cylinder_is_none_of_four() -> None:
+    recording = read("FF,RPM,MAP,EGT1,EGT2,EGT3,CHT", FLOW, *AIR, *[EGT] * 3, near(350))
+    assert channel(recording, 0).unit is None
+
+
 def test_the_air_is_told_in_any_unit_of_pressure() -> None:
     recording = read("FF,RPM,MAP (hPa),EGT1,EGT2,EGT3,EGT4", FLOW, near(2500), near(846), *[EGT] * 4)
     assert channel(recording, 0).unit == "kg/h"
