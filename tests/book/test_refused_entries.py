@@ -13,12 +13,13 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from leanwright.book import ledger, schema
+from leanwright.book import canonical, ledger, schema
 from leanwright.book.entry import Author, Signature, Worked, decode
 from leanwright.book.ledger import MOST_ATTACHMENT_BYTES, MOST_ATTACHMENTS, Draft, File, Ledger
 from leanwright.book.stores import sqlite
 from leanwright.book.stores.store import Store, UnknownOutcomeError
 from leanwright.errors import RefusedEntryError, UnusableBookError, UnwritableBookError
+from tests.book import job
 from tests.book.conftest import Desk
 
 ENGINE = {"id": "E1", "cylinders": 6, "numbering": "from-rear"}
@@ -56,6 +57,50 @@ def test_an_entry_that_is_not_there_is_neither_shown_nor_corrected(file_desk: De
 def test_hours_are_a_reading(file_desk: Desk) -> None:
     told = refused(file_desk, "note", {"text": "a"}, worked=Worked(date=MAY_1, hours="12h"))
     assert told == ("bad-hours", "'12h' is no reading of hours", 'Write it like "1234.5".')
+
+
+@pytest.mark.parametrize(
+    ("kind", "body", "told"),
+    [
+        (
+            "torque-reading",
+            {"job": "J-1", "step": "nozzle-torqued", "reading": "33"},
+            (
+                "torque-without-unit",
+                "The torque '33' has no unit",
+                'Give "unit" as in-lb, ft-lb, N·m or kgf·cm, as the wrench shows it.',
+            ),
+        ),
+        (
+            "resume",
+            {"job": "J-1", "touched": [{"step": "marking-read", "cylinder": 7}]},
+            ("no-such-cylinder", "Engine E1 has 4 cylinders; there is no 7", "Check the number."),
+        ),
+        (
+            "engine",
+            {"id": "E2", "cylinders": 4, "numbering": "from-rear"},
+            (
+                "other-name",
+                "Other entries speak of engine 'E1' by that name; it cannot become 'E2'",
+                "Keep the name, or take the entry back and enter another.",
+            ),
+        ),
+    ],
+)
+def test_what_a_body_says_wrongly_is_told_with_its_values(
+    file_desk: Desk, kind: str, body: dict[str, object], told: tuple[str, str, str]
+) -> None:
+    job.begun(file_desk.book)
+    engine = next(one.entry.sequence for one, _ in file_desk.book.entries("engine"))
+    more = {"supersedes": engine, "reason": "typing"} if kind == "engine" else {}
+    assert refused(file_desk, kind, body, **more) == told
+
+
+def test_what_is_no_json_is_told_with_its_place() -> None:
+    with pytest.raises(RefusedEntryError) as caught:
+        canonical.parse(b'{"a": 1,\n x}', "note.json")
+    told = "note.json is not JSON from line 2, column 2 on"
+    assert refusal(caught.value) == ("not-json", told, "Write the entry as JSON.")
 
 
 @pytest.mark.parametrize("key", ["", "k" * 101, "Schlüssel", "two\nlines"])

@@ -69,6 +69,29 @@ def test_an_entry_of_a_job_that_another_program_began_says_its_engine(book: Ledg
     assert book.entry(written.sequence)[0].entry.subject == "engine E1"
 
 
+def test_an_entry_says_what_it_is_about(book: Ledger) -> None:
+    job.begun(book)
+    returns.pack(book, {"id": "P-1", "due": "2031-06-01", "items": [{"marking": "Q7-100"}]}, job.ADA)
+    records.add(book, "note", {"text": "a"}, job.ADA)
+    found = {one.entry.kind: one.entry.subject for one, _ in book.entries()}
+    assert found == {
+        "owner": "book",
+        "person": "book",
+        "aircraft": "aircraft X-TEST",
+        "engine": "engine E1",
+        "tool": "tool TW-04",
+        "nozzle-set": "nozzle-set PG-set",
+        "order": "order O-1",
+        "as-found": "engine E1",
+        "receipt": "engine E1",
+        "job": "engine E1",
+        "figure": "engine E1",
+        "parcel": "parcel P-1",
+        "note": "book",
+    }
+    assert standing.status(book)["due"][0]["text"] == "Send back parcel P-1"
+
+
 def test_a_receipt_cannot_be_written_kinder_than_the_match(book: Ledger) -> None:
     job.hangar(book)
     body = {"order": "O-1", "marking": "Q9-001", "result": "right"}
