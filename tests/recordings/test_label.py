@@ -1,5 +1,7 @@
 """Names of columns. The truth is the table below, written by hand: what a person of the trade would read."""
 
+import sys
+
 import pytest
 
 from leanwright.recordings.label import Label, is_unit_cell, read_label, read_unit
@@ -223,3 +225,14 @@ def test_cells_of_a_units_row_are_known(text: str, is_unit: bool) -> None:  # no
 def test_a_name_of_any_length_is_read_quickly_or_not_at_all() -> None:
     assert read_label("EGT " * 100_000).quantity is None
     assert read_label("a b c " * 20).quantity is None
+
+
+def test_signs_that_count_and_are_no_digits_of_a_number_are_letters_of_a_strange_word() -> None:
+    # Unicode standard annex 44, Numeric_Type "Digit": they stand for a digit, and form no number.
+    counting = [
+        sign for sign in map(chr, range(sys.maxunicode + 1)) if sign.isdigit() and not sign.isdecimal()
+    ]
+    read = {sign: read_label(f"EGT{sign}") for sign in counting}
+    assert read["²"] == read_label("EGT2")  # what is the same sign written otherwise is read so
+    assert read["\u136d"].quantity is None  # the Ethiopic five
+    assert {label.quantity for label in read.values()} == {"egt", None}

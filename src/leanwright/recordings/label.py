@@ -138,7 +138,7 @@ def _pieces(text: str, *, bracketed: bool = False) -> list[_Piece]:
     for i in range(len(whole) - 1, -1, -1):
         options = []
         end = min((edge for edge in edges if edge > i), default=len(whole))
-        if whole[i].isdigit():
+        if whole[i].isdecimal():
             piece = _Piece(whole[i:end], (Role("number", whole[i:end]),), bracketed)
             options.append(_joined(best[end], piece, 0, 0))
         else:
@@ -158,7 +158,7 @@ def _pieces(text: str, *, bracketed: bool = False) -> list[_Piece]:
 
 def _is_side_before_number(roles: Sequence[Role], following: str) -> bool:
     """Whether a letter at the end of a word is a side, as the R of "EGTR1"."""
-    return following.isdigit() and any(role.kind in {"left", "right"} for role in roles)
+    return following.isdecimal() and any(role.kind in {"left", "right"} for role in roles)
 
 
 def _joined(
