@@ -136,6 +136,12 @@ def test_numbers_names_and_quantities_are_written_as_the_language_does(language:
     assert told(text, load(language)) == said
 
 
+def test_a_step_of_the_work_has_its_words_in_english_too() -> None:
+    text = Told("open: {named}", named=Told("{step} at {cylinder}", step="line-off", cylinder=3))
+    assert str(text) == "open: line-off at 3"
+    assert told(text, load("en")) == "open: line off, both ends capped (3)"
+
+
 def test_a_text_in_a_text_is_worded_too() -> None:
     text = joined(
         [Told("If it is, type {typed}.", typed=either(["A", "B", "C"])), Told("Use --column if it is.")]

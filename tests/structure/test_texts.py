@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from leanwright.report.words.catalogue import load
 from tests.structure.codes import UnknownCodeError
 from tests.structure.sources import PACKAGE, source
 from tests.structure.texts import all_patterns, patterns
@@ -27,6 +28,13 @@ def values(pattern: str) -> set[tuple[str, bool]]:
         for _, key, _, conversion in string.Formatter().parse(pattern)
         if key is not None
     }
+
+
+def test_english_words_only_what_a_program_names_by_a_key() -> None:
+    worded = load("en").content["text"]
+    assert worded.keys() - all_patterns() == set()
+    assert [english for english, said in worded.items() if values(english) != values(said)] == []
+    assert [english for english, said in worded.items() if ":work-step}" not in said] == []
 
 
 ALIKE = {"US Part 43", "Cursor A, h:mm:ss", "Cursor B, h:mm:ss"}

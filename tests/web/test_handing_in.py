@@ -71,7 +71,7 @@ def test_a_result_is_held_against_the_book_step_by_step_and_entered_once(working
     first = hand_in(working, content.encode())
     assert first.status == 422
     assert "1 of 2 steps are entered. 1 is refused." in first.text
-    assert "line-marked at 3 comes after line-torqued-at-nozzle at 3, which is open." in re.sub(
+    assert "both ends marked (3) comes after line at nozzle: wrench read (3), which is open." in re.sub(
         r"<[^>]+>", "", first.text
     )
     again = hand_in(working, text=content)

@@ -473,6 +473,12 @@ def test_an_address_breaks_between_its_parts_and_never_within_one(tmp_path: Path
     assert {piece[-1] for piece in of_address if not address.endswith(piece)} <= set("./-?=")
 
 
+def test_open_steps_are_counted_and_the_first_named_in_words(book: Ledger, tmp_path: Path) -> None:
+    whole = text_of(pdf(book, "record"), tmp_path)
+    assert joined("steps open, the first: line at nozzle: wrench read (3)") in whole
+    assert "line-torqued-at-nozzle" not in whole
+
+
 def test_a_signed_record_shows_who_signed_and_no_empty_block(tmp_path: Path) -> None:
     with sheet_book.new_book(tmp_path) as book:
         whole_job.begun(book)

@@ -15,6 +15,8 @@ from leanwright.book.torque_rules import calibration_due
 from leanwright.told import Told, in_a_row
 
 Verdict = Literal["met", "missing", "person-decides", "not-asked"]
+MOST_NAMED: Final = 5
+"""So many open steps are named; of more there are the first ones and their number."""
 _CONTENTS: Final = {1: "a", 2: "b", 3: "c", 4: "c"}
 """Items of the check that the United Kingdom's list of a release's contents names too: work, date, identity and licence."""
 _PILOTS: Final = frozenset({"pilot", "pilot-owner"})
@@ -311,15 +313,21 @@ def _unalterable(record: RecordState) -> ItemCheck:
     )
 
 
+def _open(count: int, named: Told) -> Told:
+    if count <= MOST_NAMED:
+        return Told("open: {named}", named=named)
+    return Told("{count} steps open, the first: {named}", count=count, named=named)
+
+
 def _own_items(state: State, body: papers.MaintenanceRecord, job: JobState) -> Iterator[ItemCheck]:
     """What no rule's text asks in these words, and holds up a release all the same."""
     left = open_steps(job)
-    named = in_a_row([step_words(*one) for one in left[:5]])
+    named = in_a_row([step_words(*one) for one in left[:MOST_NAMED]])
     yield ItemCheck(
         12,
         "no step open",
         "missing" if left else "met",
-        Told("open: {named}", named=named) if left else Told("all steps done"),
+        _open(len(left), named) if left else Told("all steps done"),
         Told("common practice"),
         "",
     )

@@ -10,17 +10,16 @@ from leanwright.told import Told
 
 
 def told(text: str, catalogue: Catalogue) -> str:
-    """A text in the catalogue's language; in English where that language has no words for it.
+    """A text in the catalogue's language; as it was made where that language has no words for it.
 
     Numbers are written with the marks of the language, dates with its months, and what English puts into quotes stands in those of the
     language.
     """
     english = with_days_in_words(Told.of(text), catalogue)
-    if catalogue.language == "en":
-        return str(english)
-    pattern = catalogue.content["text"].get(english.pattern, english.pattern)
+    worded = catalogue.content["text"].get(english.pattern)
+    pattern = english.pattern if worded is None else worded
     return "".join(
-        literal.replace("~", NO_BREAK)
+        (literal if worded is None else literal.replace("~", NO_BREAK))
         + ("" if key is None else _value(key, spec or "", conversion, english, catalogue))
         for literal, key, spec, conversion in string.Formatter().parse(pattern)
     )
@@ -34,6 +33,8 @@ def _value(key: str, spec: str, conversion: str | None, english: Told, catalogue
         return str(catalogue.content["word"][spec].get(name, value))
     if isinstance(value, Told):
         return told(value, catalogue)
+    if conversion == "r" and catalogue.language == "en":
+        return repr(value)
     if conversion == "r":
         return str(catalogue.form("quoted").format(text=clean(str(value))))
     written = format(value, spec)
