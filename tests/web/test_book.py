@@ -15,7 +15,7 @@ def test_a_correction_stands_in_its_place_and_the_original_is_one_click_away(fre
     fresh.post("/book/begin")
     fresh.post("/book/notes", text="lent to the club", key="0" * 32)
     page = fresh.get("/book/entries/1").text
-    assert 'value="lent to the club"' in page
+    assert ">lent to the club</textarea>" in page
     assert '"text":' not in page  # nobody has to write JSON
     assert correction(fresh, 1, {"text": "lent to the school"}, "it was the school", "1" * 32).status == 303
     now = fresh.get("/book/entries/2").text
@@ -25,6 +25,14 @@ def test_a_correction_stands_in_its_place_and_the_original_is_one_click_away(fre
     before = fresh.get("/book/entries/1").text
     assert "This no longer holds." in before
     assert "lent to the club" in before
+
+
+def test_the_lines_of_a_text_stay_lines(fresh: Browser) -> None:
+    fresh.post("/book/begin")
+    fresh.post("/book/notes", text="one\ntwo", key="0" * 32)
+    assert ">one\ntwo</textarea>" in fresh.get("/book/entries/1").text
+    assert correction(fresh, 1, {"text": "one\r\nthree"}, "miscounted", "1" * 32).status == 303
+    assert ">one\nthree</textarea>" in fresh.get("/book/entries/2").text
 
 
 def test_of_two_corrections_of_one_entry_the_second_is_refused_and_stays_as_it_was_typed(
@@ -37,7 +45,7 @@ def test_of_two_corrections_of_one_entry_the_second_is_refused_and_stays_as_it_w
     assert other.status == 422
     assert "Nothing was saved yet." in other.text
     assert "second" in other.text
-    assert 'value="third"' in other.text
+    assert ">third</textarea>" in other.text
     assert 'action="/book/entries/2/correct"' in other.text
 
 
@@ -56,5 +64,5 @@ def test_work_with_a_day_is_entered_shown_and_corrected(fresh: Browser) -> None:
     assert sent.status == 303
     page = fresh.get("/book/entries/2").text
     assert "12\u00a0April\u00a02020" in page
-    assert 'value="all six"' in page
+    assert ">all six</textarea>" in page
     assert correction(fresh, 2, {"engine": "E1", "what": "", "text": "x"}, "trying", "3" * 32).status == 422

@@ -33,7 +33,9 @@ class FilledForm(Form, frozen=True):
         """What was typed, by place."""
         if len(self.place) != len(self.value):
             raise RefusedError(unusable("the form is not whole"))
-        return dict(zip(self.place, self.value, strict=True))
+        return {
+            place: value.replace("\r\n", "\n") for place, value in zip(self.place, self.value, strict=True)
+        }
 
 
 @dataclass(frozen=True, slots=True)
