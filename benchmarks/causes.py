@@ -18,6 +18,7 @@ import argparse
 import time
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -242,15 +243,20 @@ def main() -> None:
     parser.add_argument("--first-seed", type=int, default=30_000)
     parser.add_argument("--kinds", nargs="*", choices=SIZES, default=list(SIZES))
     parser.add_argument("--troubleshooting", type=int, default=0, metavar="CASES")
+    parser.add_argument("--jobs", type=int, default=1, help="processes")
     options = parser.parse_args()
     if options.troubleshooting:
         troubleshoot(options.troubleshooting, options.first_seed)
         return
     print(f"seeds from {options.first_seed}, {options.each} of each kind")
-    cases = []
-    for number in range(options.each):
-        for place, kind in enumerate(options.kinds):
-            cases.append(fly(options.first_seed + number * len(SIZES) + place, kind))
+    kinds = options.kinds * options.each
+    seeds = [
+        options.first_seed + number * len(SIZES) + place
+        for number in range(options.each)
+        for place in range(len(options.kinds))
+    ]
+    with ProcessPoolExecutor(options.jobs) as pool:
+        cases = list(pool.map(fly, seeds, kinds))
     report(cases)
     calibration(cases)
 

@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal, norm
 
-from leanwright.analysis.cause_models import build, expected
+from leanwright.analysis.cause_models import build, expected, of_mixtures
 from leanwright.analysis.cause_priors import CAUSES, DEFAULT, Priors, Size
 from leanwright.analysis.cause_rows import Evidence, Quantity, Row, Setting, State
-from leanwright.analysis.cause_search import Posterior, posterior
+from leanwright.analysis.cause_search import Posterior, posterior, rewired
 from leanwright.analysis.cause_signs import Signs
 
 RARE = 1e-12
@@ -269,3 +269,52 @@ def test_nothing_odd_is_most_likely_nothing() -> None:
     found = posterior(evidence(rows, 4, TWO), DEFAULT)
     assert found.explanations[0].pieces == ()
     assert sum(one.probability for one in found.explanations) == pytest.approx(1.0)
+
+
+EXCHANGED = [
+    *offsets("before", 2, [2.0, 0.0, -2.0, 0.0]),
+    *offsets("before", 3, [2.0, 0.0, -2.0, 0.0]),
+    *offsets("now", 0, [-2.0, 0.0, 2.0, 0.0]),
+    *offsets("now", 1, [-2.0, 0.0, 2.0, 0.0]),
+    *of_probes("height", "before", [90.0, 0.0, -85.0, -5.0], 4.0),
+    *of_probes("height", "now", [-85.0, 0.0, 90.0, -5.0], 4.0),
+]
+
+
+def test_signs_go_with_the_leads_of_the_probes_that_they_are_read_by() -> None:
+    """Leads of 1 and 3 were exchanged: what EGT 3 shows in an ignition check is of cylinder 1's plugs."""
+    ratio = {("plug-dead", number): 9.0 if number == 3 else -9.0 for number in (1, 2, 3, 4)}
+    said = replace(evidence(EXCHANGED, 4, FOUR), signs=Signs(log_ratio=ratio))
+    best = posterior(said, DEFAULT).explanations[0]
+    assert best.exchanged == (1, 3)
+    assert [(piece.cause, piece.cylinders) for piece in best.pieces if piece.cause == "plug-dead"] == [
+        ("plug-dead", (1,))
+    ]
+
+
+@pytest.mark.parametrize(("swap", "rich"), [(None, 1), ((1, 3), 3)])
+def test_a_head_says_less_of_a_cylinder_whose_peak_lies_off_the_others(
+    swap: tuple[int, int] | None, rich: int
+) -> None:
+    """Rich by 6 percent, a head is uncertain by 0.2 x 6 percent more, in the state and at the cylinder of which that holds."""
+    heads = of_probes("head", "now", [570.0] * 4, 0.4) + of_probes("head", "before", [570.0] * 4, 0.4)
+    rows = [*offsets("now", 0, [-6.0, 0.0, 0.0, 0.0]), *offsets("before", 1, [0.0] * 4), *heads]
+    seen = evidence(rows, 4, (setting(22.0), setting(22.0, "before")))
+    variance = of_mixtures(seen, seen.values[rewired(seen, swap)], 0.2)
+    wanted = [1.2**2 if row == Row("head", "now", rich) else 0.0 for row in seen.rows]
+    assert variance == pytest.approx(wanted)
+
+
+def test_lags_that_are_all_longer_on_one_day_are_no_slow_probes() -> None:
+    """Two or three probes of four that became slow at once are far less likely than one lag of the flow's reading."""
+    usual, u = [0.3, 0.8, 1.2, 0.9], 0.05
+    before = of_probes("lag", "before", usual, u)
+    together = of_probes("lag", "now", [one + 0.3 for one in usual], u)
+    alone = of_probes("lag", "now", [usual[0] + 1.1, *usual[1:]], u)
+    slow = {}
+    for name, now in (("together", together), ("alone", alone)):
+        found = posterior(evidence([*before, *now], 4), DEFAULT)
+        slow[name] = [chance(found, "probe-slow", (number,)) for number in (1, 2, 3, 4)]
+    assert max(slow["together"]) < 0.1
+    assert slow["alone"][0] > 0.95
+    assert max(slow["alone"][1:]) < 0.1

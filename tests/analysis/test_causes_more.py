@@ -127,6 +127,22 @@ def test_another_sweep_is_flown_away_from_the_pressure_flown(
     assert codes(told.headline) == ["cause-open-at", "cause-chance-at", "cause-chance-at"]
 
 
+def test_a_cylinder_is_no_surer_than_that_its_probe_was_always_where_it_is_believed() -> None:
+    """By hand: ignition is weak for sure; one of the six pairs of leads was always exchanged with a chance of 0.06, and three of
+    them hold the probe that shows it.
+    """
+    signs = Signs(
+        log_ratio={("ignition-weak", number): 60.0 if number == 2 else -60.0 for number in (1, 2, 3, 4)}
+    )
+    sure = replace(seen(offsets(0, [0.0] * 4), setting(22.0)), signs=signs)
+    told = weigh(sure, only(ignition_weak=0.1, probes_exchanged=0.06))
+    assert [(one.cause, one.cylinders) for one in told.causes] == [
+        ("ignition-weak", (2,)),
+        ("probes-exchanged", ()),
+    ]
+    assert told.causes[0].probability == pytest.approx(1.0 - 3.0 * 0.06 / 6.0, abs=1e-6)
+
+
 def test_leads_exchanged_since_are_told_as_new() -> None:
     rows: Rows = []
     for state, turned, first in (("before", 1.0, 2), ("now", -1.0, 0)):

@@ -48,6 +48,15 @@ def test_missing_readings_are_counted_where_the_mixture_is_rich() -> None:
     assert shares({**SOUND, 3: gone})[3] == pytest.approx(places.size / rich.sum())
 
 
+def test_missing_readings_are_counted_where_it_is_lean_too_for_no_misfire_makes_one_missing() -> None:
+    gone = SOUND[3].copy()
+    lean = (FLOW < 11.6) & (SWEEP.end_s >= TIME)
+    gone[lean] = np.nan
+    swept = (SWEEP.start_s <= TIME) & (SWEEP.end_s >= TIME)
+    found = probe_gaps(recording({**SOUND, 3: gone}), [SWEEP])[3]
+    assert (found.share, found.rows) == (lean.sum() / swept.sum(), swept.sum())
+
+
 def test_jumps_count_and_a_lean_misfire_does_not() -> None:
     rng = np.random.default_rng(1)
     jumps = SOUND[2] - np.where(rng.random(TIME.size) < 0.3, 400.0, 0.0)

@@ -274,6 +274,7 @@ def weighed(
         ((1.0, np.zeros((size, size))),),
         np.zeros(1, np.bool_),
         np.zeros(4),
+        0.0,
     )
     with_it, without_it = Explanation((piece,), None, 0.6), Explanation((), None, 0.4)
     found = Posterior((with_it, without_it), model, values)
@@ -413,6 +414,7 @@ def test_a_cause_in_no_explanation_is_told_by_its_signs_alone() -> None:
         ((1.0, np.zeros((1, 1))),),
         np.zeros(0, np.bool_),
         np.zeros(4),
+        0.0,
     )
     nothing = Explanation((), None, 1.0)
     found = Posterior((nothing,), model, np.ones(1))

@@ -43,6 +43,8 @@ SLOTS: Final = {
     "probe-dead": "probe",
 }
 """What may stand at one cylinder at a time; every other cause at one cylinder is of fuel or air."""
+TWICE: Final = ("mixture",)
+"""Where one cause that was always there and a new one may stand together; anywhere else a sign would count for both."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +69,8 @@ class Model:
     ``mean`` and ``column`` hold the effect of the mean size and of one standard deviation more [percent, degF, 1], shape
     (pieces, rows); ``scatters`` the covariance of a healthy engine's evidence without the measurement's [percent squared,
     degF squared, 1], shape (rows, rows), each with the share of the engines that scatter so [1]. ``of_uneven`` tells which pieces an uneven engine has many of, and
-    ``log_uneven`` what so many of them make of the chances [1], shape (cylinders + 2,).
+    ``log_uneven`` what so many of them make of the chances [1], shape (cylinders + 2,); ``head_of_offset`` is that of the
+    scatter believed [1].
     """
 
     pieces: tuple[Piece, ...]
@@ -76,6 +79,7 @@ class Model:
     scatters: tuple[tuple[float, Floats], ...]
     of_uneven: NDArray[np.bool_]
     log_uneven: Floats
+    head_of_offset: float
 
 
 def build(evidence: Evidence, priors: Priors) -> Model:
@@ -113,6 +117,7 @@ def build(evidence: Evidence, priors: Priors) -> Model:
         tuple((share, scatter(evidence, priors, sd)) for share, sd in priors.scatter.offsets_percent),
         np.array([piece.cause == "nozzle-size" and not piece.new for piece in pieces], dtype=np.bool_),
         log_uneven(len(evidence.cylinders), priors),
+        priors.scatter.head_of_offset,
     )
 
 
@@ -225,7 +230,7 @@ def _in_time(
     for new, share in ((True, since), (False, 1.0 - since)):
         if share <= 0.0:
             continue
-        name = f"{slot[0]}-new" if new else slot[0]
+        name = f"{slot[0]}-new" if new and slot[0] in TWICE else slot[0]
         for size in priors.sizes[cause]:
             odds = float(np.log(chance * share * weight * size.weight / (1.0 - chance))) + ratio
             yield Piece(cause, cylinders, new, (name, slot[1]), odds), size, effect
@@ -307,7 +312,8 @@ def _common(one: Row, other: Row, priors: Priors, offset_percent: float) -> floa
         case "height":
             return FREE_HEIGHT * day + own * s.height_df**2 + own * day * s.height_between_days_df**2
         case "lag":
-            return s.log_lag_of_engine**2 + own * s.log_lag**2 + own * day * s.log_lag_between_days**2
+            common = s.log_lag_of_engine**2 + day * s.log_lag_of_day**2
+            return common + own * s.log_lag**2 + own * day * s.log_lag_between_days**2
         case "head":
             return FREE * day + own * s.head_percent**2 + own * day * s.head_between_days_percent**2
         case "level":
@@ -318,6 +324,43 @@ def _common(one: Row, other: Row, priors: Priors, offset_percent: float) -> floa
             return FREE + own * s.offset_of_nozzle_percent**2
         case "fill-up":
             return s.fill_up_percent**2
+
+
+def of_mixtures(evidence: Evidence, offsets: Floats, share: float) -> Floats:
+    """How much less a head says of a cylinder whose peak lies off the others'.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What was seen.
+    offsets : ndarray, shape (rows,)
+        The values of the rows, each of the cylinder that it is believed to be of [percent].
+    share : float
+        Standard deviation of a head's rise for each percent of offset [1].
+
+    Returns
+    -------
+    ndarray, shape (rows,)
+        Variance of the heads, from one state to the other; 0 for all other rows [percent squared].
+
+    Notes
+    -----
+    In the same sweep such a cylinder runs at other mixtures than the others, and its head's mean depends on how far the sweep went
+    to either side, which is not twice the same.
+    """
+    by_setting: dict[tuple[str, int | None], dict[int | None, float]] = {}
+    for row, value in zip(evidence.rows, offsets, strict=True):
+        if row.quantity == "offset":
+            by_setting.setdefault((row.state, row.setting), {})[row.cylinder] = value
+    found: dict[tuple[str, int | None], list[float]] = {}
+    for (state, _), values in by_setting.items():
+        middle = float(np.median(list(values.values())))
+        for cylinder, value in values.items():
+            found.setdefault((state, cylinder), []).append(value - middle)
+    off = {place: float(np.mean(values)) for place, values in found.items()}
+    heads = [row.quantity == "head" for row in evidence.rows]
+    own = [off.get((row.state, row.cylinder), 0.0) for row in evidence.rows]
+    return np.where(heads, (share * np.array(own)) ** 2, 0.0)
 
 
 def expected(evidence: Evidence, priors: Priors) -> Floats:

@@ -120,9 +120,13 @@ class Scatter:
     log_lag: float = 0.45
     log_lag_of_engine: float = 0.15
     log_lag_between_days: float = 0.08
+    log_lag_of_day: float = 0.1
+    """of all lags of a day together: they are told against the flow's, whose reading has a lag too"""
     head_percent: float = 5.0
     """rise of the head over the outside air"""
     head_between_days_percent: float = 1.3
+    head_of_offset: float = 0.2
+    """the same for each percent by which the cylinder's peak lies off the others': it runs at other mixtures in the same sweep [1]"""
     level_between_days_percent: float = 1.2
     """flow at peak for the same air: fuel, density, the air's own reading"""
     pressure_between_days_percent: float = 1.5

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from leanwright.analysis.cause_models import Model, Piece, build, expected
+from leanwright.analysis.cause_models import Model, Piece, build, expected, of_mixtures
 from leanwright.analysis.cause_priors import Priors
 from leanwright.analysis.cause_rows import Evidence
 
@@ -169,11 +169,10 @@ class _Weighed:
         number: int,
     ) -> None:
         self.swap, self.number = swap, number
-        share, scatter = model.scatters[number]
-        log_chance += float(np.log(share))
+        log_chance += float(np.log(model.scatters[number][0]))
         order = rewired(evidence, swap)
         mean, column = model.mean[:, order], model.column[:, order]
-        covariance = evidence.covariance + scatter[np.ix_(order, order)]
+        covariance = covariance_of(evidence, model, values, order, number)
         log_determinant = float(np.linalg.slogdet(covariance)[1])
         right = np.vstack([values[None, :], mean, column]).T
         solved: Floats = np.asarray(np.linalg.solve(covariance, right).T, dtype=np.float64)
@@ -186,7 +185,9 @@ class _Weighed:
         self._xx = column @ solved[count + 1 :].T
         self._xx_own, self._xm_own = np.diag(self._xx).copy(), np.diag(self._xm).copy()
         self._longer = np.diag(self._mm) - 2.0 * self._md
-        self._odds = np.array([piece.log_odds for piece in model.pieces])
+        self._odds = np.array(
+            [piece.log_odds + _moved_signs(evidence, piece, swap) for piece in model.pieces]
+        )
         self._of_uneven = model.of_uneven.astype(np.int64)
         self._log_uneven = model.log_uneven
         slots = {slot: number for number, slot in enumerate({piece.slot for piece in model.pieces})}
@@ -243,6 +244,59 @@ class _Weighed:
             yield tuple(sorted((*c, piece))), float(value[piece])
 
 
+def _moved_signs(evidence: Evidence, piece: Piece, swap: Swap) -> float:
+    """What the signs of a cylinder say less those of the channel of its number: signs are read by the EGT probes too."""
+    if swap is None:
+        return 0.0
+    signs = evidence.signs.log_ratio
+    read = read_at(piece.cylinders, swap)
+    return sum(
+        signs.get((piece.cause, channel), 0.0) - signs.get((piece.cause, own), 0.0)
+        for channel, own in zip(read, piece.cylinders, strict=True)
+    )
+
+
+def read_at(cylinders: Sequence[int], swap: Swap) -> tuple[int, ...]:
+    """Under which numbers the EGTs of cylinders are recorded.
+
+    Parameters
+    ----------
+    cylinders : sequence of int
+        Their own numbers [1].
+    swap : (int, int), optional
+        Cylinders whose probe leads were exchanged.
+    """
+    other = {} if swap is None else {swap[0]: swap[1], swap[1]: swap[0]}
+    return tuple(other.get(number, number) for number in cylinders)
+
+
+def covariance_of(
+    evidence: Evidence, model: Model, values: Floats, order: Sequence[int], number: int
+) -> Floats:
+    """Covariance of the evidence if nothing is wrong: of the measurement and of a healthy engine.
+
+    Parameters
+    ----------
+    evidence, model
+        What was seen, and what may be.
+    values : ndarray, shape (rows,)
+        The evidence less what a healthy engine's would be [percent, degF, 1].
+    order : sequence of int
+        Rows as :func:`rewired`.
+    number : int
+        Which of the model's scatters.
+
+    Returns
+    -------
+    ndarray, shape (rows, rows)
+        In the units of the rows [percent squared, degF squared, 1].
+    """
+    mixtures = of_mixtures(evidence, values[list(order)], model.head_of_offset)
+    return np.asarray(
+        evidence.covariance + model.scatters[number][1][np.ix_(order, order)] + np.diag(mixtures)
+    )
+
+
 def rewired(evidence: Evidence, swap: Swap) -> list[int]:
     """For each row the row of the cylinder that its probe really sits at.
 
@@ -255,12 +309,11 @@ def rewired(evidence: Evidence, swap: Swap) -> list[int]:
     """
     if swap is None:
         return list(range(len(evidence.rows)))
-    other = {swap[0]: swap[1], swap[1]: swap[0]}
     places = {row: place for place, row in enumerate(evidence.rows)}
     order = []
     for place, row in enumerate(evidence.rows):
         moved = row
-        if row.state == "now" and row.quantity in OF_PROBES and row.cylinder in other:
-            moved = replace(row, cylinder=other[row.cylinder])
+        if row.state == "now" and row.quantity in OF_PROBES and row.cylinder is not None:
+            moved = replace(row, cylinder=read_at((row.cylinder,), swap)[0])
         order.append(places.get(moved, place))
     return order

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leanwright.analysis.cause_rows import Evidence, Quantity, State
-from leanwright.analysis.cause_search import Explanation, Posterior, rewired
+from leanwright.analysis.cause_search import Explanation, Posterior, covariance_of, read_at, rewired
 from leanwright.analysis.cause_sign_witness import sign_witnesses
 from leanwright.findings import Statement
 
@@ -72,7 +72,8 @@ def weigh_witnesses(
         A number speaks for the cause where the explanation with it makes it likelier than the same one without it, and
         against it where that, or the rival, makes it likelier; by :data:`TELLS` at least [1].
     """
-    signs = [*sign_witnesses(evidence.signs, cause, cylinders)]
+    swap = None if with_it is None else with_it.exchanged
+    signs = [*sign_witnesses(evidence.signs, cause, read_at(cylinders, swap))]
     told = [(ratio, ratio, statement) for ratio, statement in signs]
     if with_it is not None:
         bare = _without(with_it, cause, cylinders)
@@ -125,8 +126,8 @@ def _log_density(
     """Log of the normal density of a number under an explanation."""
     order = rewired(evidence, one.exchanged)
     moved = [order[row] for row in rows]
-    scatter = found.model.scatters[one.scatter][1]
-    variance = float(w @ (evidence.covariance[np.ix_(rows, rows)] + scatter[np.ix_(moved, moved)]) @ w)
+    covariance = covariance_of(evidence, found.model, found.values, order, one.scatter)
+    variance = float(w @ covariance[np.ix_(rows, rows)] @ w)
     mean = 0.0
     for piece in one.pieces:
         place = found.model.pieces.index(piece)

@@ -1,12 +1,13 @@
 """Why the cylinders differ: every cause weighed on all evidence together, and what would settle it."""
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from leanwright.analysis.cause_priors import CAUSES, DEFAULT, Priors
 from leanwright.analysis.cause_rows import Evidence
-from leanwright.analysis.cause_search import Explanation, Posterior, posterior
+from leanwright.analysis.cause_search import Explanation, Posterior, posterior, read_at
 from leanwright.analysis.cause_witness import ForAgainst, weigh_witnesses
 from leanwright.analysis.planned import Suspected
 from leanwright.analysis.troubleshooting import Ranked, Search, ranked
@@ -111,7 +112,10 @@ def _always_exchanged(evidence: Evidence, priors: Priors) -> float:
 
 
 def _chances(found: Posterior, evidence: Evidence, priors: Priors) -> dict[Label, tuple[float, float]]:
-    """By cause and place: the chance that it is there, and that it is there and new."""
+    """By cause and place: the chance that it is there, and that it is there and new.
+
+    Probe leads may have been exchanged all along, any two as likely; then what their probes say is of the other cylinder.
+    """
     chances: dict[Label, tuple[float, float]] = {}
     none = 0.0
     for one in found.explanations:
@@ -124,10 +128,26 @@ def _chances(found: Posterior, evidence: Evidence, priors: Priors) -> dict[Label
             chances[label] = (there + one.probability, came + one.probability * (label in new))
         none += one.probability * (not labels)
     always = _always_exchanged(evidence, priors)
+    chances = _relabelled(chances, always, evidence.cylinders)
     chances["none", ()] = (none * (1.0 - always), 0.0)
     there, came = chances.get(("probes-exchanged", ()), (0.0, 0.0))
     chances["probes-exchanged", ()] = (there + always, came)
     return chances
+
+
+def _relabelled(
+    chances: Mapping[Label, tuple[float, float]], always: float, cylinders: Sequence[int]
+) -> dict[Label, tuple[float, float]]:
+    """The same chances if with a chance of ``always`` two of the cylinders' probes were never where they are believed to be."""
+    swaps = list(itertools.combinations(cylinders, 2))
+    wirings = [((0, 0), 1.0 - always), *((swap, always / len(swaps)) for swap in swaps)]
+    found: dict[Label, tuple[float, float]] = {}
+    for (cause, places), (there, came) in chances.items():
+        for swap, share in wirings:
+            label = (cause, tuple(sorted(read_at(places, swap))))
+            before = found.get(label, (0.0, 0.0))
+            found[label] = (before[0] + share * there, before[1] + share * came)
+    return found
 
 
 def _listed(

@@ -45,9 +45,10 @@ def probe_gaps(
     *,
     engine: int = 1,
 ) -> Mapping[int, Gaps]:
-    """Count the readings that say nothing, about the sweeps and only where the mixture is rich of all peaks.
+    """Count the readings that say nothing: missing ones in all sweeps, odd ones only where the mixture is rich of all peaks.
 
-    There a cylinder fires whatever its ignition is like, so that a lean misfire is not taken for a probe.
+    There a cylinder fires whatever its ignition is like, so that a lean misfire is not taken for a probe; but no misfire makes a
+    reading missing.
 
     Parameters
     ----------
@@ -71,20 +72,33 @@ def probe_gaps(
         return {}
     rows = _rich_rows(recording.time_s, flow, used, highest_gph)
     numbers = recording.cylinders(engine)
+    if int(rows.sum()) < LEAST_ROWS or not numbers:
+        return {}
     egt = np.array(
         [
             np.full(recording.time_s.size, np.nan) if values is None else values
             for values in (recording.values("egt", number, engine) for number in numbers)
         ]
-    )[:, rows]
-    if int(rows.sum()) < LEAST_ROWS or not numbers:
-        return {}
+    )
     start, end = used[0].start_s, used[-1].end_s
     around = max(LEVEL_ROWS, round(LEVEL_S / (recording.interval_s or LEVEL_S)))
+    swept = egt[:, _swept_rows(recording.time_s, used)]
+    missing = np.mean(~np.isfinite(swept), axis=1).tolist()
+    rich = _silent_shares(egt[:, rows], around)
     return {
-        number: Gaps(number, share, start, end, int(rows.sum()))
-        for number, share in zip(numbers, _silent_shares(egt, around), strict=True)
+        number: Gaps(number, gone, start, end, swept.shape[1])
+        if gone > share
+        else Gaps(number, share, start, end, int(rows.sum()))
+        for number, share, gone in zip(numbers, rich, missing, strict=True)
     }
+
+
+def _swept_rows(time: Floats, sweeps: Sequence[Sweep]) -> NDArray[np.bool_]:
+    """Rows of all sweeps."""
+    chosen = np.zeros(time.size, dtype=bool)
+    for sweep in sweeps:
+        chosen |= (time >= sweep.start_s) & (time <= sweep.end_s)
+    return chosen
 
 
 def _rich_rows(
