@@ -309,7 +309,7 @@ def test_lags_that_are_all_longer_on_one_day_are_no_slow_probes() -> None:
     """Two or three probes of four that became slow at once are far less likely than one lag of the flow's reading."""
     usual, u = [0.3, 0.8, 1.2, 0.9], 0.05
     before = of_probes("lag", "before", usual, u)
-    together = of_probes("lag", "now", [one + 0.3 for one in usual], u)
+    together = of_probes("lag", "now", [one + 0.5 for one in usual], u)
     alone = of_probes("lag", "now", [usual[0] + 1.1, *usual[1:]], u)
     slow = {}
     for name, now in (("together", together), ("alone", alone)):
