@@ -1,6 +1,7 @@
 """The steps of the round as commands: a box received, a record drafted and checked, what the wrench has to read."""
 
 import json
+import re
 from datetime import UTC, datetime
 
 import pytest
@@ -131,6 +132,10 @@ def test_a_record_is_drafted_and_checked_by_command(book: Commands) -> None:
     )
     assert book("check", str(number))[1] == out
     assert "is no record that holds" in book.refused("check", "1")
+    german = book("check", str(number), "--language", "de")[1].partition("\n\n")[2]
+    assert re.search(r"kein Schritt offen: \d+ Schritte offen, die ersten: Leitung ab", german)
+    for asked in found["items"]:
+        assert asked["asks"] not in german
     own = book.folder / "own.txt"
     own.write_text(f"Nozzle changed on {today}.", encoding="utf-8")
     assert f"Nozzle changed on {today}." in book(*words, "--wording", str(own))[1]

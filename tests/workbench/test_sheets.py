@@ -20,7 +20,6 @@ from leanwright.report.words import Voice
 from leanwright.report.words.catalogue import LANGUAGES, load
 from leanwright.workbench import fit, receive, records, release, sheets
 from leanwright.workbench.records import Said
-from leanwright.workbench.sheet_data import ASKED
 from tests.book import job as whole_job
 from tests.report.paper import MILLIMETRE, POINTS, Word, facts_of, fonts_of, pages_of, poppler, words_of
 from tests.workbench import sheet_book
@@ -439,23 +438,6 @@ def test_a_draft_holds_its_text_an_empty_signature_block_and_the_findings(
     found = release.checked(book, entry["sequence"])
     assert joined(f"{len(found['missing'])} items of the check are missing.") in whole
     assert all(joined(one["rule"]) in whole for one in found["items"])
-
-
-@pytest.mark.parametrize("language", LANGUAGES)
-def test_what_the_checker_asks_for_has_its_word_in_every_language(language: str, tmp_path: Path) -> None:
-    asked = set()
-    for approval in (None, {"document": "QX (invented)", "classification": "major"}):
-        folder = tmp_path / str(bool(approval))
-        folder.mkdir()
-        with sheet_book.new_book(folder) as book:
-            sheet_book.begun(book)
-            body = next(one["body"] for one in records.listed(book, "nozzle-set"))
-            records.add(book, "nozzle-set", {**body, "approval": approval} if approval else
-                        {key: value for key, value in body.items() if key != "approval"}, sheet_book.ADA)  # fmt: skip
-            found = release.checked(book, sheet_book.drafted(book))
-            asked |= {one["asks"] for one in found["items"]}
-    assert asked == set(ASKED)
-    assert all(load(language).word("record-asks", word) for word in ASKED.values())
 
 
 def test_an_address_breaks_between_its_parts_and_never_within_one(tmp_path: Path) -> None:

@@ -39,7 +39,7 @@ class ItemCheck:
     """One item of the check: what the rule asks, whether it is met, what was found, the rule and the date of its text."""
 
     item: int
-    asks: str
+    asks: Told
     verdict: Verdict
     found: str
     rule: str
@@ -96,7 +96,7 @@ def _described(body: papers.MaintenanceRecord, job: JobState) -> ItemCheck:
     )
     return ItemCheck(
         1,
-        "work described, data cited with revision",
+        Told("work described, data cited with revision"),
         verdict,
         found,
         "14 CFR 43.9(a)(1), 43.13(a)",
@@ -116,7 +116,7 @@ def _date(body: papers.MaintenanceRecord, job: JobState) -> ItemCheck:
         found = Told("{day}, but work was done on {last}", day=day, last=last.isoformat())
     met = there and last <= body.completed
     return ItemCheck(
-        2, "date of completion", "met" if met else "missing", found, "14 CFR 43.9(a)(2)", ECFR_AUGUST
+        2, Told("date of completion"), "met" if met else "missing", found, "14 CFR 43.9(a)(2)", ECFR_AUGUST
     )
 
 
@@ -127,7 +127,7 @@ def _doer(body: papers.MaintenanceRecord, record: RecordState) -> ItemCheck:
     found = Told("the signer did the work") if same else body.performed_by
     return ItemCheck(
         3,
-        "name of who did the work, if not the signer",
+        Told("name of who did the work, if not the signer"),
         "met" if there else "missing",
         found,
         "14 CFR 43.9(a)(3)",
@@ -144,7 +144,7 @@ def _signature(record: RecordState) -> ItemCheck:
     )
     return ItemCheck(
         4,
-        "signature, certificate number, kind of certificate",
+        Told("signature, certificate number, kind of certificate"),
         "met" if signer else "missing",
         found,
         "14 CFR 43.9(a)(4)",
@@ -153,7 +153,7 @@ def _signature(record: RecordState) -> ItemCheck:
 
 
 def _authority(state: State, body: papers.MaintenanceRecord, record: RecordState) -> ItemCheck:
-    asks = "the signer may sign for this task"
+    asks = Told("the signer may sign for this task")
     signer = _released_by(record)
     text_of: str
     if body.rules == "us-part-43":
@@ -193,7 +193,7 @@ def _approval_items(state: State, job: JobState) -> Iterator[ItemCheck]:
     if approval is None:
         yield ItemCheck(
             6,
-            "permission of the approval's holder",
+            Told("permission of the approval's holder"),
             "not-asked",
             Told("no set under an approval"),
             "14 CFR 91.403(d)",
@@ -203,7 +203,7 @@ def _approval_items(state: State, job: JobState) -> Iterator[ItemCheck]:
     permitted = approval.permission_on_file
     yield ItemCheck(
         6,
-        "written permission to use the approval on file",
+        Told("written permission to use the approval on file"),
         "met" if permitted else "missing",
         approval.document
         if permitted
@@ -213,7 +213,7 @@ def _approval_items(state: State, job: JobState) -> Iterator[ItemCheck]:
     )
     yield ItemCheck(
         6,
-        "alteration recorded as minor or major",
+        Told("alteration recorded as minor or major"),
         "met" if approval.classification else "missing",
         _CLASSES.get(approval.classification, Told("not recorded")),
         "14 CFR 1.1, 21.93(a)",
@@ -223,7 +223,9 @@ def _approval_items(state: State, job: JobState) -> Iterator[ItemCheck]:
         dated = approval.form_date is not None
         yield ItemCheck(
             6,
-            "form for major alterations, a copy sent within 48 hours after the approval for return to service",
+            Told(
+                "form for major alterations, a copy sent within 48 hours after the approval for return to service"
+            ),
             "person-decides" if dated else "missing",
             Told("form of {day}", day=approval.form_date.isoformat())
             if approval.form_date
@@ -237,7 +239,7 @@ def _right_book(body: papers.MaintenanceRecord) -> ItemCheck:
     right = body.book == "engine"
     return ItemCheck(
         7,
-        "in the record of the equipment worked on: the engine's",
+        Told("in the record of the equipment worked on: the engine's"),
         "met" if right else "missing",
         Told("for the engine's record") if right else Told("for another record: {book}", book=body.book),
         "14 CFR 43.9(a)",
@@ -255,7 +257,7 @@ def _check_flight(body: papers.MaintenanceRecord) -> ItemCheck:
     said = body.check_flight == "logged" or (body.check_flight is not None and bool(body.check_flight_reason))
     return ItemCheck(
         8,
-        "check flight logged if needed, or the conclusive ground test named",
+        Told("check flight logged if needed, or the conclusive ground test named"),
         "met" if said else "missing",
         found,
         "14 CFR 91.407(b)-(c)",
@@ -280,7 +282,7 @@ def _tools(state: State, job: JobState) -> ItemCheck:
     )
     return ItemCheck(
         9,
-        "tools with identity, calibration date and due date",
+        Told("tools with identity, calibration date and due date"),
         verdict,
         found,
         Told("{rule} for repair stations, good practice otherwise", rule="14 CFR 145.109(b)"),
@@ -293,7 +295,7 @@ def _retention(body: papers.MaintenanceRecord) -> ItemCheck:
     until = body.completed + timedelta(days=days)
     return ItemCheck(
         10,
-        "kept long enough",
+        Told("kept long enough"),
         "met",
         Told(
             "{words}; at least until {until}. The book keeps it for good",
@@ -309,7 +311,12 @@ def _unalterable(record: RecordState) -> ItemCheck:
     signed = bool(record.signatures)
     found = Told("chained; a correction is a new dated entry") if signed else Told("nothing is signed yet")
     return ItemCheck(
-        11, "unalterable after signature", "met", found, "14 CFR 3.403(b); AMC to M.A.305", ECFR_SEPTEMBER
+        11,
+        Told("unalterable after signature"),
+        "met",
+        found,
+        "14 CFR 3.403(b); AMC to M.A.305",
+        ECFR_SEPTEMBER,
     )
 
 
@@ -325,7 +332,7 @@ def _own_items(state: State, body: papers.MaintenanceRecord, job: JobState) -> I
     named = in_a_row([step_words(*one) for one in left[:MOST_NAMED]])
     yield ItemCheck(
         12,
-        "no step open",
+        Told("no step open"),
         "missing" if left else "met",
         _open(len(left), named) if left else Told("all steps done"),
         Told("common practice"),
@@ -335,7 +342,7 @@ def _own_items(state: State, body: papers.MaintenanceRecord, job: JobState) -> I
     # Total time is asked of inspection entries (14 CFR 43.11(a)(2)), not of these: a record without it has no defect.
     yield ItemCheck(
         13,
-        "hours of the engine",
+        Told("hours of the engine"),
         "met" if hours is not None else "not-asked",
         f"{hours} h" if hours is not None else Told("not entered; 43.9(a) does not ask for it"),
         Told("{rule}, for inspections only", rule="14 CFR 43.11(a)(2)"),
@@ -343,7 +350,7 @@ def _own_items(state: State, body: papers.MaintenanceRecord, job: JobState) -> I
     )
     yield ItemCheck(
         14,
-        "weight and balance stated, no change included",
+        Told("weight and balance stated, no change included"),
         "met" if body.weight_and_balance else "missing",
         _WEIGHED[body.weight_and_balance],
         Told("common practice"),

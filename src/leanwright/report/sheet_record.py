@@ -25,7 +25,6 @@ class ItemFound:
 
     item: int
     asks: str
-    asks_word: str | None
     verdict: str
     found: str
     rule: str
@@ -118,9 +117,7 @@ def _findings(of: Record, voice: Voice) -> Table:
     rows: tuple[tuple[Cell, ...], ...] = tuple(
         (
             Words(str(one.item)),
-            Words(voice.word("record-asks", one.asks_word))
-            if one.asks_word
-            else Words(clean(one.asks), language="en"),
+            Words(clean(voice.told(one.asks))),
             Words(voice.word("record-check", one.verdict), bold=one.verdict == "missing"),
             Words(clean(_said(one.found, voice))),
             Words(", ".join(clean(_said(part, voice)) for part in (one.rule, one.text_of) if part)),

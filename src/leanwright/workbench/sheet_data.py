@@ -27,27 +27,6 @@ from leanwright.workbench import fit
 _CHECKS: Final = {"timing": "ignition-timing"}
 """A check of the book whose word on sheets has another name."""
 
-ASKED: Final = {
-    "work described, data cited with revision": "described",
-    "date of completion": "date",
-    "name of who did the work, if not the signer": "doer",
-    "signature, certificate number, kind of certificate": "signature",
-    "the signer may sign for this task": "authority",
-    "permission of the approval's holder": "approval",
-    "written permission to use the approval on file": "permission",
-    "alteration recorded as minor or major": "classification",
-    "form for major alterations, a copy sent within 48 hours after the approval for return to service": "form",
-    "in the record of the equipment worked on: the engine's": "book",
-    "check flight logged if needed, or the conclusive ground test named": "check-flight",
-    "tools with identity, calibration date and due date": "tools",
-    "kept long enough": "retention",
-    "unalterable after signature": "unalterable",
-    "no step open": "steps",
-    "hours of the engine": "hours",
-    "weight and balance stated, no change included": "weight",
-}
-"""What the checker asks for, and the word of it; the checker of the book speaks English."""
-
 
 def mark(item: Item) -> EntryMark:
     """The entry that something of the state rests on."""
@@ -212,7 +191,7 @@ def _record(state: State, body: Any, held: RecordState | None) -> Record:
         released=held is not None and held.released,
         engine=of_engine(state, job.item.body.engine if job else None),
         findings=tuple(
-            ItemFound(one.item, one.asks, ASKED.get(one.asks), one.verdict, one.found, one.rule, one.text_of)
+            ItemFound(one.item, one.asks, one.verdict, one.found, one.rule, one.text_of)
             for one in (record_check.check(state, held) if held is not None else ())
         ),
         signed=tuple(_signed(one) for one in (held.signatures if held is not None else ())),

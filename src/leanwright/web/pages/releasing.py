@@ -137,10 +137,9 @@ def _screen(visit: Visit, job: str, refused: RefusedEntryError | None = None) ->
         record = checked(book, standing["record"]) if standing["record"] is not None else None
         today = book.clock().date().isoformat()
         persons = [one.body for one in state.persons.values()]
-    from leanwright.workbench.sheet_data import ASKED
 
     title = Told("Released.") if standing["released"] else Told("Not released.")
     return page(
-        visit, "release.html.j2", title=title, step="release", note=Told("Job {job}", job=job), job=standing, record=record, asked=ASKED, refused=refused,
+        visit, "release.html.j2", title=title, step="release", note=Told("Job {job}", job=job), job=standing, record=record, refused=refused,
         today=today, persons=persons, by=visit.preferences.person, key=new_key(), code=422 if refused else 200,
     )  # fmt: skip
