@@ -25,7 +25,9 @@ def became(part: str, most: int, seed: int, place: Path) -> dict[str, str]:
     """What became of the changes of a part, in a Python of its own."""
     command = [sys.executable, "-m", "tests.faults.changes", part, str(most), str(seed), str(place)]
     variables = {
-        name: value for name, value in os.environ.items() if not name.startswith(("COV_", "PYTEST_"))
+        name: value
+        for name, value in os.environ.items()
+        if not name.startswith(("COV_", "LEANWRIGHT_", "PYTEST_"))
     }
     surroundings = {**variables, "CI": "true", "TMPDIR": str(place.parent)}
     done = subprocess.run(
