@@ -72,7 +72,7 @@ def test_verify_says_sound_and_compares_a_head(book: Commands) -> None:
     head = json.loads(book("list", "--json")[1])["head"]
     book.add("note", {"text": "b"})
     assert book("verify")[0] == 0
-    assert "entry 1; 1 entries since" in book("verify", "--head", head)[1]
+    assert "entry 1; entries since: 1" in book("verify", "--head", head)[1]
     code, out, _ = book("verify", "--head", "0" * 64)
     assert (code, out.splitlines()[0]) == (1, "Not sound; 2 entries were walked.")
     assert "the head that was given is not in this book" in out
@@ -362,13 +362,13 @@ def test_an_engine_is_shown_at_a_date_and_at_its_hours(book: Commands) -> None:
 
 SPOKEN = {
     "de": (
-        "Noch keine Sicherung; bisher 1 Einträge.",
+        "Noch keine Sicherung; Einträge bisher: 1.",
         "Es gibt keinen Eintrag 9. Siehe leanwright book list.",
     ),
-    "fr": ("Pas encore de sauvegarde\xa0; 1 entrées jusqu'ici.", "Il n'y a pas d'entrée 9."),
-    "es": ("Aún no hay copia; 1 asientos hasta ahora.", "No hay asiento 9."),
-    "it": ("Ancora nessuna copia; 1 voci finora.", "Non c'è la voce 9."),
-    "pt": ("Ainda não há cópia; 1 registros até agora.", "Não há registro 9."),
+    "fr": ("Pas encore de sauvegarde\xa0; entrées jusqu'ici\xa0: 1.", "Il n'y a pas d'entrée 9."),
+    "es": ("Aún no hay copia; asientos hasta ahora: 1.", "No hay asiento 9."),
+    "it": ("Ancora nessuna copia; voci finora: 1.", "Non c'è la voce 9."),
+    "pt": ("Ainda não há cópia; registros até agora: 1.", "Não há registro 9."),
 }
 
 

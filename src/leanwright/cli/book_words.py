@@ -17,7 +17,7 @@ Rows = Mapping[str, Any]
 def status_lines(found: Rows, head: str) -> list[str]:
     """Where the book stands."""
     lines: list[str] = [
-        Told("{place}: {entries} entries, head {head}", place=found["place"], entries=found["entries"], head=head),
+        Told("{place}: entries {entries}, head {head}", place=found["place"], entries=found["entries"], head=head),
         *found["notes"],
     ]  # fmt: skip
     for engine in found["engines"]:
@@ -47,9 +47,9 @@ def _due_line(one: Rows) -> Told:
 def _backup_line(backup: Rows) -> Told:
     since = backup["entries_since"]
     told = (
-        Told("Last backup {last}; {since} entries since.", last=backup["last"], since=since)
+        Told("Last backup {last}; entries since: {since}.", last=backup["last"], since=since)
         if backup["last"]
-        else Told("No backup yet; {since} entries since.", since=since)
+        else Told("No backup yet; entries so far: {since}.", since=since)
     )
     if not backup["overdue"]:
         return told

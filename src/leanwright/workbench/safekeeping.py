@@ -282,7 +282,7 @@ def head_words(found: Verified) -> Told:
     if found.head_entry is None:
         return Told("Head {head}.", head=head)
     return Told(
-        "Head {head}. The head given is that of entry {entry}; {since} entries since.",
+        "Head {head}. The head given is that of entry {entry}; entries since: {since}.",
         head=head, entry=found.head_entry, since=found.entries - found.head_entry,
     )  # fmt: skip
 
