@@ -31,7 +31,6 @@ _RESTS_ON: Final = (
 DOUBTS: Final = frozenset(
     {
         "unit-doubtful",
-        "flow-doubtful",
         "flow-unit-by-values",
         "identical-columns",
         "cylinders-by-letter",
