@@ -11,7 +11,7 @@ from leanwright.report.figures.svg import circle, figure, line, number, path, te
 from leanwright.report.numbers import plain
 from leanwright.report.units import show_difference
 from leanwright.report.watch_document import Watched
-from leanwright.report.watch_tables import Shown, heading, value_of, work_places
+from leanwright.report.watch_tables import Shown, event_place, heading, value_of, work_places
 from leanwright.report.words import Voice
 from leanwright.report.words.dates import day_in_words
 
@@ -66,7 +66,7 @@ def _days(watched: Watched, base: float, step: float, voice: Voice) -> list[Elem
     told = {0: "start", last: "end"} if last else {0: "start"}
     taken = [LEFT, LEFT + step * last]
     for event in watched.events:
-        place = list(watched.names).index(event.first_recording)
+        place = event_place(watched, event)
         if all(abs(LEFT + step * place - x) > DAY for x in taken):
             told[place] = "middle"
             taken.append(LEFT + step * place)
@@ -164,7 +164,7 @@ def _marks(
     end = top + BAND * len(numbers) if bottom is None else bottom
     drawn = []
     for event in watched.events:
-        x = LEFT + step * list(watched.names).index(event.first_recording)
+        x = LEFT + step * event_place(watched, event)
         if event.cylinder in numbers:
             band = top + BAND * numbers.index(event.cylinder)
             drawn.append(line("reach", x, band + 2.0, x, band + BAND - 2.0))

@@ -4,11 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from leanwright.analysis.trend_past import Moment, Point
+from leanwright.analysis.trend_past import Point
 from leanwright.report.cleaning import clean
 from leanwright.report.numbers import plain
 from leanwright.report.units import show_difference, sign_of
-from leanwright.report.watch_document import Watched
+from leanwright.report.watch_document import Event, Watched
 from leanwright.report.words import Voice
 
 Shown = Literal["offset", "egt", "cht"]
@@ -35,13 +35,19 @@ def trend_tables(watched: Watched, voice: Voice, *, latest: int) -> list[TrendTa
 
     With the offsets stands the spread; in every table what changed in a recording, or was done before it.
     """
-    tables = [_table(watched, shown, latest, voice) for shown in HEADINGS]
+    happened = _happenings(watched, voice)
+    tables = [_table(watched, shown, happened, latest, voice) for shown in HEADINGS]
     return [table for table in tables if table.rows]
 
 
 def value_of(point: Point, shown: Shown) -> float | None:
     """What is shown of a cylinder in a recording [percent, degF]."""
     return point.offset_percent if shown == "offset" else point.told(shown)
+
+
+def event_place(watched: Watched, event: Event) -> int:
+    """Where in the order of recordings a change was first there."""
+    return watched.names.index(event.first_recording)
 
 
 def work_places(watched: Watched) -> list[int]:
@@ -51,7 +57,7 @@ def work_places(watched: Watched) -> list[int]:
     return [place for place in places if place is not None]
 
 
-def _table(watched: Watched, shown: Shown, latest: int, voice: Voice) -> TrendTable:
+def _table(watched: Watched, shown: Shown, happened: Sequence[str], latest: int, voice: Voice) -> TrendTable:
     moments = watched.trend.moments
     numbers = sorted({point.cylinder for moment in moments for point in moment.points})
     last = [voice.label("spread", unit="%")] if shown == "offset" else []
@@ -59,26 +65,26 @@ def _table(watched: Watched, shown: Shown, latest: int, voice: Voice) -> TrendTa
     rows = []
     for place in reversed(range(len(moments))):
         found = {point.cylinder: value_of(point, shown) for point in moments[place].points}
-        happened = _happened(watched, moments[place], place, voice)
-        if happened or any(value is not None for value in found.values()):
+        if happened[place] or any(value is not None for value in found.values()):
             spread = [_cell(watched.spread_percent[place], shown, voice, signed=False)] if last else []
             cells = [_cell(found.get(number), shown, voice) for number in numbers]
-            rows.append([clean(moments[place].name, 30), *cells, *spread, happened])
+            rows.append([clean(moments[place].name, 30), *cells, *spread, happened[place]])
     seen = any(any(row[1:-1]) for row in rows)
     return TrendTable(heading(shown, voice), head, rows[:latest] if seen else [])
 
 
-def _happened(watched: Watched, moment: Moment, place: int, voice: Voice) -> str:
-    """What changed first in a recording, and whether work was done before it."""
-    changed = [one.cylinder for one in watched.events if one.first_recording == moment.name]
-    parts = [
-        voice.label("watch-happened-engine")
-        if cylinder is None
-        else voice.label("watch-happened-cylinder", cylinder=cylinder)
-        for cylinder in changed
-    ]
-    parts += [voice.label("watch-happened-work")] * (place in work_places(watched))
-    return ", ".join(parts)
+def _happenings(watched: Watched, voice: Voice) -> list[str]:
+    """Of each recording what changed first in it, and whether work was done before it."""
+    told: list[list[str]] = [[] for _ in watched.names]
+    for event in watched.events:
+        told[event_place(watched, event)].append(
+            voice.label("watch-happened-engine")
+            if event.cylinder is None
+            else voice.label("watch-happened-cylinder", cylinder=event.cylinder)
+        )
+    for place in set(work_places(watched)):
+        told[place].append(voice.label("watch-happened-work"))
+    return [", ".join(parts) for parts in told]
 
 
 def _cell(value: float | None, shown: Shown, voice: Voice, *, signed: bool = True) -> str:

@@ -52,7 +52,7 @@ def event_sentences(event: Event, voice: Voice) -> list[str]:
 
 
 def _latest(watched: Watched, voice: Voice, write: Writer) -> list[list[str]]:
-    """The latest recordings: offsets and spread, and EGT less expected."""
+    """The latest recordings: offsets and spread, and temperatures less expected; the first two that were seen."""
     blocks = [
         [write(one.heading), *table(one.head, one.rows, write, left=1, drop_empty=True)]
         for one in trend_tables(watched, voice, latest=_LATEST)[:2]

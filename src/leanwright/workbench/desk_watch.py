@@ -67,6 +67,19 @@ def look(desk: Desk, abouts: Sequence[About], seconds: float) -> int:
     return len(left)
 
 
+def to_weigh(found: Watched, abouts: Sequence[About]) -> tuple[str | None, str | None]:
+    """Which recordings tell what changed last: the latest one with a sweep, and the latest of before that change."""
+    known = {name_of(one): one.id for one in abouts}
+    swept = [
+        (place, known[moment.name])
+        for place, moment in enumerate(found.trend.moments)
+        if moment.name in known and any(point.offset_percent is not None for point in moment.points)
+    ]
+    changed = found.names.index(found.events[-1].first_recording) if found.events else 0
+    before = [one for place, one in swept if place < changed]
+    return (swept[-1][1] if swept else None), (before[-1] if before else None)
+
+
 def work_on(book: Ledger, engine: str) -> tuple[Work, ...]:
     """What the book says was done to an engine, and when."""
     return work_of(book, engine)

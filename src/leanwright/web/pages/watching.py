@@ -75,24 +75,16 @@ def watch(visit: Visit) -> Response:
 
 def _ways_on(found: "Watched", abouts: Sequence[About], engine: str, *, book: bool) -> list[Door]:
     """After a change its causes, weighed against the last sweep before it; else how to lean. Work that was done is entered."""
-    from leanwright.workbench.desk_watch import name_of
+    from leanwright.workbench.desk_watch import to_weigh
 
-    swept = [
-        moment.name
-        for moment in found.trend.moments
-        if any(p.offset_percent is not None for p in moment.points)
-    ]
-    known = {name_of(one): one.id for one in abouts}
-    here = [known[name] for name in swept if name in known]
+    latest, before = to_weigh(found, abouts)
     doors = []
-    if here:
-        why = None
-        if found.events:
-            first = list(found.names).index(found.events[-1].first_recording)
-            before = [known[name] for name in found.names[:first] if name in swept and name in known]
-            why = Door(query("/explain", r=here[-1:], before=before[-1:]), Told("See the causes"), first=True)
-        lean = Door(query("/leaning", r=here[-1:]), Told("How to lean this engine now"), first=why is None)
-        doors += [why, lean] if why else [lean]
+    if latest is not None and found.events:
+        address = query("/explain", r=latest, before=[before] if before else [])
+        doors.append(Door(address, Told("See the causes"), first=True))
+    if latest is not None:
+        address = query("/leaning", r=latest)
+        doors.append(Door(address, Told("How to lean this engine now"), first=not doors))
     if book and engine:
         doors.append(Door(query("/book/new/work", engine=engine), Told("Enter work that was done")))
     return doors
