@@ -76,7 +76,7 @@ def to_weigh(found: Watched, abouts: Sequence[About]) -> tuple[str | None, str |
         if moment.name in known and any(point.offset_percent is not None for point in moment.points)
     ]
     changed = found.names.index(found.events[-1].first_recording) if found.events else 0
-    before = [one for place, one in swept if place < changed]
+    before = [one for place, one in swept[:-1] if place < changed]
     return (swept[-1][1] if swept else None), (before[-1] if before else None)
 
 
