@@ -182,6 +182,9 @@ def reached(tests: Sequence[str], place: Path) -> Reach:
         }
         for file in data.measured_files()
     }
+    if not any(found for by_line in lines.values() for found in by_line.values()):
+        message = f"It was not seen which lines these tests reach: {' '.join(tests)}"
+        raise RuntimeError(message)
     times = [line.rsplit(" ", 1) for line in timer.place.read_text("utf-8").splitlines()]
     return Reach(lines, {name: float(took) for name, took in times})
 
@@ -299,6 +302,12 @@ class Trials:
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Try each change, in the place of running each test once."""
+        if session.testsfailed or not session.items:
+            # What was not gathered would count as reaching nothing.
+            message = (
+                f"The tests cannot be gathered: {session.testsfailed} errors, {len(session.items)} tests"
+            )
+            raise RuntimeError(message)
         items = {item.nodeid: item for item in session.items}
         for one in self.changes:
             names = sorted(tests_of(one, self.reach), key=lambda name: -self.found[name])[:MOST_TESTS]
@@ -334,7 +343,12 @@ def drawn(part: Part, numbers: random.Random, most: int | None) -> list[Change]:
 def results(part: Part, changes: Sequence[Change], reach: Reach) -> list[tuple[Change, str]]:
     """What became of each change of a part."""
     trials = Trials(changes, reach)
-    pytest.main(["-qq", "-p", "no:cacheprovider", "-p", "no:cov", *selection(part.tests)], plugins=[trials])
+    code = pytest.main(
+        ["-qq", "-p", "no:cacheprovider", "-p", "no:cov", *selection(part.tests)], plugins=[trials]
+    )
+    if len(trials.results) != len(changes):
+        message = f"Only {len(trials.results)} of {len(changes)} changes were tried (exit code {code})"
+        raise RuntimeError(message)
     return trials.results
 
 

@@ -2,9 +2,12 @@
 
 import json
 import os
+import random
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 import pytest
 
@@ -92,6 +95,25 @@ def test_canary_a_test_that_checks_nothing_lets_changes_through(tmp_path: Path, 
     assert len(blind) == len(seeing) == CANARY_CHANGES
     assert sum(what != NOTICED for what in blind.values()) >= CANARY_CHANGES // 3
     assert set(seeing.values()) == {NOTICED}
+
+
+@pytest.mark.parametrize(("errors", "items"), [(1, ["a test"]), (0, [])])
+def test_tests_that_cannot_be_gathered_stop_the_run_and_do_not_count_as_reaching_nothing(
+    errors: int, items: list[str]
+) -> None:
+    session = SimpleNamespace(testsfailed=errors, items=items)
+    with pytest.raises(RuntimeError, match="cannot be gathered"):
+        changes.Trials([], changes.Reach({}, {})).pytest_runtestloop(cast("pytest.Session", session))
+
+
+def test_a_run_in_which_not_every_change_was_tried_gives_no_result(tmp_path: Path) -> None:
+    broken = tmp_path / "test_broken.py"
+    broken.write_text("import a_module_that_nobody_has\n", "utf-8")
+    seeing = changes.told()[0]["canary-seeing"]
+    one = changes.drawn(seeing, random.Random(1), 1)  # noqa: S311  a sample, no secret
+    part = changes.Part(seeing.files, (str(broken),), 100)
+    with pytest.raises(RuntimeError, match="Only 0 of 1 changes were tried"):
+        changes.results(part, one, changes.Reach({}, {}))
 
 
 def test_an_interval_of_a_share_is_that_of_the_published_formula() -> None:
