@@ -87,3 +87,12 @@ def test_a_unit_fits_by_counting_as_it_does_by_the_value_that_most_stay_below(
 ) -> None:
     table = np.array(values, dtype=np.float64)
     assert fits_unit(quantity, table, unit) == (unit in fitting_units(quantity, table))
+
+
+def test_a_flow_that_fits_the_air_drawn_in_no_unit_is_told() -> None:
+    names = f"{CYLINDERS},FF (gph),RPM,MAP (inHg)"
+    tenth, whole = (read(names, *[near(1420)] * 6, near(flow, 1), *POWER) for flow in (1.2, 12.0))
+    (told,) = messages(tenth, "flow-doubtful")
+    assert told.startswith("'FF (gph)' is 0.")
+    assert "no other unit makes it fit" in told
+    assert messages(whole, "flow-doubtful") == []

@@ -40,7 +40,10 @@ def doubt_units(drafts: Sequence[Draft]) -> list[Finding]:
         for unit in sorted({d.unit for d in group if d.unit in RUNNING[quantity]} - {None}, key=str):
             columns = [d for d in group if d.unit == unit]
             values = np.concatenate([d.rest if power is None else d.rest[power] for d in columns])
-            likely = _likely(quantity, str(unit), values, columns, drafts, celsius=engine in celsius)
+            share = _share(quantity, str(unit), columns, drafts)
+            likely = _likely(quantity, str(unit), values, columns, drafts, share, celsius=engine in celsius)
+            if not likely and not _is_share(share):
+                findings.append(_never_so_much(columns[0], share or 0.0))
             if likely:
                 findings.append(_told(columns, str(unit), likely, values))
                 if likely == ("degC",):
@@ -63,27 +66,40 @@ def _likely(
     values: Floats,
     columns: Sequence[Draft],
     drafts: Sequence[Draft],
+    share: float | None,
     *,
     celsius: bool,
 ) -> tuple[str, ...]:
     """The units that fit where the stated one does not; none where it does, or where nothing fits better."""
     if np.count_nonzero(np.isfinite(values)) < FEWEST_ROWS:
         return ()
-    drawn = (
-        air_drawn_gph(drafts, columns[0].wire.engine)
-        if quantity == "fuel_flow" and len(columns) == 1
-        else None
-    )
-    share = None if drawn is None else flow_share(columns[0].rest, drawn, unit)
     if fits_unit(quantity, values, unit) and _is_share(share):
         return ()
     if quantity == "cht" and unit == "degF" and (high_value(values) or 0.0) >= COLD_CHT_F:
         return ()
     fits = fitting_units(quantity, values)
-    shares = {} if drawn is None else {u: flow_share(columns[0].rest, drawn, u) for u in fits}
+    shares = {u: _share(quantity, u, columns, drafts) for u in fits}
     if celsius and quantity == "fuel_flow":
         fits = beside_celsius(fits)
     return tuple(u for u in fits if u != unit and _is_share(shares.get(u)))
+
+
+def _share(quantity: str, unit: str, columns: Sequence[Draft], drafts: Sequence[Draft]) -> float | None:
+    """One flow in this unit over what the engine's air needs [1]; ``None`` where that cannot be told."""
+    if quantity != "fuel_flow" or len(columns) != 1 or columns[0].rest.size < FEWEST_ROWS:
+        return None
+    drawn = air_drawn_gph(drafts, columns[0].wire.engine)
+    return None if drawn is None else flow_share(columns[0].rest, drawn, unit)
+
+
+def _never_so_much(flow: Draft, share: float) -> Finding:
+    message = Told(
+        "{name!r} is {share:.2g} times the fuel that the air drawn by this engine needs, and no other unit makes it fit. "
+        "All flows below are as the recording has them: compare its totaliser with a fill-up.",
+        name=flow.column.name,
+        share=share,
+    )
+    return Finding("warning", "flow-doubtful", message)
 
 
 def _is_share(share: float | None) -> bool:

@@ -103,10 +103,10 @@ def fitting_units(quantity: str, values: Floats) -> tuple[str, ...]:
 def flow_share(flow: Floats, drawn_gph: Floats, unit: str) -> float | None:
     """A fuel flow in this unit over what the engine needs for the air that it draws [1]; ``None`` without power.
 
-    ``drawn_gph`` [gal/h] is NaN in the rows that say nothing.
+    ``drawn_gph`` [gal/h] is NaN in the rows that say nothing, and so is a row in which no air is drawn.
     """
     with np.errstate(invalid="ignore"):
-        running = np.isfinite(flow) & np.isfinite(drawn_gph) & (flow > 0.0)
+        running = np.isfinite(flow) & np.isfinite(drawn_gph) & (flow > 0.0) & (drawn_gph > 0.0)
     if not running.any():
         return None
     return convert(float(np.median(flow[running] / drawn_gph[running])), unit, "gal/h")

@@ -31,6 +31,7 @@ _RESTS_ON: Final = (
 DOUBTS: Final = frozenset(
     {
         "unit-doubtful",
+        "flow-doubtful",
         "flow-unit-by-values",
         "identical-columns",
         "cylinders-by-letter",
