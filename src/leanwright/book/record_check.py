@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import date
 from typing import Any, Final, Literal
 
 from leanwright.book.due import latest_hours
@@ -26,10 +26,10 @@ _RETENTION: Final = {
         Told("until the work is repeated or superseded, or 1 year"),
         "14 CFR 91.417(b)(1)",
         ECFR_SEPTEMBER,
-        365,
+        1,
     ),
-    "easa-part-ml": (Told("36 months"), "M.A.305(e)", UK_2020, 3 * 365 + 1),
-    "uk-part-ml": (Told("36 months"), "M.A.305(e)", UK_2020, 3 * 365 + 1),
+    "easa-part-ml": (Told("36 months"), "M.A.305(e)", UK_2020, 3),
+    "uk-part-ml": (Told("36 months"), "M.A.305(e)", UK_2020, 3),
 }
 _WEIGHED: Final = {None: Told("nothing said"), "no-change": Told("no change"), "changed": Told("changed")}
 
@@ -291,8 +291,8 @@ def _tools(state: State, job: JobState) -> ItemCheck:
 
 
 def _retention(body: papers.MaintenanceRecord) -> ItemCheck:
-    words, rule, text_of, days = _RETENTION[body.rules]
-    until = body.completed + timedelta(days=days)
+    words, rule, text_of, years = _RETENTION[body.rules]
+    until = _years_after(body.completed, years)
     return ItemCheck(
         10,
         Told("kept long enough"),
@@ -305,6 +305,14 @@ def _retention(body: papers.MaintenanceRecord) -> ItemCheck:
         rule,
         text_of,
     )
+
+
+def _years_after(day: date, years: int) -> date:
+    """The same day some years later; after a leap day the first of March."""
+    try:
+        return day.replace(year=day.year + years)
+    except ValueError:
+        return date(day.year + years, 3, 1)
 
 
 def _unalterable(record: RecordState) -> ItemCheck:
