@@ -1,10 +1,12 @@
-"""What all tests share: the promises that some of them hold."""
+"""What all tests share: the promises that some of them hold, and the words that every text has in other languages."""
 
 import os
-from collections.abc import Generator
+from collections import Counter
+from collections.abc import Generator, Iterator
 
 import pytest
 
+from tests import told_texts
 from tests.faults import promises
 
 
@@ -49,3 +51,18 @@ def trial_run(request: pytest.FixtureRequest) -> promises.TrialRun:
     run = promises.trial_run(mark.args[0])
     print(f"{run.promise.name}: the same faults again with {promises.SEED_VARIABLE}={run.seed}")  # noqa: T201  pytest shows it with a failure
     return run
+
+
+@pytest.fixture(scope="session", autouse=True)
+def texts_without_words() -> Iterator[Counter[str]]:
+    """The texts that the program told in this run and that no other language has."""
+    with told_texts.listened() as without:
+        yield without
+
+
+@pytest.fixture(autouse=True)
+def _every_text_has_words(texts_without_words: Counter[str]) -> Iterator[None]:
+    """Fail the test in which the program told a text that another language has no words for."""
+    texts_without_words.clear()
+    yield
+    assert not texts_without_words
