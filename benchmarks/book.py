@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from leanwright.book import chain, ledger
-from leanwright.book.entry import FORMAT, Author, Worked, decode, seal, stamp
+from leanwright.book.entry import FORMAT, Author, Worked, seal, stamp
 from leanwright.book.ledger import Draft, columns
 from leanwright.book.stores import sqlite, tables
 from leanwright.book.stores.modes import pragmas
@@ -135,8 +135,28 @@ def peak_mb() -> float:
     return float(next(line.split()[1] for line in lines if line.startswith("VmHWM"))) / 1024.0
 
 
+def drafts(count: int) -> list[Draft]:
+    """So many drafts, always the same."""
+    worked = Worked(date=date(2026, 1, 2))
+    return [Draft(*bodies(number), ADA, f"{number:032x}", worked) for number in range(1, count + 1)]
+
+
+def bytes_of(made: list[Draft], file: Path) -> list[bytes]:
+    """The bytes that some drafts become: the clock stands still, so they are the same in every book of one name."""
+    store = sqlite.make_file(file)
+    book = ledger.make(store, NAME, clock, "benchmark")
+    for draft in made:
+        book.append(draft)
+    with store.reading() as connection:
+        found = [bytes(row[1]) for row in tables.rows(connection)]
+    store.close()
+    return found
+
+
 def paired(folder: Path, count: int) -> tuple[list[float], list[float]]:
     """Times of so many appends, and of bare inserts of the same bytes with the same settings, in turn [s]."""
+    made = drafts(count)
+    wanted = bytes_of(made, folder / "beforehand.sqlite")
     store = sqlite.make_file(folder / "paired.sqlite")
     book = ledger.make(store, NAME, clock, "benchmark")
     bare = sqlite.library().connect(str(folder / "bare.sqlite"), isolation_level=None)
@@ -144,21 +164,18 @@ def paired(folder: Path, count: int) -> tuple[list[float], list[float]]:
         bare.execute(f"PRAGMA {name} = {value}")
     bare.execute("CREATE TABLE entries (sequence INTEGER PRIMARY KEY, data BLOB NOT NULL)")
     ours, theirs = [], []
-    for number in range(1, count + 1):
-        kind, body = bodies(number)
-        draft = Draft(kind, body, ADA, f"{number:032x}", Worked(date=date(2026, 1, 2)))
+    for number, (draft, data) in enumerate(zip(made, wanted, strict=True), 1):
         started = time.perf_counter()
         book.append(draft)
         ours.append(time.perf_counter() - started)
-        with store.reading() as connection:
-            last = tables.last(connection)
-        data = bytes(last[1]) if last else b""
-        decode(data)
         started = time.perf_counter()
         bare.execute("BEGIN IMMEDIATE")
         bare.execute("INSERT INTO entries VALUES (?, ?)", (number, data))
         bare.execute("COMMIT")
         theirs.append(time.perf_counter() - started)
+    with store.reading() as connection:
+        if [bytes(row[1]) for row in tables.rows(connection)] != wanted:
+            sys.exit("The bare inserts were of other bytes.")
     bare.close()
     store.close()
     return ours, theirs

@@ -131,7 +131,8 @@ def is_canonical(data: bytes) -> bool:
 def stamp(now: datetime) -> tuple[str, int]:
     """The recorded time of a clock that knows its zone: in UTC, and the local offset [min]."""
     offset = now.utcoffset() or timedelta()
-    return now.astimezone(UTC).strftime(TIME_FORM).rjust(20, "0"), round(offset.total_seconds() / 60)
+    moment = now.astimezone(UTC).replace(tzinfo=None).isoformat(timespec="seconds")
+    return f"{moment}Z", round(offset.total_seconds() / 60)
 
 
 def local_date(entry: Entry) -> date:

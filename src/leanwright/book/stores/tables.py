@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
+from operator import itemgetter
 from typing import Any, Final
 
 import sqlalchemy as sa
@@ -53,10 +54,11 @@ _AFTER: Final = (
 )
 _ALL: Final = sa.select(*_FULL).order_by(ENTRIES.c.sequence).execution_options(**_IN_PARTS)
 _ONE: Final = sa.select(*_ROW).where(ENTRIES.c.sequence == sa.bindparam("number"))
-_NEWEST: Final = sa.select(*_ROW).order_by(ENTRIES.c.sequence.desc()).limit(1).subquery()
-_BEFORE: Final = sa.union_all(
-    sa.select(*_NEWEST.c, sa.literal_column("0")),
-    sa.select(*_ROW, sa.literal_column("1")).where(ENTRIES.c.request_key == sa.bindparam("key")),
+_BEFORE: Final = sa.select(*_ROW, ENTRIES.c.request_key).where(
+    sa.or_(
+        ENTRIES.c.sequence == sa.select(sa.func.max(ENTRIES.c.sequence)).scalar_subquery(),
+        ENTRIES.c.request_key == sa.bindparam("key"),
+    )
 )
 _INSERT: Final = sa.insert(ENTRIES)
 _LAST_EVENT: Final = sa.select(EVENTS.c.sequence, EVENTS.c.hash).order_by(EVENTS.c.sequence.desc()).limit(1)
@@ -117,13 +119,9 @@ def _quickly(connection: sa.Connection, statement: Any, values: dict[str, Any]) 
 
 def before(connection: sa.Connection, key: str) -> tuple[Row | None, Row | None]:
     """The newest entry, and the one that was written for a request, if it was."""
-    newest = requested = None
-    for found in _quickly(connection, _BEFORE, {"key": key}):
-        if found[4]:
-            requested = found
-        else:
-            newest = found
-    return newest, requested
+    found = list(_quickly(connection, _BEFORE, {"key": key}))
+    newest = max(found, key=itemgetter(0), default=None)
+    return newest, next((one for one in found if one[4] == key), None)
 
 
 def superseding(connection: sa.Connection) -> dict[int, int]:
