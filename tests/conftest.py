@@ -40,7 +40,7 @@ def pytest_runtest_makereport(
     mark = item.get_closest_marker("promise")
     told = "trial_run" in getattr(item, "fixturenames", ())
     if mark is not None and call.when == "call" and report.passed and not told:
-        promises.trial_run(mark.args[0]).measured("every check passed", 1)
+        promises.trial_run(mark.args[0]).measured("every check passed", mark.kwargs.get("trials", 1))
     return report
 
 

@@ -1,4 +1,4 @@
-"""2,000 damaged files: good rows as they were written, bit for bit; no line lost; no crash; memory in bounds.
+"""Thousands of damaged files: good rows as they were written, bit for bit; no line lost; no crash; memory in bounds.
 
 The damage is a line spoiled so that it cannot be a row, a file cut at any byte, bytes changed, lost or thrown in, and
 bytes that never were a recording. How the files are written is drawn as in the other tests.
@@ -10,20 +10,23 @@ import subprocess
 import sys
 
 import pytest
-from hypothesis import HealthCheck, Phase, assume, given, settings
+from hypothesis import HealthCheck, Phase, assume, given, seed, settings
 from hypothesis import strategies as st
 
 from leanwright.errors import LeanwrightError
 from leanwright.recordings.read import read_recording, read_recordings
 from leanwright.recordings.recording import Recording
+from tests.faults.promises import trial_run
 from tests.recordings.rendering import Form, Source, encode, write
 from tests.recordings.strategies import forms, tables
 from tests.recordings.test_damage import KINDS, assert_holds_rows, damage, row_ends
 
 pytestmark = pytest.mark.promise("I2")
 
-FILES = 500
+RUN = trial_run("I2")
+FILES = RUN.trials // 4
 """By each of the four tests."""
+HELD = pytest.mark.promise("I2", trials=FILES)
 MANY = settings(
     max_examples=FILES,
     deadline=None,
@@ -45,13 +48,15 @@ def read_or_refused(data: bytes) -> tuple[Recording, ...]:
     return recordings
 
 
+@HELD
+@seed(RUN.seed)
 @MANY
-@given(form=forms(packed=False), table=tables(st.sampled_from((8, 12))), seed=SEEDS)
+@given(form=forms(packed=False), table=tables(st.sampled_from((8, 12))), damage_seed=SEEDS)
 def test_lines_that_are_spoiled_are_skipped_and_the_others_are_the_source(
-    form: Form, table: list[Source], seed: int
+    form: Form, table: list[Source], damage_seed: int
 ) -> None:
     assume(form.delimiter != form.decimal)
-    rng = random.Random(seed)  # noqa: S311  damage, not secrets
+    rng = random.Random(damage_seed)  # noqa: S311  damage, not secrets
     written = write(table, form)
     rows = len(written.row_lines)
     lines = list(written.lines)
@@ -67,6 +72,8 @@ def test_lines_that_are_spoiled_are_skipped_and_the_others_are_the_source(
     assert recording.rows_kept + recording.rows_skipped == rows
 
 
+@HELD
+@seed(RUN.seed)
 @MANY
 @given(form=forms(packed=False), table=tables(st.just(6)), share=st.floats(0.0, 1.0))
 def test_a_file_cut_at_any_byte_keeps_every_whole_row_before_the_cut(
@@ -85,12 +92,14 @@ def test_a_file_cut_at_any_byte_keeps_every_whole_row_before_the_cut(
     assert recording.rows_skipped <= 1
 
 
+@HELD
+@seed(RUN.seed)
 @MANY
-@given(form=forms(), table=tables(st.sampled_from((2, 12))), seed=SEEDS, count=st.integers(1, 30))
+@given(form=forms(), table=tables(st.sampled_from((2, 12))), damage_seed=SEEDS, count=st.integers(1, 30))
 def test_bytes_that_are_changed_lost_or_thrown_in_never_crash(
-    form: Form, table: list[Source], seed: int, count: int
+    form: Form, table: list[Source], damage_seed: int, count: int
 ) -> None:
-    rng = random.Random(seed)  # noqa: S311  damage, not secrets
+    rng = random.Random(damage_seed)  # noqa: S311  damage, not secrets
     data = bytearray(write(table, form).data)
     for _ in range(count):
         place = rng.randrange(len(data))
@@ -109,6 +118,8 @@ def test_bytes_that_are_changed_lost_or_thrown_in_never_crash(
         assert labels.count("skipped") + labels.count("footer") == recording.rows_skipped
 
 
+@HELD
+@seed(RUN.seed)
 @MANY
 @given(
     data=st.binary(max_size=400),

@@ -14,7 +14,7 @@ COLUMNS: Final[tuple[tuple[str, Kind], ...]] = (
     ("goal_gph", "number"), ("probability_within_goal", "number"), ("verdict", "text"), ("findings", "text"),
     ("health", "text"),
 )  # fmt: skip
-ACTIVE: Final = ("=", "+", "-", "@", "\t", "\r", "\n")
+ACTIVE: Final = tuple("=+-@\t\r\n\0＝＋－＠")
 """A text that begins with one of these is a formula to a spreadsheet program (common practice)."""
 
 Table = dict[str, tuple[Kind, list[Any]]]
@@ -54,8 +54,11 @@ def as_csv(table: Table) -> bytes:
 
 
 def _inert(cell: Any) -> Any:
-    """A text cell that no spreadsheet program runs: an apostrophe before what would be a formula."""
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(ACTIVE) else cell
+    """A text cell that no spreadsheet program runs: an apostrophe before what would be a formula.
+
+    A text that begins with apostrophes before such a sign gets one more, so that taking one away gives every text back.
+    """
+    return f"'{cell}" if isinstance(cell, str) and cell.lstrip("'").startswith(ACTIVE) else cell
 
 
 def as_parquet(table: Table) -> bytes:
