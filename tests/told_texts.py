@@ -20,12 +20,16 @@ from leanwright.told import Told
 PROGRAM = Path(errors.__file__).parent
 HANDS_ON = PROGRAM / "report" / "words"
 """What puts texts into words makes them anew from parts that came from anywhere."""
+MADE_AGAIN = ("from_plain", "_told_again")
+"""What makes a text anew that was kept, or came from another process."""
 SYSTEM_SAYS = frozenset(map(os.strerror, errno.errorcode))
 
 
 def teller() -> Path | None:
     """The file whose text is being told, two calls up; nothing for a text that was only handed on, from wherever it came."""
     frame: FrameType | None = sys._getframe(2)
+    if frame is not None and frame.f_code.co_qualname in MADE_AGAIN:
+        return None
     if frame is not None and frame.f_code.co_qualname == "Told.of":
         frame = frame.f_back
         if frame is None or frame.f_code.co_filename != errors.__file__:

@@ -5,13 +5,14 @@ from collections import Counter
 import pytest
 
 from leanwright.errors import UnreadableRecordingError
-from leanwright.told import Told
+from leanwright.told import Told, from_plain
 from tests.told_texts import PROGRAM, has_words
 
 TOLD = {
     'Told("It hums")': {"It hums": 1},
     'UnreadableRecordingError("a.csv", "It hums", Told("Sing along."))': {"It hums": 1, "Sing along.": 1},
     'Told.of("It hums")': {},
+    'from_plain(["It {hums}", {"hums": 1}])': {},
     'Told("none yet")': {},
 }
 """What the program may say, and the texts in it that no language has; what it only hands on may come from outside."""
@@ -21,7 +22,7 @@ TOLD = {
 def test_a_text_of_the_program_that_no_language_has_is_listed(
     said: str, texts_without_words: Counter[str]
 ) -> None:
-    names = {"Told": Told, "UnreadableRecordingError": UnreadableRecordingError}
+    names = {one.__name__: one for one in (Told, UnreadableRecordingError, from_plain)}
     exec(compile(said, PROGRAM / "hum.py", "exec"), names)  # noqa: S102  one of the lines above
     assert texts_without_words == TOLD[said]
     texts_without_words.clear()
