@@ -185,6 +185,18 @@ def test_a_probe_that_was_not_read_or_never_passed_its_top_has_no_flank() -> Non
     assert set(found) == set(SOUND)
 
 
+def test_rows_at_one_flow_are_compared_in_their_order_in_time() -> None:
+    """Many readings of a flow are the same; a sort that mixes them compares other rows on other processors."""
+    before_the_top = np.clip(280.0 - SWEPT, 0.0, None)
+    flow = np.where(before_the_top > 0.0, 1.0, 1.3)
+    rising = {number: 1500.0 - (3.0 if number == 3 else 1.0) * before_the_top for number in (1, 2, 3, 4)}
+    found = lean_flanks(
+        swept(rising, flow), [replace(SWEEP, direction="enriching", start_s=0.0, end_s=300.0)]
+    )
+    # The first row is compared with the last one at its flow, where the others are almost at their top.
+    assert found[3].excess_df == pytest.approx(3.0 * 280.0, abs=15.0)
+
+
 def test_a_flank_needs_two_others_to_be_compared_with() -> None:
     assert lean_flanks(swept({1: SOUND[1], 2: SOUND[2]}), [SWEEP]) == {}
     assert lean_flanks(swept({1: SOUND[1]}), [SWEEP]) == {}

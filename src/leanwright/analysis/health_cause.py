@@ -107,7 +107,7 @@ def _slopes(before: Measured, history: Sequence[Seen], since: Sequence[int]) -> 
                 x = np.log(curve.fit_flow_gph / tops[curve.cylinder])
                 at = away - offsets[curve.cylinder]
                 steep = np.gradient(curve.fit_egt_below_peak_f, x)
-                order = np.argsort(x)
+                order = np.argsort(x, kind="stable")
                 found.setdefault(curve.cylinder, []).append(
                     -float(np.interp(at, x[order], steep[order])) / 100.0
                 )

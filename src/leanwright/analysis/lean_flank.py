@@ -95,7 +95,7 @@ def _fall(time: Floats, flow: Floats, egt: Floats) -> tuple[Floats, Floats] | No
     lean = np.flatnonzero(distance > LEAST_DISTANCE)
     if lean.size < 2:
         return None
-    order = lean[np.argsort(distance[lean])]
+    order = lean[np.argsort(distance[lean], kind="stable")]
     return distance[order], (path[top] - path)[order]
 
 

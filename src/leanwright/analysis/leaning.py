@@ -263,7 +263,7 @@ def _curves(measured: Measured) -> dict[int, Curve]:
                 if top is None:
                     continue
                 x = np.log(curve.fit_flow_gph / top)
-                order = np.argsort(x)
+                order = np.argsort(x, kind="stable")
                 if curve.cylinder not in widest or np.ptp(x) > np.ptp(widest[curve.cylinder][0]):
                     widest[curve.cylinder] = x[order], curve.fit_egt_below_peak_f[order]
     return widest

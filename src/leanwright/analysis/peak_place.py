@@ -140,7 +140,7 @@ class Swept:
         float
             ln(power) [1].
         """
-        nearest = np.argsort(np.abs(self.log_flow - position))[:3]
+        nearest = np.argsort(np.abs(self.log_flow - position), kind="stable")[:3]
         return float(self.log_power[nearest].mean())
 
 
