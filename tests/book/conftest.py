@@ -115,6 +115,14 @@ def file_desk(folder: Path, clock: SetClock) -> Iterator[Desk]:
     store.close()
 
 
+@pytest.fixture
+def quick_desk(quick: Path, clock: SetClock) -> Iterator[Desk]:
+    """A new book in a file in memory."""
+    store = sqlite.make_file(quick / "book.sqlite")
+    yield Desk(ledger.make(store, NAME, clock, "leanwright test"), clock)
+    store.close()
+
+
 @pytest.fixture(params=["sqlite", "postgresql"])
 def desk(request: pytest.FixtureRequest, folder: Path, clock: SetClock) -> Iterator[Desk]:
     """A new book, in a file and in PostgreSQL."""

@@ -4,7 +4,6 @@ from collections.abc import Iterator
 from dataclasses import fields
 from datetime import date
 from decimal import Decimal
-from pathlib import Path
 from typing import Any, Final
 
 import pytest
@@ -15,8 +14,7 @@ from leanwright.book.kinds.table import DECODERS, KINDS
 from leanwright.book.ledger import Ledger
 from leanwright.book.paper_rules import shown_digest
 from leanwright.book.state import FigureState, Held, Item, JobState, Placed, RecordState, State
-from leanwright.book.stores import sqlite
-from tests.book.conftest import NAME, Desk, SetClock
+from tests.book.conftest import Desk
 
 SIGNED = Signature(
     name="Bea Example",
@@ -128,14 +126,11 @@ EVERY_KIND: Final[tuple[tuple[str, dict[str, Any], dict[str, Any]], ...]] = (
 
 
 @pytest.fixture
-def desk(quick: Path) -> Iterator[Desk]:
-    """A book with an entry of every kind, in memory."""
-    store = sqlite.make_file(quick / "book.sqlite")
-    made = Desk(ledger.make(store, NAME, SetClock(), "leanwright test"), SetClock())
+def desk(quick_desk: Desk) -> Desk:
+    """A book with an entry of every kind."""
     for kind, body, more in EVERY_KIND:
-        made.add(kind, body, **more)
-    yield made
-    store.close()
+        quick_desk.add(kind, body, **more)
+    return quick_desk
 
 
 def short(one: Any) -> Any:

@@ -3,33 +3,27 @@
 What is kept in ``record.txt`` was read against the rules that it cites when it was written: a regression test.
 """
 
-from collections.abc import Iterator
 from datetime import date
-from pathlib import Path
 from typing import Any
 
 import pytest
 
-from leanwright.book import ledger
 from leanwright.book.kinds import work
 from leanwright.book.ledger import Ledger
 from leanwright.book.paper_rules import shown_digest
-from leanwright.book.stores import sqlite
 from leanwright.workbench import fit, records, release
 from leanwright.workbench.records import Said
 from tests.book import job
-from tests.book.conftest import NAME, SetClock
+from tests.book.conftest import Desk
 from tests.book.kept import kept
 
 MAY_3 = date(2031, 5, 3)
 
 
 @pytest.fixture
-def book(quick: Path) -> Iterator[Ledger]:
+def book(quick_desk: Desk) -> Ledger:
     """A new book in memory."""
-    store = sqlite.make_file(quick / "book.sqlite")
-    yield ledger.make(store, NAME, SetClock(), "leanwright test")
-    store.close()
+    return quick_desk.book
 
 
 def drafted(

@@ -6,7 +6,7 @@ each rule refuses, and why, is tested beside it.
 
 import hashlib
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -18,12 +18,11 @@ from leanwright.book.entry import Author
 from leanwright.book.kinds import work
 from leanwright.book.kinds.table import body_of
 from leanwright.book.ledger import Draft, Ledger
-from leanwright.book.stores import sqlite
 from leanwright.errors import RefusedEntryError
 from leanwright.workbench import fit, receive, records, release, returns
 from leanwright.workbench.records import Said
 from tests.book import job
-from tests.book.conftest import NAME, SetClock
+from tests.book.conftest import Desk
 from tests.book.kept import kept
 
 Action = Callable[[], object]
@@ -33,11 +32,9 @@ PLAN: dict[str, Any] = {"id": "J-2", "engine": "E1", "set": "PG-set", "document"
 
 
 @pytest.fixture
-def book(quick: Path) -> Iterator[Ledger]:
+def book(quick_desk: Desk) -> Ledger:
     """A new book in memory."""
-    store = sqlite.make_file(quick / "book.sqlite")
-    yield ledger.make(store, NAME, SetClock(), "leanwright test")
-    store.close()
+    return quick_desk.book
 
 
 def sentences(heading: str) -> list[str]:
