@@ -1,7 +1,8 @@
 """A backup: one file that proves itself, written whole or not at all.
 
 The first line holds the SHA-256 of all that follows, so that one changed bit is seen before anything is read. What follows
-is a zip archive of the open form (:mod:`leanwright.book.portable`), taken in one transaction that sees one moment.
+is a zip archive of the open form (:mod:`leanwright.book.portable`), taken in one transaction that sees one moment. Its
+members stay as they are: most attachments are packed already, and a blank scan packed tightly looks like harm when it is read.
 """
 
 import hashlib
@@ -77,7 +78,7 @@ def _write_stream(store: Store, stream: IO[bytes], program: str, made: str) -> M
     stream.write(MARK + b"0" * 64 + b"\n")
     with (
         store.reading() as connection,
-        zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED, compresslevel=3) as archive,
+        zipfile.ZipFile(stream, "w") as archive,
     ):
 
         @contextmanager
