@@ -120,7 +120,7 @@ EVERY_KIND: Final[tuple[tuple[str, dict[str, Any], dict[str, Any]], ...]] = (
     ("document", {"id": "D", "type": "manual", "revision": "3"}, corrects(55, **worked(2))),
     ("void", {}, corrects(9)),
     ("work", {"engine": "E1", "what": "plug", "text": "newer"}, corrects(47, **worked(2, "102"))),
-    ("void", {}, corrects(48)),
+    ("void", {}, corrects(48, **worked(3, "104"))),
 )  # fmt: skip
 """A round with an entry of every kind; some of them are corrected, others taken back."""
 
@@ -247,3 +247,27 @@ def test_each_thing_in_the_state_says_what_its_entry_says(desk: Desk) -> None:
             recorded="2031-05-03T12:00:00Z",
             hash=sealed.hash,
         )
+
+
+SUBJECTS = {
+    "aircraft X-TEST": {"aircraft"},
+    "engine E1": {
+        "engine", "as-found", "receipt", "job", "figure", "fitting-step", "removal", "torque-reading", "pause", "resume",
+        "inspection", "check", "record", "signature", "fuel-grade", "work", "decision", "recording", "bottle-test", "note",
+    },
+    "tool TW": {"tool"},
+    "nozzle-set S": {"nozzle-set"},
+    "order O-1": {"order"},
+    "document D": {"document"},
+    "parcel P": {"parcel"},
+    "book": {"owner", "person", "interval", "quarantine", "quarantine-release", "squawk", "reminder", "note", "attachment", "void"},
+}  # fmt: skip
+
+
+def test_each_entry_says_what_it_is_about(desk: Desk) -> None:
+    told: dict[str, set[str]] = {}
+    for sealed, _ in desk.book.entries():
+        told.setdefault(sealed.entry.subject, set()).add(sealed.entry.kind)
+    assert told == SUBJECTS
+    desk.add("squawk", {"text": "stain", "aircraft": "X-TEST"})
+    assert desk.book.entry(60)[0].entry.subject == "aircraft X-TEST"

@@ -1,6 +1,7 @@
 """The tables of a book and what guards them, statement by statement, in a file and in a shop's database."""
 
 import io
+import shutil
 from pathlib import Path
 from typing import Final
 
@@ -11,6 +12,7 @@ from alembic.operations import Operations
 from leanwright.book import schema
 from leanwright.book.migrations.versions import v0001_ledger, v0002_events
 from leanwright.book.stores import sqlite
+from leanwright.errors import UnusableBookError
 
 REFUSE: Final = "BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END"
 SQLITE: Final = f"""\
@@ -93,4 +95,38 @@ def test_a_new_book_holds_these_very_tables_and_guards(folder: Path) -> None:
             "SELECT sql FROM sqlite_master WHERE sql IS NOT NULL AND name <> 'alembic_version'"
         )
         assert sorted(one_line(text) for text in made.scalars()) == sorted(statements(SQLITE))
+    store.close()
+
+
+def test_a_program_that_lies_in_a_folder_of_any_name_makes_a_book(
+    quick: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copytree(schema.FOLDER, quick / "100%s" / "migrations")
+    monkeypatch.setattr(schema, "FOLDER", quick / "100%s" / "migrations")
+    store = sqlite.make_file(quick / "book.sqlite")
+    assert schema.form_of(store) is None
+    schema.migrate(store, "0001")
+    assert (schema.form_of(store), schema.check(store)) == ("0001", False)
+    schema.migrate(store)
+    assert (schema.form_of(store), schema.check(store)) == (schema.NEWEST, True)
+    store.close()
+
+
+def test_a_database_that_is_no_book_or_a_newer_one_is_refused(quick: Path) -> None:
+    store = sqlite.make_file(quick / "book.sqlite")
+
+    def refused() -> str:
+        with pytest.raises(UnusableBookError) as caught:
+            schema.check(store)
+        return str(caught.value)
+
+    said = (
+        "This is a database, but no book. Name the book, or make one in an empty place: leanwright book init."
+    )
+    assert refused() == f"{store.place}: {said}"
+    schema.migrate(store)
+    with store.writing() as connection:
+        connection.exec_driver_sql("UPDATE alembic_version SET version_num = '0003'")
+    said = "This book has the form 0003, made by a newer leanwright; this one knows forms up to 0002. Use the newer program."
+    assert refused() == f"{store.place}: {said}"
     store.close()

@@ -163,6 +163,40 @@ def test_corrections(book: Ledger) -> None:
     assert words(refused, book) == sentences("corrections")
 
 
+@pytest.mark.parametrize(
+    ("kind", "leaning"),
+    [
+        ("aircraft", ("engine", {"id": "E9", "cylinders": 2, "aircraft": "X"})),
+        ("engine", ("as-found", {"engine": "E", "cylinder": 1, "marking": "Q", "source": "read"})),
+        ("engine", ("job", {**PLAN, "engine": "E", "set": "S2", "positions": [{"cylinder": 1, "marking": "Q"}]})),
+        ("nozzle-set", ("order", {"id": "O9", "set": "S", "lines": [{"marking": "Q"}]})),
+        ("nozzle-set", ("job", {**PLAN, "engine": "E2", "set": "S", "positions": [{"cylinder": 1, "marking": "Q"}]})),
+        ("order", ("receipt", {"order": "O", "marking": "Q", "result": "right"})),
+        ("order", ("job", {**PLAN, "engine": "E2", "set": "S2", "order": "O", "positions": [{"cylinder": 1, "marking": "Q"}]})),
+        ("job", ("figure", {"job": "J", "what": "idle-speed", "low": "1", "high": "2", "unit": "rpm", "document": "SI", "revision": "C"})),
+        ("job", ("fitting-step", {"job": "J", "step": "fuel-off", "seen": "selector off"})),
+    ],
+)  # fmt: skip
+def test_what_one_other_entry_leans_on_is_not_taken_back(
+    quick_desk: Desk, kind: str, leaning: tuple[str, dict[str, Any]]
+) -> None:
+    nozzles = [{"marking": "Q"}]
+    before: tuple[tuple[str, dict[str, Any]], ...] = (
+        ("aircraft", {"id": "X"}), ("engine", {"id": "E", "cylinders": 2}), ("engine", {"id": "E2", "cylinders": 2}),
+        ("nozzle-set", {"id": "S", "nozzles": nozzles}), ("nozzle-set", {"id": "S2", "nozzles": nozzles}),
+        ("order", {"id": "O", "lines": nozzles}),
+        ("job", {**PLAN, "id": "J", "engine": "E2", "set": "S2", "positions": [{"cylinder": 2, "marking": "Q"}]}),
+    )  # fmt: skip
+    for name, body in before:
+        quick_desk.add(name, body)
+    number = next(sequence for sequence, name, _ in quick_desk.bodies() if name == kind)
+    leaned = quick_desk.add(*leaning).sequence
+    refused = words([lambda: records.void(quick_desk.book, number, "a mistake", job.ADA)], quick_desk.book)
+    assert refused[0].startswith("in-use: ")
+    quick_desk.add("void", {}, supersedes=leaned, reason="a mistake")
+    quick_desk.add("void", {}, supersedes=number, reason="a mistake")
+
+
 def test_jobs(book: Ledger) -> None:
     job.begun(book)
     groups: list[dict[str, Any]] = [{"name": "odd", "rows": ["sideways"]}, {"name": "none", "cylinders": [9]}]

@@ -307,6 +307,7 @@ SAVED: dict[str, tuple[tuple[Change | str, ...], int, list[str]]] = {
         1,
         ["from entry 2 on: its attachment 'scan.pdf' is damaged", "the entries 2 to 5 are missing or not carried over"],
     ),
+    "no entry at all": (("DELETE FROM entries",), 0, []),
     "no name of its own": (("DELETE FROM meta",), 5, []),
     "no table of names": (("DROP TABLE meta",), 5, []),
 }  # fmt: skip

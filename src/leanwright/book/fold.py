@@ -76,7 +76,7 @@ def _items(sealed: Iterable[Sealed], superseding: Mapping[int, int], state: Stat
             yield _item(number, one)
     for one in first:
         holds = _holding(one, one.entry.sequence, superseding, replaced)
-        if holds is not None and not _says_nothing(holds.entry):
+        if not _says_nothing(holds.entry):
             yield _item(one.entry.sequence, holds)
 
 
@@ -97,13 +97,13 @@ def fold_more(state: State, sealed: Sealed) -> State:
 
 def _holding(
     first: Sealed, sequence: int, superseding: Mapping[int, int], replaced: Mapping[int, Sealed]
-) -> Sealed | None:
-    """The version of an entry that holds; ``None`` if it was taken back."""
+) -> Sealed:
+    """The version of an entry that holds; one that takes it back says nothing."""
     holds = first
     while sequence in superseding:
         sequence = superseding[sequence]
         holds = replaced[sequence]
-    return None if holds.entry.kind == "void" else holds
+    return holds
 
 
 def _says_nothing(entry: Entry) -> bool:

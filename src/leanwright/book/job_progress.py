@@ -173,8 +173,10 @@ def open_steps(job: JobState) -> list[tuple[str, int | None]]:
 
 def _reading_holds(job: JobState, step: str, cylinder: int) -> bool:
     item = job.torques.get((step, cylinder))
-    figure = job.figures.get(work.TORQUE_STEPS.get(step, ""))
-    return item is None or figure is None or within_figure(item.body, figure.item.body)
+    if item is None:
+        return True
+    figure = job.figures.get(work.TORQUE_STEPS[step])
+    return figure is None or within_figure(item.body, figure.item.body)
 
 
 def _value_holds(job: JobState, step: str) -> bool:
