@@ -17,14 +17,20 @@ from leanwright.analysis.cause_search import Posterior, posterior
 from leanwright.analysis.cause_signs import find_signs
 from leanwright.analysis.causes import weigh
 from leanwright.analysis.compare import Comparison, Prediction, compare
+from leanwright.analysis.excerpt import excerpts
 from leanwright.analysis.flight_card import flight_card
 from leanwright.analysis.health import seen_in
+from leanwright.analysis.health_cause import cruise_rows
 from leanwright.analysis.leaning import Limit, Power, guide, power_of
 from leanwright.analysis.measured import Measured
+from leanwright.analysis.passage import Passage
 from leanwright.analysis.payback import Prices
+from leanwright.analysis.peak_fit import Fit
+from leanwright.analysis.peak_joint import Joint, joint, ready
 from leanwright.analysis.plan import Means, plan
 from leanwright.analysis.plan_trial import tried
 from leanwright.analysis.response import Response
+from leanwright.analysis.trend import follow
 from leanwright.engine.nozzle_set import (
     NozzleSet,
     OnShelf,
@@ -36,7 +42,9 @@ from leanwright.engine.nozzle_set import (
 from leanwright.engine.nozzles import Fitted, Tolerance
 from leanwright.engine.profile import opposed
 from leanwright.workbench.measure import measure
-from tests.analysis.regression.flights import FAULTS, MEASURED, Flight, on, round_the_causes
+from tests.analysis.regression.flights import FAULTS, MEASURED, Flight, cruise_only, on, round_the_causes
+from tests.analysis.regression.functions import of_chances, of_engines, of_signals
+from tests.analysis.regression.histories import HISTORIES, followed
 
 Result = dict[str, object]
 EARLIER, LATER = datetime(2031, 4, 2, 9, 0), datetime(2031, 5, 17, 9, 30)  # noqa: DTZ001  a panel's clock knows no zone
@@ -81,7 +89,7 @@ def swept(fault: str, *, before: bool = False) -> Measured:
     return measure([flight()])
 
 
-def plain_fields(one: Evidence | Model | Comparison) -> Result:
+def plain_fields(one: Evidence | Model | Comparison | Fit | Joint | Passage) -> Result:
     """Its fields by name."""
     return {field.name: getattr(one, field.name) for field in fields(one)}
 
@@ -173,10 +181,46 @@ def bottles() -> Result:
     return {"shares": shares, "evidence": table(evidence), "causes": weigh(evidence)}
 
 
+def fitting(flight: Flight) -> Result:
+    """What the fit of one flight holds that the answer does not show; directions have no sign of their own."""
+    result = measured_of(flight).results[0]
+    used = [one.sweep for one in result.peaks.sweeps]
+    together = joint([ready(part) for part in excerpts(result.recording, used) if part is not None])
+    fit = plain_fields(together.found) | dict.fromkeys(
+        ("reduced", "last_step", "latents", "point", "prior", "layout")
+    )
+    return {
+        "signals": [one.signal for one in together.ready],
+        "passages": [
+            plain_fields(one.passage) | {"path": one.passage.path.log_flow} for one in together.ready
+        ],
+        "fit": fit | {"unknowns": together.found.point.unknowns, "levels": together.found.point.levels},
+        "joint": plain_fields(together) | {"ready": None, "found": None},
+    }
+
+
+def cruising() -> Result:
+    """What flights without sweeps tell of a cause, by their temperatures alone."""
+    before = swept("none", before=True)
+    flights = [cruise_only((), chance) for chance in (61, 62)]
+    flights += [cruise_only(("nozzle-blocked:4:9",), chance) for chance in (63, 64)]
+    later = [measure([flight()]) for flight in flights]
+    history = [seen_in(one.results[0]) for one in (before, *later)]
+    trend = follow(history)
+    evidence = gather(later[-1], before, find_signs(later[-1]))
+    return {"history": history, "trend": trend, "rows": cruise_rows(evidence, before, history, trend, (3, 4))}
+
+
 CASES: Mapping[str, Callable[[], Result]] = {
     **{f"measured-{name}": partial(measuring, flight) for name, flight in MEASURED.items()},
     **{f"causes-{name}": partial(explaining, name) for name in FAULTS},
     **{f"change-{name}": partial(explaining_a_change, name) for name in FAULTS},
     **{f"choices-{name}": partial(choosing, name) for name in ("none", "size-and-loose-probe", "nozzles-exchanged-and-meter")},
     "bottle-test": bottles,
+    **{f"watched-{name}": partial(followed, history) for name, history in HISTORIES.items()},
+    **{f"fitted-{name}": partial(fitting, MEASURED[name]) for name in ("six-uneven", "a-probe-slips", "misfires-lean")},
+    "watched-cruise": cruising,
+    "functions-of-engines": of_engines,
+    "functions-of-chances": of_chances,
+    "functions-of-signals": of_signals,
 }  # fmt: skip

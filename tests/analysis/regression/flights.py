@@ -46,6 +46,13 @@ def round_the_causes(faults: Sequence[str], chance: int) -> Flight:
     return lambda: as_recording(simulate_flight(spec, chance))
 
 
+def cruise_only(faults: Sequence[str], chance: int) -> Flight:
+    """A whole flight of the same engine without any sweep."""
+    usual = Recorder(interval_s=2.0)
+    spec = drawn(3, *faults, recorder=usual, sweeps=0, surroundings=WHOLE, spread_gph=0.3, gusty=False)
+    return lambda: as_recording(simulate_flight(spec, chance))
+
+
 def of_the_other_simulator(seed: int) -> Flight:
     """A flight under other laws of exhaust, noise and probes."""
     spec = draw_second_spec(np.random.default_rng(seed), cylinders=6, sweeps=2, layout="comma")
