@@ -10,13 +10,13 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from leanwright.book import backup, portable
+from leanwright.book import backup, ledger, portable
 from leanwright.book.canonical import canonical
 from leanwright.book.ledger import MOST_ATTACHMENT_BYTES, File
 from leanwright.book.stores import sqlite
 from leanwright.errors import LeanwrightError, UnusableBackupError, UnwritablePlaceError
 from leanwright.workbench import safekeeping
-from tests.book.conftest import NAME, Desk
+from tests.book.conftest import NAME, Desk, SetClock
 
 LAST = "Nothing was restored from it; use another one."
 SCAN = hashlib.sha256(b"scanned").hexdigest()
@@ -277,6 +277,10 @@ def test_where_no_backup_is_written(desk: Desk, quick: Path) -> None:
 
     assert said(other) == "there is another file already"
     assert said(quick / "nowhere" / "b.backup") == "No such file or directory"
+    strange = ledger.make(sqlite.make_file(quick / "strange.sqlite"), "f" * 32, SetClock(), "t")
+    backup.write(strange.store, quick / "strange.backup", program="t", made=MADE)
+    strange.close()
+    assert said(quick / "strange.backup") == "it is the backup of another book"
     (quick / "folder").mkdir()
     assert said(quick / "folder") == "there is another file already"
     backup.write(desk.book.store, quick / "b.backup", program="t", made=MADE)
