@@ -79,4 +79,6 @@ def test_one_wrong_sign_and_two_exchanged_ones_are_seen() -> None:
 
 def test_what_is_no_head_is_told_from_one() -> None:
     assert chain.readable("nonsense") is None
-    assert chain.readable("A" * 64) == "a" * 64
+    assert chain.readable("A" * 64) == chain.readable(f"{'a' * 32}-{'A' * 31} a") == "a" * 64
+    assert chain.readable("a" * 63) is chain.readable("a" * 65) is chain.readable("g" * 64) is None
+    assert chain.readable("0000000000000000009") is chain.readable("000000000000000000980") is None

@@ -112,6 +112,7 @@ DAMAGED: dict[str, tuple[Change, str]] = {
     "no events": (lambda export: (export.folder / "events.jsonl").unlink(), "events.jsonl is missing"),
     "cut off": (lambda export: export.write("entries.jsonl", b"\n".join(export.lines("entries.jsonl"))), "entries.jsonl is cut off or has an endless line"),
     "endless": (lambda export: export.write("events.jsonl", b" " * (portable.MOST_LINE + 1) + b"\n"), "events.jsonl is cut off or has an endless line"),
+    "longest": (lambda export: export.write("events.jsonl", b" " * (portable.MOST_LINE - 1) + b"\n"), "Its events are not those that were written"),
     "fewer entries": (drop_last("entries.jsonl"), "It should hold 3 entries, and holds 2 or others"),
     "other count": (lambda export: export.say(entries=4), "It should hold 4 entries, and holds 3 or others"),
     "other digest": (lambda export: export.say(entries_sha256="0" * 64), "It should hold 3 entries, and holds 3 or others"),
@@ -265,7 +266,7 @@ def test_what_a_backup_never_holds_is_refused_by_its_name(
     assert refused(sealed(place, {**LIST, named: b""})) == "It holds other things than a book"
 
 
-def test_where_no_backup_is_written(desk: Desk, quick: Path) -> None:
+def test_where_no_backup_is_written(desk: Desk, quick: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     other = quick / "photo.jpg"
     other.write_bytes(b"a picture")
 
@@ -281,6 +282,10 @@ def test_where_no_backup_is_written(desk: Desk, quick: Path) -> None:
     backup.write(strange.store, quick / "strange.backup", program="t", made=MADE)
     strange.close()
     assert said(quick / "strange.backup") == "it is the backup of another book"
+    with monkeypatch.context() as patch:
+        patch.setattr(backup, "read_manifest", lambda _file: None)
+        assert said(quick / "unread.backup") == "what was read back is not what was written"
+    assert not (quick / "unread.backup").exists()
     (quick / "folder").mkdir()
     assert said(quick / "folder") == "there is another file already"
     backup.write(desk.book.store, quick / "b.backup", program="t", made=MADE)

@@ -4,6 +4,7 @@ from contextlib import nullcontext
 from datetime import UTC, date, datetime
 from typing import Any
 
+import msgspec
 import pytest
 
 from leanwright.book.entry import (
@@ -17,6 +18,8 @@ from leanwright.book.entry import (
     local_date,
     seal,
 )
+from leanwright.book.kinds import parts
+from leanwright.book.kinds.table import dates_of
 from leanwright.book.paper_rules import check_time
 from leanwright.errors import RefusedEntryError
 from tests.book.conftest import Desk
@@ -90,6 +93,15 @@ def test_what_is_due_lies_ahead_and_nothing_else_does(
     quick_desk: Desk, body: dict[str, object], *, taken: bool
 ) -> None:
     assert is_taken(quick_desk, "tool", {"id": "T", **body}) == taken
+
+
+def test_a_date_is_found_however_deep_it_lies(quick_desk: Desk) -> None:
+    approval = {"document": "D", "form_date": "2031-05-04"}
+    assert not is_taken(
+        quick_desk, "nozzle-set", {"id": "S", "nozzles": [{"marking": "Q"}], "approval": approval}
+    )
+    whole = msgspec.convert({"id": "S", "nozzles": [], "approval": approval}, parts.NozzleSet)
+    assert list(dates_of(whole)) == [("form_date", date(2031, 5, 4))]
 
 
 def test_today_is_the_later_of_two_clocks_and_a_clock_of_before_the_program_is_none(quick_desk: Desk) -> None:

@@ -58,6 +58,26 @@ def test_each_connection_is_set_whatever_the_server_was(database: str) -> None:
     store.close()
 
 
+def test_sixteen_connections_at_most_each_asked_for_within_ten_seconds(database: str) -> None:
+    store = postgresql.open_address(database)
+    pool = store._engine.pool
+    assert isinstance(pool, sa.QueuePool)
+    assert (pool.size(), pool._max_overflow) == (4, 12)
+    asked: list[dict[str, Any]] = []
+    sa.event.listen(
+        store._engine, "do_connect", lambda _dialect, _record, _args, named: asked.append(dict(named))
+    )
+    with store.reading(), store.reading():
+        pass
+    (named,) = asked
+    assert (named["connect_timeout"], named["client_encoding"]) == (10, "UTF8")
+    store.close()
+    with store.reading():
+        pass
+    assert len(asked) == 2, "none is kept when it is closed"
+    store.close()
+
+
 def test_the_lock_of_the_writer_is_the_programs_name_as_a_number(database: str) -> None:
     assert postgresql.LOCK.to_bytes(8) == b"leanwrig"
     store = made(database).store

@@ -35,7 +35,7 @@ def due(state: State, today: date) -> tuple[Due, ...]:
 
 def latest_reading(state: State, engine: str | None) -> tuple[date, Decimal] | None:
     """When the hours of an engine were read last, and how many they were [h]."""
-    readings = state.hours.get(engine or "")
+    readings = state.hours.get(engine) if engine else None
     return max(readings, key=lambda one: (one[0], one[2]))[:2] if readings else None
 
 

@@ -91,16 +91,20 @@ def _form(kind: str) -> str:
     return Told("It has to have: {needed}. It may have: {others}.", **values)
 
 
-def dates_of(body: Any, name: str = "") -> Iterator[tuple[str, dt.date]]:
+def dates_of(body: msgspec.Struct) -> Iterator[tuple[str, dt.date]]:
     """Every date of a body with the field that holds it."""
-    if isinstance(body, dt.date):
-        yield name, body
-    elif isinstance(body, tuple):
-        for one in body:
-            yield from dates_of(one, name)
-    elif isinstance(body, msgspec.Struct):
-        for field in body.__struct_fields__:
-            yield from dates_of(getattr(body, field), field)
+    for field in body.__struct_fields__:
+        yield from _dates_in(getattr(body, field), field)
+
+
+def _dates_in(value: Any, name: str) -> Iterator[tuple[str, dt.date]]:
+    if isinstance(value, dt.date):
+        yield name, value
+    elif isinstance(value, tuple):
+        for one in value:
+            yield from _dates_in(one, name)
+    elif isinstance(value, msgspec.Struct):
+        yield from dates_of(value)
 
 
 def schemas() -> dict[str, dict[str, Any]]:
