@@ -4,7 +4,8 @@ from typing import Any
 
 import pytest
 
-from leanwright.book.engine_places import place_words
+from leanwright.book.engine_places import place_words, profile
+from leanwright.book.kinds import hangar
 from leanwright.book.ledger import Ledger
 from leanwright.workbench import engines, fit, records
 from tests.book import job
@@ -132,3 +133,45 @@ def test_a_row_that_no_engine_has_is_told_of_the_set(book: Ledger) -> None:
     body = {"id": "J", "engine": "E6", "set": "S", "document": "SI", "revision": "A"}
     body["positions"] = [{"cylinder": 1, "marking": "Q"}]  # type: ignore[assignment]  # one list among texts
     assert job.refusal(book, lambda: fit.begin(book, body, job.ADA)) == "bad-group"
+
+
+# Odd numbers on the right, counted from the rear or the front; the left bank of each row has the next number.
+USUAL = {
+    (4, "from-rear"): "rear right, rear left, front right, front left",
+    (6, "from-front"): "front right, front left, middle right, middle left, rear right, rear left",
+    (8, "from-rear"): "rear right, rear left, rear mid right, rear mid left, front mid right, front mid left, front right, front left",
+    (10, "from-front"): ", ".join(f"row {row} {bank}" for row in range(1, 6) for bank in ("right", "left")),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("cylinders", "numbering"), USUAL)
+def test_a_place_in_words(cylinders: int, numbering: Any) -> None:
+    engine = hangar.Engine(id="E", cylinders=cylinders, numbering=numbering)
+    places = [place_words(engine, number) for number in range(1, cylinders + 1)]
+    assert ", ".join(places) == USUAL[cylinders, numbering]
+    assert place_words(engine, cylinders + 1) == ""
+
+
+@pytest.mark.parametrize(
+    ("more", "wanted"),
+    [
+        ({"numbering": "from-rear"}, ("from-rear", 4, (1, 3, 2, 4))),
+        ({"numbering": "from-front", "firing_order": (1, 4, 2, 3)}, ("from-front", 4, (1, 4, 2, 3))),
+        ({}, (None, 0, ())),
+        ({"firing_order": (1, 4, 2, 3)}, (None, 0, (1, 4, 2, 3))),
+        ({"layout": "in-line", "numbering": "from-rear"}, (None, 0, ())),
+        ({"layout": "radial", "firing_order": (1, 3, 2, 4)}, (None, 0, (1, 3, 2, 4))),
+        ({"rows": ((3, 4), (1, 2))}, ("from-rear", 4, ())),
+        ({"rows": ((3, 4), (1, 2)), "firing_order": (1, 4, 2, 3)}, ("from-rear", 4, (1, 4, 2, 3))),
+        ({"rows": ((3, 4), (1, 2)), "layout": "vee"}, (None, 4, ())),
+    ],
+)
+def test_the_profile_of_an_engine_is_what_its_entry_tells(
+    more: dict[str, Any], wanted: tuple[Any, ...]
+) -> None:
+    rows = tuple(hangar.EngineRow(left=left, right=right) for left, right in more.get("rows", ()))
+    found = profile(hangar.Engine(id="E", cylinders=4, **{**more, "rows": rows}))
+    assert (found.cylinders, found.numbering, len(found.places), tuple(found.firing_order)) == (4, *wanted)
+    if rows:
+        places = [(found.places[number].row, found.places[number].bank) for number in range(1, 5)]
+        assert places == [(1, "left"), (1, "right"), (0, "left"), (0, "right")]
