@@ -12,11 +12,11 @@ from leanwright.errors import UnusableBookError
 MOUNTS = """\
 22 1 8:1 / / rw,relatime shared:1 - ext4 /dev/sda1 rw
 too short
-23 22 8:2 / /home rw - xfs /dev/sda2 rw
-24 22 0:30 / /home/ada rw master:5 - nfs4 host:/home rw
-25 22 / /home/ada/near - btrfs
+23 22 8:2 / /data rw - xfs /dev/sda2 rw
+24 22 0:30 / /data/ada rw master:5 - nfs4 host:/data rw
+25 22 / /data/ada/near - btrfs
 26 22 0:32 / /my\\040books rw - cifs //host/share rw
-27 22 0:33 / /home/ada rw - ext2 /dev/sdb rw
+27 22 0:33 / /data/ada rw - ext2 /dev/sdb rw
 28 22 0:34 / /nothing/behind -
 """
 
@@ -25,11 +25,11 @@ too short
     ("place", "kind"),
     [
         ("/book", "ext4"),
-        ("/home", "xfs"),
-        ("/home/book", "xfs"),
-        ("/homely/book", "ext4"),
-        ("/home/ada/book", "ext2"),
-        ("/home/ada/near/book", "ext2"),
+        ("/data", "xfs"),
+        ("/data/book", "xfs"),
+        ("/database/book", "ext4"),
+        ("/data/ada/book", "ext2"),
+        ("/data/ada/near/book", "ext2"),
         ("/my books/book", "cifs"),
         ("/nothing/behind/book", "ext4"),
     ],
