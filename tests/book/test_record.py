@@ -3,11 +3,12 @@
 What is kept in ``record.txt`` was read against the rules that it cites when it was written: a regression test.
 """
 
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import Any
 
 import pytest
 
+from leanwright.book import record_draft
 from leanwright.book.kinds import work
 from leanwright.book.ledger import Ledger
 from leanwright.book.paper_rules import shown_digest
@@ -193,6 +194,28 @@ def test_a_record_is_kept_for_whole_years(book: Ledger, rules: str, completed: d
     job.begun(book)
     (item,) = items(book, drafted(book, day=completed, rules=rules), 10)
     assert f"at least until {until}." in item
+
+
+def test_a_wrench_that_was_entered_later_is_named_without_its_dates(quick_desk: Desk) -> None:
+    book = quick_desk.book
+    quick_desk.clock.now = datetime(2031, 5, 1, 12, 0, tzinfo=UTC)
+    job.begun(book)
+    job.up_to(book, "nozzle-torqued")
+    quick_desk.clock.now = datetime(2031, 5, 3, 12, 0, tzinfo=UTC)
+    tool = {"id": "TW-05", "low": "10", "high": "150", "unit": "in-lb", "calibration_due": "2035-01-09"}
+    records.add(book, "tool", tool, job.ADA)
+    reading = {
+        "job": "J-1",
+        "step": "nozzle-torqued",
+        "cylinder": 3,
+        "reading": "33",
+        "unit": "in-lb",
+        "tool": "TW-05",
+    }
+    fit.read_torque(book, reading, Said(by="Ada Example", worked="2031-05-01"))
+    before = book.state_at(day=date(2031, 5, 2))
+    told = list(record_draft.work_lines(before, before.jobs["J-1"]))
+    assert told[2] == "Cylinder 3 (front right): nozzle torqued, wrench TW-05 read 33 in-lb."
 
 
 @pytest.mark.parametrize("kind", ["pilot", "repairman"])
