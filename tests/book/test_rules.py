@@ -17,6 +17,7 @@ from leanwright.book.entry import (
     days_late,
     local_date,
     seal,
+    stamp,
 )
 from leanwright.book.kinds import parts
 from leanwright.book.kinds.table import dates_of
@@ -147,6 +148,20 @@ def entry(**more: Any) -> Entry:
 @pytest.mark.parametrize(("offset", "day"), [(0, 3), (29, 3), (30, 4), (120, 4), (-300, 3), (-1411, 2)])
 def test_an_entry_was_written_on_the_day_of_its_own_place(offset: int, day: int) -> None:
     assert local_date(entry(offset_minutes=offset)) == date(2031, 5, day)
+
+
+@pytest.mark.parametrize(
+    ("moment", "stamped"),
+    [
+        ("2031-05-03T20:00:00+09:00", ("2031-05-03T11:00:00Z", 540)),
+        ("2031-05-03T20:00:00.999-03:30", ("2031-05-03T23:30:00Z", -210)),
+        ("0001-01-01T00:00:00+00:00", ("0001-01-01T00:00:00Z", 0)),
+    ],
+)
+def test_a_moment_is_stamped_in_utc_with_the_offset_of_its_place(
+    moment: str, stamped: tuple[str, int]
+) -> None:
+    assert stamp(datetime.fromisoformat(moment)) == stamped
 
 
 @pytest.mark.parametrize(("worked", "late"), [("2031-05-04", 0), ("2031-05-03", 0), ("2031-05-01", 2)])
