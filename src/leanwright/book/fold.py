@@ -75,7 +75,7 @@ def _items(sealed: Iterable[Sealed], superseding: Mapping[int, int], state: Stat
         elif not _says_nothing(entry):
             yield _item(number, one)
     for one in first:
-        holds = _holding(one, one.entry.sequence, superseding, replaced)
+        holds = _holding(one.entry.sequence, superseding, replaced)
         if not _says_nothing(holds.entry):
             yield _item(one.entry.sequence, holds)
 
@@ -95,15 +95,11 @@ def fold_more(state: State, sealed: Sealed) -> State:
     return state
 
 
-def _holding(
-    first: Sealed, sequence: int, superseding: Mapping[int, int], replaced: Mapping[int, Sealed]
-) -> Sealed:
-    """The version of an entry that holds; one that takes it back says nothing."""
-    holds = first
+def _holding(sequence: int, superseding: Mapping[int, int], replaced: Mapping[int, Sealed]) -> Sealed:
+    """The version that holds of an entry that was superseded; one that takes it back says nothing."""
     while sequence in superseding:
         sequence = superseding[sequence]
-        holds = replaced[sequence]
-    return holds
+    return replaced[sequence]
 
 
 def _says_nothing(entry: Entry) -> bool:

@@ -57,4 +57,5 @@ def _builds_on(item: "Item") -> Key:
     """What an entry builds on: a job by its name, or another entry by its number."""
     if item.kind in _OF_A_JOB:
         return "job", item.body.job
-    return "entry", getattr(item.body, _OF_AN_ENTRY.get(item.kind, ""), None)
+    name = _OF_AN_ENTRY.get(item.kind)
+    return "entry", getattr(item.body, name) if name else None
