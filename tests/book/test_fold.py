@@ -87,7 +87,7 @@ EVERY_KIND: Final[tuple[tuple[str, dict[str, Any], dict[str, Any]], ...]] = (
     ("removal", {**AT_3, "marking": "O", "tag": "old"}, {}),
     ("fitting-step", {**AT_3, "step": "seat-inspected", "seen": "clean"}, {}),
     ("fitting-step", {**AT_3, "step": "marking-read", "marking": "N", "serial": "8"}, worked(3, "102.5")),  # 25
-    ("fitting-step", {**AT_3, "step": "thread-compound", "seen": "as the manual says"}, {}),
+    ("fitting-step", {**AT_3, "step": "thread-compound", "seen": "as the manual says", "marking": "not this one"}, {}),
     ("fitting-step", {**AT_3, "step": "started-by-hand", "seen": "as the manual says"}, {}),
     ("torque-reading", torque("13"), {}),
     ("pause", {"job": "J-2", "because": "telephone"}, {}),

@@ -320,6 +320,8 @@ def test_figures(book: Ledger) -> None:
         entering(confirms=first, low="31"), entering(confirms=first, high="37"), entering(confirms=first, unit="ft-lb"),
         entering(confirms=first, document="SI-78"), entering(confirms=first, revision="D"),
     ], book)  # fmt: skip
+    entering(job.ADA, low="0.1")()
+    entering(job.ADA, what="idle-speed", low="0", high="0", unit="rpm")()
     entering(job.ADA, low="200", high="200.5")()
     job.up_to(book, "nozzle-torqued")
     told += words([doing(book, "nozzle-torqued", 3)], book)
