@@ -11,7 +11,7 @@ from alembic.operations import Operations
 
 from leanwright.book import schema
 from leanwright.book.migrations.versions import v0001_ledger, v0002_events
-from leanwright.book.stores import sqlite
+from leanwright.book.stores import sqlite, tables
 from leanwright.errors import UnusableBookError
 
 REFUSE: Final = "BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END"
@@ -129,4 +129,13 @@ def test_a_database_that_is_no_book_or_a_newer_one_is_refused(quick: Path) -> No
         connection.exec_driver_sql("UPDATE alembic_version SET version_num = '0003'")
     said = "This book has the form 0003, made by a newer leanwright; this one knows forms up to 0002. Use the newer program."
     assert refused() == f"{store.place}: {said}"
+    store.close()
+
+
+def test_the_tables_of_a_book_in_which_nothing_was_written_are_taken_away_whole(quick: Path) -> None:
+    store = sqlite.make_file(quick / "book.sqlite")
+    schema.migrate(store)
+    with store.writing() as connection:
+        tables.drop(connection)
+        assert connection.exec_driver_sql("SELECT name FROM sqlite_master").all() == []
     store.close()

@@ -136,7 +136,7 @@ WRONG: dict[str, tuple[Change | str, list[str], int | None]] = {
         anew(5, '"supersedes":1,', '"supersedes":2,'), ["entry 5: its columns do not say what it says"], 5,
     ),
     "attachment spoiled": (
-        "UPDATE attachments SET content = x'00'",
+        "UPDATE attachments SET content = CAST('skanned' AS BLOB)",
         ["entry 2: its attachment 'scan.pdf' is not what was kept", "entry 3: its attachment 'again.pdf' is not what was kept"],
         2,
     ),
