@@ -2,31 +2,30 @@
 
 from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import astuple, fields
+from dataclasses import astuple
 from datetime import datetime
 from functools import cache, partial
 
 import numpy as np
 
 from leanwright.analysis.bottle_test import Catches, bottle_shares
+from leanwright.analysis.by_hand import Hand, said_by_hand
 from leanwright.analysis.cause_evidence import gather
-from leanwright.analysis.cause_models import Model, build
+from leanwright.analysis.cause_models import build
 from leanwright.analysis.cause_priors import DEFAULT
 from leanwright.analysis.cause_rows import Evidence, FillUp
 from leanwright.analysis.cause_search import Posterior, posterior
 from leanwright.analysis.cause_signs import find_signs
 from leanwright.analysis.causes import weigh
-from leanwright.analysis.compare import Comparison, Prediction, compare
+from leanwright.analysis.compare import Prediction, compare
 from leanwright.analysis.excerpt import excerpts
 from leanwright.analysis.flight_card import flight_card
 from leanwright.analysis.health import seen_in
 from leanwright.analysis.health_cause import cruise_rows
 from leanwright.analysis.leaning import Limit, Power, guide, power_of
 from leanwright.analysis.measured import Measured
-from leanwright.analysis.passage import Passage
 from leanwright.analysis.payback import Prices
-from leanwright.analysis.peak_fit import Fit
-from leanwright.analysis.peak_joint import Joint, joint, ready
+from leanwright.analysis.peak_joint import joint, ready
 from leanwright.analysis.plan import Means, plan
 from leanwright.analysis.plan_trial import tried
 from leanwright.analysis.response import Response
@@ -45,6 +44,9 @@ from leanwright.workbench.measure import measure
 from tests.analysis.regression.flights import FAULTS, MEASURED, Flight, cruise_only, on, round_the_causes
 from tests.analysis.regression.functions import of_chances, of_engines, of_signals
 from tests.analysis.regression.histories import HISTORIES, followed
+from tests.analysis.regression.made import ENGINES, balanced, odd_plans, planned, trials_and_comparisons
+from tests.analysis.regression.plain import parts
+from tests.analysis.regression.scenes import SCENES
 
 Result = dict[str, object]
 EARLIER, LATER = datetime(2031, 4, 2, 9, 0), datetime(2031, 5, 17, 9, 30)  # noqa: DTZ001  a panel's clock knows no zone
@@ -89,15 +91,10 @@ def swept(fault: str, *, before: bool = False) -> Measured:
     return measure([flight()])
 
 
-def plain_fields(one: Evidence | Model | Comparison | Fit | Joint | Passage) -> Result:
-    """Its fields by name."""
-    return {field.name: getattr(one, field.name) for field in fields(one)}
-
-
 def table(evidence: Evidence) -> Result:
     """All that was seen, a word for each row."""
     rows = [" ".join(map(str, astuple(row))) for row in evidence.rows]
-    return plain_fields(evidence) | {"rows": rows}
+    return parts(evidence) | {"rows": rows}
 
 
 def weighed(found: Posterior) -> Result:
@@ -114,7 +111,7 @@ def weighed(found: Posterior) -> Result:
         )
         for one in found.explanations[:8]
     ]
-    return plain_fields(found.model) | {
+    return parts(found.model) | {
         "pieces": kinds,
         "log_odds": log_odds,
         "values": found.values,
@@ -140,7 +137,7 @@ def explaining_a_change(faults: str) -> Result:
     """The same with an earlier flight without the faults."""
     now, before = swept(faults), swept("none", before=True)
     evidence = gather(now, before, find_signs(now))
-    model = plain_fields(build(evidence, DEFAULT)) | {"pieces": None}
+    model = parts(build(evidence, DEFAULT), "pieces")
     return {"evidence": table(evidence), "causes": weigh(evidence), "model": model}
 
 
@@ -158,14 +155,13 @@ def choosing(fault: str) -> Result:
     taught = Prediction({2: 0.97, 5: 1.03}, {2: 0.4, 5: 0.4}, 0.31, 0.05)
     wide = Power(24.5, 2450.0, 71.0)
     held = (Limit("fuel_flow", 13.5, 9.0), Limit("egt", 1520.0))
-    own: Result = {"before": None, "after": None}  # each is compared by itself
     return {
         "measured": {"balance": now.balance, "seen": [seen_in(one) for one in now.results]},
         "plan": plan(now.balance, peaks, means),
         "plan-of-factors": plan(now.balance, peaks),
         "trial": tried(now.balance, means, {1: "order B+2", 2: "from 3", 3: "from 2", 4: "shelf B+5", 6: "none"}),
-        "compared": plain_fields(compare(before.balance, now.balance)) | own,
-        "taught": plain_fields(compare(before.balance, now.balance, taught, Response(0.95, 0.1, 1))) | own,
+        "compared": parts(compare(before.balance, now.balance), "before", "after"),
+        "taught": parts(compare(before.balance, now.balance, taught, Response(0.95, 0.1, 1)), "before", "after"),
         "guide": guide(now, wide, held, {3: 0.95}, before),
         "card": flight_card(now, 0.012),
     }  # fmt: skip
@@ -181,21 +177,35 @@ def bottles() -> Result:
     return {"shares": shares, "evidence": table(evidence), "causes": weigh(evidence)}
 
 
+def together() -> Result:
+    """Two flights of one engine in one answer, and of two engines in none."""
+    one, other = (round_the_causes((), chance)() for chance in (5, 6))
+    return {
+        "one": parts(measure([one, other]), "results"),
+        "two": parts(measure([one, MEASURED["six-uneven"]()]), "results"),
+    }
+
+
+def by_hand() -> Result:
+    """Sweeps that a person trimmed, dropped and added."""
+    recording = MEASURED["four-sweeps-two-powers"]()
+    first, second, *_ = (one.sweep for one in measure([recording]).results[0].peaks.sweeps)
+    hand = Hand(((first.start_s + 8.0, first.end_s - 5.0), (0.0, 60.0)), (second.start_s + 1.0,))
+    found = measure([recording], by_hand={recording.name: hand})
+    return {"sweeps": found.results[0].sweeps, "balance": found.balance, "said": said_by_hand(found, None)}
+
+
 def fitting(flight: Flight) -> Result:
     """What the fit of one flight holds that the answer does not show; directions have no sign of their own."""
     result = measured_of(flight).results[0]
     used = [one.sweep for one in result.peaks.sweeps]
     together = joint([ready(part) for part in excerpts(result.recording, used) if part is not None])
-    fit = plain_fields(together.found) | dict.fromkeys(
-        ("reduced", "last_step", "latents", "point", "prior", "layout")
-    )
+    fit = parts(together.found, "reduced", "last_step", "latents", "point", "prior", "layout")
     return {
         "signals": [one.signal for one in together.ready],
-        "passages": [
-            plain_fields(one.passage) | {"path": one.passage.path.log_flow} for one in together.ready
-        ],
+        "passages": [parts(one.passage) | {"path": one.passage.path.log_flow} for one in together.ready],
         "fit": fit | {"unknowns": together.found.point.unknowns, "levels": together.found.point.levels},
-        "joint": plain_fields(together) | {"ready": None, "found": None},
+        "joint": parts(together, "ready", "found"),
     }
 
 
@@ -219,7 +229,14 @@ CASES: Mapping[str, Callable[[], Result]] = {
     "bottle-test": bottles,
     **{f"watched-{name}": partial(followed, history) for name, history in HISTORIES.items()},
     **{f"fitted-{name}": partial(fitting, MEASURED[name]) for name in ("six-uneven", "a-probe-slips", "misfires-lean")},
+    "two-together": together,
+    "by-hand": by_hand,
     "watched-cruise": cruising,
+    **SCENES,
+    "made-balances": balanced,
+    **{f"made-plans-{scene}": partial(planned, scene) for scene in ENGINES},
+    "made-plans-odd": odd_plans,
+    "made-trials": trials_and_comparisons,
     "functions-of-engines": of_engines,
     "functions-of-chances": of_chances,
     "functions-of-signals": of_signals,

@@ -138,6 +138,12 @@ def with_a_jump(values: Floats) -> Floats:
     return values
 
 
+def with_a_step(values: Floats) -> Floats:
+    """From the middle on a tenth higher, as where the throttle is moved."""
+    values[values.size // 4 :] *= 1.1
+    return values
+
+
 def stuck(values: Floats) -> Floats:
     """One value throughout."""
     return np.full(values.size, 612.0)
@@ -176,6 +182,9 @@ MEASURED: dict[str, Flight] = {
     "a-probe-slips": changed(flown(34, recorder=Recorder()), with_a_jump, "egt", 3),
     "a-probe-far-below": changed(flown(34, recorder=Recorder()), far_below, "egt", 6),
     "misfires-lean": flown(35, "ignition-weak:3:0.97", recorder=Recorder()),
+    "power-changes": changed(flown(4), with_a_step, "manifold_pressure"),
+    "one-sweep": flown(50, sweeps=1),
+    "three-cylinders-read": without(flown(51, cylinders=4, sweeps=1), "egt", cylinder=2),
     "no-manifold-pressure": without(flown(36), "manifold_pressure"),
     "no-speed": without(flown(36), "engine_speed"),
     "no-power-at-all": without(flown(36), "engine_speed", "manifold_pressure"),

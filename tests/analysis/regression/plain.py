@@ -44,6 +44,12 @@ def plain(value: object) -> object:
     raise TypeError(value)
 
 
+def parts(one: object, *without: str) -> dict[str, object]:
+    """The fields of a result by name, but for some."""
+    assert is_dataclass(one)
+    return {field.name: getattr(one, field.name) for field in fields(one) if field.name not in without}
+
+
 def plain_row(values: Sequence[object]) -> object:
     """Things of one kind field by field, many numbers as one array, anything else one by one."""
     first = values[0] if len(values) > 1 else None
