@@ -7,6 +7,7 @@ them to a server that runs on the loopback address.
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from math import ceil
 from pathlib import Path
 from typing import Any
 
@@ -88,7 +89,7 @@ def client_after(browser: Browser, table: Sequence[Entry], run_of: TrialRun, tri
         for mode in BOTH:
             cases = operation.as_strategy(generation_mode=mode)
             seed = run_of.random(f"{operation.label} {mode.value}").getrandbits(32)
-            each(cases, max(1, trials // (len(operations) * len(BOTH))), seed, client.send)
+            each(cases, ceil(trials / (len(operations) * len(BOTH))), seed, client.send)
     client.wire.close()
     return client
 
