@@ -1,11 +1,13 @@
 """Cylinders without a clean top: where they count, and where they are passed over."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from leanwright.analysis.balance import balance
+from leanwright.analysis.cause_signs import find_signs
 from leanwright.analysis.measured import Measured, RecordingResult
 from leanwright.analysis.odd_tops import Ragged, odd_tops
 from leanwright.analysis.peak import CylinderPeak
@@ -61,3 +63,13 @@ def test_a_probe_that_was_not_read_in_most_sweeps_is_silent() -> None:
     both = odd_tops(measured({(0, 4): UNREAD, (1, 4): UNREAD}, 11.4, missing=True))
     assert both.silent[4][1].share == 1.0
     assert odd_tops(measured({(0, 4): UNREAD}, 11.4)).silent == {}
+
+
+def test_a_probe_without_a_column_speaks_for_a_dead_one_by_its_sweeps_alone() -> None:
+    seen = measured({(0, 4): UNREAD, (1, 4): UNREAD}, 11.4)
+    (result,) = seen.results
+    bare = replace(result.recording, channels=result.recording.channels[:1])
+    signs = find_signs(replace(seen, results=(replace(result, recording=bare),)))
+    assert signs.log_ratio == {("probe-dead", 4): 3.0}
+    assert {number: gaps.share for number, (_, gaps) in signs.gaps.items()} == {4: 1.0}
+    assert (signs.flanks, signs.ragged) == ({}, {})

@@ -54,6 +54,20 @@ def test_a_single_row_is_kept(part: Excerpt) -> None:
     np.testing.assert_array_equal(without_spikes(one), part.egt_f[:, :1])
 
 
+@pytest.mark.parametrize("at_the_start", [True, False])
+def test_a_gap_at_an_end_of_the_sweep_counts_from_that_end(part: Excerpt, *, at_the_start: bool) -> None:
+    """By hand: the time without a reading less the usual step from row to row, over the length of the sweep."""
+    inside = np.flatnonzero(part.inside)
+    egt = part.egt_f.copy()
+    egt[2, inside[:40] if at_the_start else inside[-40:]] = np.nan
+    gap = probe_signal(part, egt).gap
+    times = part.time_s[inside]
+    without = times[40] - times[0] if at_the_start else times[-1] - times[-41]
+    step = float(np.median(np.diff(times)))
+    assert gap[2] == pytest.approx((without - step) / (part.end_s - part.start_s))
+    assert np.delete(gap, 2).tolist() == [0.0] * (gap.size - 1)
+
+
 def test_healthy_probes_are_neither_silent_nor_intermittent(part: Excerpt) -> None:
     signal = probe_signal(part, without_spikes(part))
     assert not signal.none.any()

@@ -466,6 +466,15 @@ def test_any_recording_gives_stretches_in_order_within_its_time(
     assert (why(flight) is None) == any(s.used for s in found)
 
 
+def test_a_movement_that_does_not_leave_its_rest_before_the_last_row_is_no_obstacle() -> None:
+    """Found by the test above: the last row of all was still at rest."""
+    steps = [0.0, 9.0, 1.0, 1.0, 0.0, 0.0, 31.0, 31.0, 1.0, 2.0, 8.0]
+    flow = np.array([0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 7.0, 1.0, 8.0, 9.0, 9.0, 0.0])
+    time = np.concatenate(([0.0], np.cumsum(steps)))
+    found = sweeps_of(recording(time, {1: np.cumsum(flow)}, fuel_flow=flow))
+    assert not any(one.used for one in found)
+
+
 def test_channels_of_text_are_no_obstacle() -> None:
     lever, _ = one_sweep()
     flight = cruise(lever)

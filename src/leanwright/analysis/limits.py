@@ -77,7 +77,7 @@ def _onset(
     near = window[np.abs(window - lowest) < max(3.0 * noise, WANDER)]
     level = middle(near) if near.size else lowest
     threshold = level + max(1.5 * noise, WANDER)
-    onset = begin + _departure(window, threshold)
+    onset = min(begin + _departure(window, threshold), core)
     # Once more against the level just before: a rest wanders over a minute, not over some seconds.
     from_, to = np.searchsorted(time, [time[onset] - LOCAL_S, time[onset] - SETTLED_S])
     from_ = max(int(from_), begin)

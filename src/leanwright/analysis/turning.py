@@ -52,7 +52,7 @@ def turning_points(values: Sequence[float] | Floats, least: float) -> list[int]:
     way = _Way(float(signal[0]), least)
     if signal.size <= BLOCK:
         way.walk(range(signal.size), signal.tolist())
-        return way.finish(signal.size - 1)
+        return way.finish()
     ends = _ends_of_runs(signal)
     values = signal[ends]
     firsts = np.arange(0, ends.size, BLOCK)
@@ -63,7 +63,7 @@ def turning_points(values: Sequence[float] | Floats, least: float) -> list[int]:
             way.walk(ends[part].tolist(), values[part].tolist())
         else:
             way.pass_over(ends[part], values[part], block_high, block_low)
-    return way.finish(signal.size - 1)
+    return way.finish()
 
 
 class _Way:
@@ -107,10 +107,9 @@ class _Way:
         self.high = self.low = value
         self.high_at = self.low_at = row
 
-    def finish(self, last: int) -> list[int]:
+    def finish(self) -> list[int]:
         """The rows at which it turned, with the farthest since the last turn."""
-        end = self.high_at if self.direction > 0 else self.low_at if self.direction < 0 else last
-        return [*self.pivots, end]
+        return [*self.pivots, self.high_at if self.direction > 0 else self.low_at]
 
 
 def _ends_of_runs(signal: Floats) -> NDArray[np.intp]:
