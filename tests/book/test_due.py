@@ -37,8 +37,8 @@ def hangar(quick_desk: Desk) -> Desk:
     ):
         add("as-found", found(engine, cylinder), **when)
     add("tool", {"id": "TW-1", "calibration_due": "2031-05-02"})
-    add("tool", {"id": "TW-2", "calibrated": "2031-05-01", "kind": "pressure-gauge"})
     add("tool", {"id": "TW-3", "calibration_due": "2031-05-01", "withdrawn": True})
+    add("tool", {"id": "TW-2", "calibrated": "2031-05-01", "kind": "pressure-gauge"})
     add("tool", {"id": "TW-4"})
     add("interval", {"what": "wrench-calibration", "source": "owner", "days": 365})
     add("interval", {"what": "nozzle-cleaning", "source": "maker", "days": 2, "hours": "50"})
@@ -78,7 +78,7 @@ def test_everything_that_falls_due_and_nothing_else(hangar: Desk) -> None:
         Due("parcel", "Send back parcel P-1 to the shop", 13, MAY_4),
         Due("parcel", "Send back parcel P-2", 14, MAY_4),
         Due("document", "bulletin D-2 revision 3: Lines", 24, MAY_4),
-        Due("wrench-calibration", "Calibration of pressure-gauge TW-2", 7, date(2032, 4, 30)),
+        Due("wrench-calibration", "Calibration of pressure-gauge TW-2", 8, date(2032, 4, 30)),
         Due("reminder", "by hours of no engine", 20, hours=Decimal(1)),
         Due("document", "directive D-1 revision 2", 23, hours=Decimal("1010.1"), engine="E1"),
     )  # fmt: skip

@@ -271,3 +271,9 @@ def test_each_entry_says_what_it_is_about(desk: Desk) -> None:
     assert told == SUBJECTS
     desk.add("squawk", {"text": "stain", "aircraft": "X-TEST"})
     assert desk.book.entry(60)[0].entry.subject == "aircraft X-TEST"
+
+
+def test_a_fault_is_open_until_it_is_said_to_be_closed_and_whatever_is_taken_back(desk: Desk) -> None:
+    desk.add("squawk", {"text": "still there", "closes": 41})
+    desk.add("void", {}, supersedes=40, reason="it was never there")
+    assert short(whole(desk.book).squawks) == {41: 41, 60: 60}

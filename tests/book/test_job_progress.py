@@ -139,3 +139,14 @@ def test_a_step_of_the_engine_waits_for_every_cylinder_and_one_of_a_cylinder_for
         ("caps-counted", None),
     ]
     assert steps_before(plan, "fuel-off", None) == steps_before(plan, "placard", None) == []
+
+
+def test_two_cylinders_may_be_looked_at_in_the_order_of_the_work(book: Ledger) -> None:
+    job.step(book, "fuel-off")
+    for cylinder in (3, 2):
+        job.steps(book, work.CYLINDER_STEPS[:-1], cylinder)
+    for cylinder in (3, 2):
+        job.step(book, "looked-at-again", cylinder)
+    assert [one for one in book.state().jobs["J-1"].done if one[0] == "looked-at-again"] == [
+        ("looked-at-again", 3), ("looked-at-again", 2),
+    ]  # fmt: skip

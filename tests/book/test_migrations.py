@@ -1,6 +1,7 @@
 """The tables of a book and what guards them, statement by statement, in a file and in a shop's database."""
 
 import io
+import logging
 import shutil
 from pathlib import Path
 from typing import Final
@@ -89,7 +90,9 @@ def test_each_step_makes_these_tables_and_guards_and_no_others(dialect: str, wan
 
 def test_a_new_book_holds_these_very_tables_and_guards(folder: Path) -> None:
     store = sqlite.make_file(folder / "book.sqlite")
+    logging.getLogger("alembic").setLevel(logging.NOTSET)
     schema.migrate(store)
+    assert logging.getLogger("alembic").level == logging.WARNING, "what it does is nobody's concern"
     with store.reading() as connection:
         made = connection.exec_driver_sql(
             "SELECT sql FROM sqlite_master WHERE sql IS NOT NULL AND name <> 'alembic_version'"

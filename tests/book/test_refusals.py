@@ -220,7 +220,9 @@ def test_jobs(book: Ledger) -> None:
         one_at(1, "Q7-104", engine="E6"),
         one_at(6, "Q-none", set="S", engine="E6"),
     )
-    assert words(refused, book) == sentences("jobs")
+    told = words(refused, book)
+    fit.pause(book, "J-1", "telephone", job.ADA)
+    assert [*told, *words([doing(book, "fuel-off")], book)] == sentences("jobs")
 
 
 def test_steps(book: Ledger) -> None:
@@ -239,7 +241,7 @@ def test_steps(book: Ledger) -> None:
         lambda: fit.resume(book, "J-1", [], job.ADA), doing(book, "old-nozzle-out", 4),
     ], book)  # fmt: skip
     job.step(book, "fuel-off")
-    told += words([doing(book, "line-off", 3, seen=None)], book)
+    told += words([doing(book, "line-off", 3, seen=None), doing(book, "old-nozzle-out", 3)], book)
     job.step(book, "line-off", 3)
     told += words([doing(book, "old-nozzle-out", 3, marking="Q7-099")], book)
     job.step(book, "old-nozzle-out", 3)

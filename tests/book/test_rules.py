@@ -16,11 +16,12 @@ from leanwright.book.entry import (
     clock_flag,
     days_late,
     local_date,
+    plain,
     seal,
     stamp,
 )
 from leanwright.book.kinds import parts
-from leanwright.book.kinds.table import dates_of
+from leanwright.book.kinds.table import KINDS, dates_of, schemas
 from leanwright.book.paper_rules import check_time
 from leanwright.errors import RefusedEntryError
 from tests.book.conftest import Desk
@@ -103,6 +104,28 @@ def test_a_date_is_found_however_deep_it_lies(quick_desk: Desk) -> None:
     )
     whole = msgspec.convert({"id": "S", "nozzles": [], "approval": approval}, parts.NozzleSet)
     assert list(dates_of(whole)) == [("form_date", date(2031, 5, 4))]
+
+
+def test_of_an_engine_that_was_taken_back_no_cylinder_is_counted(quick_desk: Desk) -> None:
+    engine = quick_desk.add("engine", {"id": "E1", "cylinders": 4}).sequence
+    quick_desk.add("order", {"id": "O", "engine": "E1", "lines": [{"marking": "Q"}]})
+    receipt: dict[str, object] = {"order": "O", "marking": "Q", "result": "right", "cylinder": 5}
+    assert not is_taken(quick_desk, "receipt", receipt)
+    quick_desk.add("void", {}, supersedes=engine, reason="sold")
+    assert is_taken(quick_desk, "receipt", receipt)
+
+
+def test_an_entry_as_plain_data_and_the_schema_of_a_kind_are_whole() -> None:
+    assert plain(entry())["body"] == {"text": "a"}
+    assert plain(entry()) == msgspec.json.decode(seal(plain(entry())).data)
+    found = schemas()
+    assert list(found) == list(KINDS)
+    form = {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "void",
+        "$ref": "#/$defs/Void",
+    }
+    assert {name: found["void"][name] for name in form} == form
 
 
 def test_today_is_the_later_of_two_clocks_and_a_clock_of_before_the_program_is_none(quick_desk: Desk) -> None:

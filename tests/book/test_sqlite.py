@@ -4,6 +4,7 @@ import itertools
 import os
 import re
 import sqlite3
+import threading
 from pathlib import Path
 from typing import Any
 
@@ -415,6 +416,18 @@ def test_a_writer_that_waits_too_long_gives_up(quick_desk: Desk, monkeypatch: py
     other.execute("ROLLBACK")
     other.close()
     assert quick_desk.add("note", {"text": "b"}).sequence == 1
+
+
+def test_a_writer_waits_for_another_and_saves_when_that_is_done(quick_desk: Desk) -> None:
+    other = sqlite.library().connect(
+        quick_desk.book.store.place, isolation_level=None, check_same_thread=False
+    )
+    other.execute("BEGIN IMMEDIATE")
+    done = threading.Timer(0.1, lambda: other.execute("ROLLBACK"))
+    done.start()
+    assert quick_desk.add("note", {"text": "a"}).sequence == 1
+    done.join()
+    other.close()
 
 
 def test_a_failure_that_is_no_refusal_lets_the_writer_go(

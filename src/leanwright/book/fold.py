@@ -158,11 +158,7 @@ def _as_found(state: State, item: Item) -> None:
 
 
 def _job(state: State, item: Item) -> None:
-    known = state.jobs.get(item.body.id)
-    if known is None:
-        state.jobs[item.body.id] = JobState(item)
-    else:
-        known.item = item
+    state.jobs[item.body.id] = JobState(item)
 
 
 def _figure(state: State, item: Item) -> None:

@@ -24,6 +24,7 @@ MAGIC: Final = b"SQLite format 3\x00"
 BUSY_S: Final = 10.0
 _FULL: Final = ("database or disk is full", "disk full")
 _DAMAGED: Final = ("malformed", "not a database", "file is encrypted", "unsupported file format")
+_LOCKED: Final = ("locked", "busy")
 _UNWRITABLE: Final = ("readonly", "read-only", "unable to open")
 
 
@@ -244,7 +245,7 @@ class SqliteStore:
                     raw.execute("BEGIN IMMEDIATE")
                 except self._dbapi.OperationalError as error:
                     waited = time.monotonic() - started
-                    if not _says(error, ("locked", "busy")):
+                    if not _says(error, _LOCKED):
                         raise
                     if waited > BUSY_S:
                         raise BusyBookError(self.place, waited) from error
@@ -285,7 +286,7 @@ class SqliteStore:
             )
         if _says(cause, _UNWRITABLE):
             return UnwritableBookError(self.place, Told("It cannot be written ({reason})", reason=words))
-        if _says(cause, ("locked", "busy")):
+        if _says(cause, _LOCKED):
             return BusyBookError(self.place, BUSY_S)
         if _says(cause, ("I/O error",)):
             self._stopped = words
