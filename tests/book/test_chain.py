@@ -77,6 +77,14 @@ def test_one_wrong_sign_and_two_exchanged_ones_are_seen() -> None:
     assert missed <= 20
 
 
+def test_the_short_form_is_the_first_ninety_bits_five_to_a_sign() -> None:
+    head = "0123456789abcdef" * 4
+    bits = f"{int(head, 16):0256b}"
+    signs = "".join(chain.ALPHABET[int(bits[start : start + 5], 2)] for start in range(0, 90, 5))
+    assert chain.short(head) == signs + chain.check_digits(signs)
+    assert chain.short("f" * 64)[:18] == "Z" * 18
+
+
 def test_what_is_no_head_is_told_from_one() -> None:
     assert chain.readable("nonsense") is None
     assert chain.readable("A" * 64) == chain.readable(f"{'a' * 32}-{'A' * 31} a") == "a" * 64

@@ -156,7 +156,7 @@ def test_a_place_in_words(cylinders: int, numbering: Any) -> None:
     ("more", "wanted"),
     [
         ({"numbering": "from-rear"}, ("from-rear", 4, (1, 3, 2, 4))),
-        ({"numbering": "from-front", "firing_order": (1, 4, 2, 3)}, ("from-front", 4, (1, 4, 2, 3))),
+        ({"numbering": "from-front", "firing_order": (1, 2, 4, 3)}, ("from-front", 4, (1, 2, 4, 3))),
         ({}, (None, 0, ())),
         ({"firing_order": (1, 4, 2, 3)}, (None, 0, (1, 4, 2, 3))),
         ({"layout": "in-line", "numbering": "from-rear"}, (None, 0, ())),

@@ -18,6 +18,7 @@ too short
 26 22 0:32 / /my\\040books rw - cifs //host/share rw
 27 22 0:33 / /data/ada rw - ext2 /dev/sdb rw
 28 22 0:34 / /nothing/behind -
+29 22 0:35 / /dash rw - ext3 a - b rw
 """
 
 
@@ -27,6 +28,7 @@ too short
         ("/book", "ext4"),
         ("/data", "xfs"),
         ("/data/book", "xfs"),
+        ("/dash/book", "ext3"),
         ("/database/book", "ext4"),
         ("/data/ada/book", "ext2"),
         ("/data/ada/near/book", "ext2"),
