@@ -206,3 +206,13 @@ def test_no_edge_recording_gives_a_wrong_number_with_a_small_uncertainty(trial_r
         f"0 false numbers, 0 tracebacks; {numbers} numbers told, the rest refused or without one",
         trial_run.trials,
     )
+
+
+@pytest.mark.parametrize("cylinder", [1, 3, 6])
+def test_a_cylinder_whose_column_is_gone_is_told_though_it_is_the_last(cylinder: int) -> None:
+    above, table, _ = flight(2)
+    place = table[0].index(f"EGT{cylinder}")
+    measured = answer(above, [[*row[:place], *row[place + 1 :]] for row in table])
+    assert measured is not None
+    told = [reason for reason in measured.balance.reasons if reason.code == "cylinder-no-column"]
+    assert [reason.values for reason in told] == [{"cylinder": cylinder}]

@@ -86,6 +86,33 @@ def test_an_odd_number_of_cylinders_has_no_places() -> None:
     assert measure([recording("five.csv", 5)], numbering="from-rear").profile.places == {}
 
 
+def with_heads(shown: dict[int, str]) -> Recording:
+    """Four EGT columns, and CHT columns with these readings at every other row."""
+    header = [
+        "Time (s)", *(f"EGT{n} (F)" for n in (1, 2, 3, 4)), *(f"CHT{n} (F)" for n in shown), "FF (gal/h)"
+    ]  # fmt: skip
+    lines = [
+        ",".join([str(t), *["1400"] * 4, *(cell if t % 2 else "350" for cell in shown.values()), "11.0"])
+        for t in range(60)
+    ]
+    return read_recording(BytesIO("\n".join([",".join(header), *lines, ""]).encode()), name="heads.csv")
+
+
+@pytest.mark.parametrize(
+    ("shown", "cylinders"),
+    [
+        (dict.fromkeys((1, 2, 3, 4), "351"), 4),
+        (dict.fromkeys((1, 2, 3, 4, 5, 6), "351"), 6),
+        ({4: "351", 5: "350", 6: "350"}, 4),
+        ({4: "351", 5: "", 6: ""}, 4),
+        ({1: "351", 2: "351"}, 4),
+    ],
+    ids=["as many heads", "two more heads", "heads that stand still", "heads without a second reading", "fewer heads"],
+)  # fmt: skip
+def test_a_cylinder_of_which_only_the_head_is_shown_counts(shown: dict[int, str], cylinders: int) -> None:
+    assert measure([with_heads(shown)]).profile.cylinders == cylinders
+
+
 def twin() -> Recording:
     """A recording of two engines, without a fuel flow for the third that there is not."""
     names = [f"E{engine} EGT{number} (F)" for engine in (1, 2) for number in (1, 2, 3, 4)]

@@ -224,8 +224,23 @@ def _profile(cylinders: int, numbering: Numbering | None) -> EngineProfile:
 
 
 def _cylinder_counts(recordings: Sequence[Recording], engine: int) -> dict[str, int]:
-    """The highest cylinder number with an EGT channel, by recording that has any."""
-    return {r.name: max(r.cylinders(engine)) for r in recordings if r.cylinders(engine)}
+    """The highest number of a cylinder by recording that has an EGT channel: one of which only the CHT is shown counts too."""
+    return {
+        r.name: max(*r.cylinders(engine), *_with_head_shown(r, engine))
+        for r in recordings
+        if r.cylinders(engine)
+    }
+
+
+def _with_head_shown(recording: Recording, engine: int) -> tuple[int, ...]:
+    """Cylinders whose CHT moves; a panel for more cylinders writes columns in which nothing does."""
+    return tuple(
+        channel.cylinder or 0
+        for channel in recording.channels
+        if (channel.quantity, channel.engine) == ("cht", engine)
+        and channel.values is not None
+        and np.unique(channel.values[np.isfinite(channel.values)]).size > 1
+    )
 
 
 def _without_doubles(recordings: Sequence[Recording]) -> tuple[Recording, ...]:
