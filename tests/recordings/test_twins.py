@@ -9,11 +9,11 @@ from leanwright.recordings.recording import Recording
 ROWS = 200
 
 
-def read(*, differ_in: int | None = None, stuck: bool = False, corrections: Sequence[str] = ()) -> Recording:
+def read(*, differ_in: Sequence[int] = (), stuck: bool = False, corrections: Sequence[str] = ()) -> Recording:
     lines = ["Time (s),EGT1 (F),EGT2 (F),EGT3 (F)"]
     for row in range(ROWS):
         one = 1400 if stuck else 1400 + row % 37
-        two = one + 1 if row == differ_in else one
+        two = one + 1 if row in differ_in else one
         lines.append(f"{row},{one},{two},{1380 + row % 41}")
     text = "\n".join([*lines, ""])
     return read_recording(io.BytesIO(text.encode()), corrections=corrections)
@@ -50,8 +50,23 @@ def test_both_are_used_where_the_user_names_both() -> None:
     assert (without_values(recording), told(recording)) == ([], [])
 
 
-def test_columns_that_differ_in_a_single_row_are_two_probes() -> None:
-    recording = read(differ_in=17)
+def test_columns_that_are_the_same_but_for_a_few_rows_are_one_probe_too() -> None:
+    recording = read(differ_in=(17, 90))
+    assert without_values(recording) == [1, 2]
+    assert told(recording) == [
+        (
+            "'EGT1 (F)' and 'EGT2 (F)' hold the same values in 109 rows one after the other: one probe was recorded twice. "
+            'Neither is used. Say which cylinder it is: --column "EGT1 (F)=egt:1" or --column "EGT2 (F)=egt:2".'
+        )
+    ]
+
+
+def test_a_probe_that_was_recorded_twice_and_cut_off_in_one_column_is_one_probe() -> None:
+    assert without_values(read(differ_in=range(62, ROWS))) == [1, 2]
+
+
+def test_columns_that_are_the_same_for_a_shorter_while_are_two_probes() -> None:
+    recording = read(differ_in=(*range(50, ROWS, 50), *range(60)))
     assert (without_values(recording), told(recording)) == ([], [])
 
 
