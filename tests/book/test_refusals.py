@@ -1,7 +1,7 @@
 """What the rules of the book refuse, word for word: the code, the sentence with its values, the next step.
 
-The sentences stand in ``refusals.txt``, a heading for each test: a change of one of them is meant to be seen there. What
-each rule refuses, and why, is tested beside it.
+The sentences stand in ``refusals.txt``, a heading for each test, as the program once said them (a regression test): a change of
+one of them is meant to be seen there. What each rule refuses, and why, is tested beside it.
 """
 
 import hashlib
