@@ -1,5 +1,6 @@
 """An invented job, step by step, for tests that need one: four cylinders, two nozzles changed."""
 
+import hashlib
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
@@ -164,3 +165,15 @@ def all_done(book: Ledger) -> None:
     for cylinder in (2, 3):
         step(book, "looked-at-again", cylinder)
     steps(book, work.ENGINE_STEPS[1:])
+
+
+def signature(text: str, **more: Any) -> dict[str, Any]:
+    """What a signer enters."""
+    return {
+        "name": "Bea Example",
+        "certificate_number": "7654321",
+        "certificate_kind": "mechanic",
+        "meaning": "released",
+        "shown_sha256": hashlib.sha256(text.encode()).hexdigest(),
+        **more,
+    }

@@ -1,6 +1,5 @@
 """The edges of the rules and of the stores: what seldom happens, and still ends in a sentence and nothing written."""
 
-import hashlib
 import json
 import os
 from collections.abc import Callable
@@ -109,17 +108,6 @@ def test_a_signature_needs_a_record_and_a_signer(book: Ledger) -> None:
     assert job.refusal(book, lambda: release.checked(book, 1)) == "no-such-record"
 
 
-def signature(text: str) -> dict[str, Any]:
-    """What a signer enters."""
-    return {
-        "name": "Cleo Example",
-        "certificate_number": "999",
-        "certificate_kind": "mechanic",
-        "meaning": "released",
-        "shown_sha256": hashlib.sha256(text.encode()).hexdigest(),
-    }
-
-
 def test_a_signed_record_is_not_drafted_anew_and_stays_readable(book: Ledger) -> None:
     job.begun(book)
     job.all_done(book)
@@ -131,7 +119,9 @@ def test_a_signed_record_is_not_drafted_anew_and_stays_readable(book: Ledger) ->
     # The owner's own wording names neither the instructions nor the date nor the doer.
     assert (items[1], items[2], items[3]) == ("missing", "missing", "missing")
     text = release.checked(book, drafted.sequence)["text"]
-    signed = release.take_signature(book, drafted.sequence, signature(text), job.BEA)
+    signed = release.take_signature(
+        book, drafted.sequence, job.signature(text, name="Cleo Example", certificate_number="999"), job.BEA
+    )
     found = release.checked(book, drafted.sequence)
     told = {one["item"]: (one["verdict"], one["found"]) for one in found["items"]}
     assert told[3] == ("met", "the signer did the work")
@@ -458,8 +448,10 @@ def test_before_its_job_had_begun_nothing_of_it_counts(book: Ledger) -> None:
     fit.read_torque(book, {**reading, "tool": "TW-04"}, late)
     fit.pause(book, "J-1", "telephone", late)
     drafted = release.draft(book, "J-1", completed=date(2031, 5, 1), performed_by="Ada Example", said=late)
-    signed = signature(release.checked(book, drafted.sequence)["text"])
-    release.take_signature(book, drafted.sequence, {**signed, "meaning": "performed"}, late)
+    signed = job.signature(
+        release.checked(book, drafted.sequence)["text"], name="Cleo Example", meaning="performed"
+    )
+    release.take_signature(book, drafted.sequence, signed, late)
     apart = receive.quarantine(book, "Q9-001", "no papers", said=job.ADA).sequence
     receive.let_out(book, apart, "Ada Example", "papers came", late)
     before = book.state_at(day=date(2031, 5, 2))

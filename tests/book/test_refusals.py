@@ -4,7 +4,6 @@ The sentences stand in ``refusals.txt``, a heading for each test, as the program
 one of them is meant to be seen there. What each rule refuses, and why, is tested beside it.
 """
 
-import hashlib
 import re
 from collections.abc import Callable, Iterable
 from datetime import date
@@ -366,18 +365,6 @@ def test_wrenches(book: Ledger) -> None:
     assert told == sentences("wrenches")
 
 
-def signature(text: str, **more: Any) -> dict[str, Any]:
-    """What a signer enters."""
-    return {
-        "name": "Bea Example",
-        "certificate_number": "7654321",
-        "certificate_kind": "mechanic",
-        "meaning": "released",
-        "shown_sha256": hashlib.sha256(text.encode()).hexdigest(),
-        **more,
-    }
-
-
 def test_papers(book: Ledger) -> None:
     job.begun(book)
     said: dict[str, Any] = {"completed": date(2031, 5, 3), "performed_by": "Ada Example", "said": job.ADA}
@@ -385,9 +372,9 @@ def test_papers(book: Ledger) -> None:
     text = release.checked(book, drafted)["text"]
 
     def signing(record: int = drafted, **more: Any) -> Action:
-        return lambda: release.take_signature(book, record, signature(text, **more), job.BEA)
+        return lambda: release.take_signature(book, record, job.signature(text, **more), job.BEA)
 
-    whole = signature("a", time="2031-05-03T12:00:00Z", identified_by="typed-by-signer")
+    whole = job.signature("a", time="2031-05-03T12:00:00Z", identified_by="typed-by-signer")
     told = words([
         *adding(book, "note", {"text": "a"}, said=Said(by="Bea Example", signature=whole)),
         signing(1), *adding(book, "signature", {"record": drafted}), signing(shown_sha256="0" * 64),

@@ -1,6 +1,5 @@
 """The round with the wrench in the hand: receiving, fitting, release; what is refused and why."""
 
-import hashlib
 from collections.abc import Callable
 from datetime import date
 from typing import Any
@@ -361,18 +360,6 @@ def test_a_correction_made_days_later_belongs_to_the_day_of_the_work(book: Ledge
     assert [step for step, _ in state.done][-1] == "nozzle-torqued"
 
 
-def signature(text: str, **more: Any) -> dict[str, Any]:
-    """What a signer enters."""
-    return {
-        "name": "Bea Example",
-        "certificate_number": "7654321",
-        "certificate_kind": "mechanic",
-        "meaning": "released",
-        "shown_sha256": hashlib.sha256(text.encode()).hexdigest(),
-        **more,
-    }
-
-
 def test_a_job_from_the_box_to_the_signature(book: Ledger) -> None:
     job.begun(book)
     job.all_done(book)
@@ -393,14 +380,15 @@ def test_a_job_from_the_box_to_the_signature(book: Ledger) -> None:
     assert "wrench TW-04 read 33 in-lb" in found["text"]
     sign = release.take_signature
     assert (
-        job.refusal(book, lambda: sign(book, drafted.sequence, signature("something else"))) == "other-text"
+        job.refusal(book, lambda: sign(book, drafted.sequence, job.signature("something else")))
+        == "other-text"
     )
-    sign(book, drafted.sequence, signature(found["text"]), job.BEA)
+    sign(book, drafted.sequence, job.signature(found["text"]), job.BEA)
     found = release.checked(book, drafted.sequence)
     assert (found["status"], found["missing"]) == ("released", [])
     assert release.engine_release(book, "E1") == "no open work"
     assert (
-        job.refusal(book, lambda: sign(book, drafted.sequence, signature(found["text"])))
+        job.refusal(book, lambda: sign(book, drafted.sequence, job.signature(found["text"])))
         == "released-already"
     )
     assert job.refusal(book, lambda: job.step(book, "cowling")) == "signed"
@@ -415,7 +403,7 @@ def test_a_signature_that_lacks_something_is_refused_in_plain_words(book: Ledger
 
     def said_of(wrong: dict[str, Any]) -> str:
         with pytest.raises(RefusedEntryError) as caught:
-            release.take_signature(book, drafted.sequence, {**signature("text"), **wrong}, job.BEA)
+            release.take_signature(book, drafted.sequence, {**job.signature("text"), **wrong}, job.BEA)
         return str(caught.value)
 
     assert 'certificate_number is ""; it must not be empty' in said_of({"certificate_number": ""})
@@ -430,7 +418,7 @@ def test_a_corrected_draft_is_signed_by_nobody(book: Ledger) -> None:
     job.all_done(book)
     drafted = release.draft(book, "J-1", completed=date(2031, 5, 3), performed_by="Ada Example", said=job.ADA)
     text = release.checked(book, drafted.sequence)["text"]
-    release.take_signature(book, drafted.sequence, signature(text), job.BEA)
+    release.take_signature(book, drafted.sequence, job.signature(text), job.BEA)
     old = book.entry(drafted.sequence)[0].entry
     body = records.parse_body(bytes(old.body), "body")
     records.correct(book, drafted.sequence, {**body, "text": f"{text}\nmore"}, "a line was missing", job.ADA)
@@ -443,7 +431,9 @@ def test_an_open_step_holds_up_the_release(book: Ledger) -> None:
     drafted = release.draft(book, "J-1", completed=date(2031, 5, 3), performed_by="Ada Example", said=job.ADA)
     found = release.checked(book, drafted.sequence)
     assert (
-        job.refusal(book, lambda: release.take_signature(book, drafted.sequence, signature(found["text"])))
+        job.refusal(
+            book, lambda: release.take_signature(book, drafted.sequence, job.signature(found["text"]))
+        )
         == "steps-open"
     )
     for cylinder in (2, 3):
@@ -456,7 +446,7 @@ def test_an_open_step_holds_up_the_release(book: Ledger) -> None:
             "result": "sound",
         }
         fit.inspect(book, look, job.BEA)
-    release.take_signature(book, drafted.sequence, signature(found["text"]), job.BEA)
+    release.take_signature(book, drafted.sequence, job.signature(found["text"]), job.BEA)
 
 
 def test_an_inspection_before_the_work_is_done_is_no_inspection_of_it(book: Ledger) -> None:
@@ -516,7 +506,7 @@ def test_a_pilots_signature_alone_is_a_finding(book: Ledger) -> None:
     job.all_done(book)
     drafted = release.draft(book, "J-1", completed=date(2031, 5, 3), performed_by="Ada Example", said=job.ADA)
     text = release.checked(book, drafted.sequence)["text"]
-    release.take_signature(book, drafted.sequence, signature(text, certificate_kind="pilot"), job.BEA)
+    release.take_signature(book, drafted.sequence, job.signature(text, certificate_kind="pilot"), job.BEA)
     items = {one["item"]: one for one in release.checked(book, drafted.sequence)["items"]}
     assert items[5]["verdict"] == "missing"
     assert "43.3(g)" in items[5]["rule"]
@@ -704,10 +694,10 @@ def test_a_signature_names_a_moment_that_has_been(book: Ledger, time: str, code:
     job.all_done(book)
     drafted = release.draft(book, "J-1", completed=date(2031, 5, 3), performed_by="Ada Example", said=job.ADA)
     text = release.checked(book, drafted.sequence)["text"]
-    signed = signature(text, time=time)
+    signed = job.signature(text, time=time)
     assert job.refusal(book, lambda: release.take_signature(book, drafted.sequence, signed, job.BEA)) == code
     # A device may be a little ahead.
-    release.take_signature(book, drafted.sequence, signature(text, time="2031-05-03T12:09:00Z"), job.BEA)
+    release.take_signature(book, drafted.sequence, job.signature(text, time="2031-05-03T12:09:00Z"), job.BEA)
 
 
 def test_a_name_typed_otherwise_is_no_second_person(book: Ledger) -> None:
@@ -735,7 +725,7 @@ def test_work_entered_late_from_paper_is_not_lost_behind_its_own_job(book: Ledge
     assert receive.quarantine_list(book.state()) == []
     drafted = release.draft(book, "J-1", completed=date(2031, 5, 1), performed_by="Ada Example", said=late)
     text = release.checked(book, drafted.sequence)["text"]
-    signed = signature(text, meaning="performed")
+    signed = job.signature(text, meaning="performed")
     release.take_signature(
         book, drafted.sequence, signed, records.Said(by="Bea Example", worked="2031-05-01")
     )
