@@ -113,6 +113,10 @@ def test_a_cylinder_of_which_only_the_head_is_shown_counts(shown: dict[int, str]
     assert measure([with_heads(shown)]).profile.cylinders == cylinders
 
 
+def test_a_single_egt_column_is_one_cylinder() -> None:
+    assert measure([recording("one.csv", 1)]).profile.cylinders == 1
+
+
 def twin() -> Recording:
     """A recording of two engines, without a fuel flow for the third that there is not."""
     names = [f"E{engine} EGT{number} (F)" for engine in (1, 2) for number in (1, 2, 3, 4)]

@@ -226,7 +226,7 @@ def _profile(cylinders: int, numbering: Numbering | None) -> EngineProfile:
 def _cylinder_counts(recordings: Sequence[Recording], engine: int) -> dict[str, int]:
     """The highest number of a cylinder by recording that has an EGT channel: one of which only the CHT is shown counts too."""
     return {
-        r.name: max(*r.cylinders(engine), *_with_head_shown(r, engine))
+        r.name: max((*r.cylinders(engine), *_with_head_shown(r, engine)))
         for r in recordings
         if r.cylinders(engine)
     }
