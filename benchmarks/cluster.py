@@ -30,6 +30,8 @@ from leanwright.workbench.survey import read_rows, work_through
 IDLE_S: Final = 8.0
 TICKS: Final = os.sysconf("SC_CLK_TCK")
 HERE: Final = Path(__file__).resolve().parents[1]
+LOOPBACK: Final = ("--host", "127.0.0.1", "--no-dashboard", "--dashboard-address", "127.0.0.1:0")
+"""Without a dashboard the library's programs still answer at its address, which is that of every network unless it is named."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +62,7 @@ def cluster(folder: Path) -> Iterator[tuple[str, list[int]]]:
     variables = {**os.environ, "PYTHONPATH": os.pathsep.join([str(HERE), os.environ.get("PYTHONPATH", "")])}
     running = [
         subprocess.Popen(
-            [*program, "distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard",
+            [*program, "distributed.cli.dask_scheduler", *LOOPBACK, "--port", "0",
              "--scheduler-file", str(told)], stderr=subprocess.DEVNULL, env=variables,
         )
     ]  # fmt: skip
@@ -70,7 +72,7 @@ def cluster(folder: Path) -> Iterator[tuple[str, list[int]]]:
         running += [
             subprocess.Popen(
                 [*program, "distributed.cli.dask_worker", "--scheduler-file", str(told), "--nthreads", "1", "--no-nanny",
-                 "--no-dashboard", "--local-directory", str(folder)], stderr=subprocess.DEVNULL, env=variables,
+                 *LOOPBACK, "--local-directory", str(folder)], stderr=subprocess.DEVNULL, env=variables,
             )
             for _ in range(2)
         ]  # fmt: skip

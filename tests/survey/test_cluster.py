@@ -31,14 +31,17 @@ class Cluster:
     workers: list[subprocess.Popen[bytes]]
 
 
+LOOPBACK = ("--host", "127.0.0.1", "--no-dashboard", "--dashboard-address", "127.0.0.1:0")
+"""Without a dashboard the library's programs still answer at its address, which is that of every network unless it is named."""
+
+
 @pytest.fixture
 def cluster(tmp_path: Path) -> Iterator[Cluster]:
     place = tmp_path / "scheduler.json"
     variables = {**os.environ, "PYTHONPATH": str(ROOT)}
     common = [sys.executable, "-m", "distributed.cli"]
     scheduler = subprocess.Popen(
-        [*common[:2], "distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard",
-         "--scheduler-file", str(place)],
+        [*common[:2], "distributed.cli.dask_scheduler", *LOOPBACK, "--port", "0", "--scheduler-file", str(place)],
         env=variables, stderr=subprocess.DEVNULL,
     )  # fmt: skip
     workers = []
@@ -50,7 +53,7 @@ def cluster(tmp_path: Path) -> Iterator[Cluster]:
         workers = [
             subprocess.Popen(
                 [*common[:2], "distributed.cli.dask_worker", "--scheduler-file", str(place), "--nthreads", "1",
-                 "--no-nanny", "--no-dashboard", "--name", str(number), "--local-directory", str(tmp_path)],
+                 "--no-nanny", *LOOPBACK, "--name", str(number), "--local-directory", str(tmp_path)],
                 env=variables, stderr=subprocess.DEVNULL,
             )
             for number in range(2)
