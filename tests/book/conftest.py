@@ -2,6 +2,7 @@
 
 import io
 import os
+import sqlite3
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -55,6 +56,16 @@ class Desk:
     def bodies(self) -> list[tuple[int, str, bytes]]:
         """What is written: number, kind, bytes."""
         return [(one.entry.sequence, one.entry.kind, one.data) for one, _ in self.book.entries()]
+
+
+def spoiled(file: Path, *statements: str) -> None:
+    """Change a book by hand, its guards taken away."""
+    database = sqlite3.connect(file, isolation_level=None)
+    for (name,) in database.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+        database.execute(f"DROP TRIGGER {name}")
+    for statement in statements:
+        database.execute(statement)
+    database.close()
 
 
 @pytest.fixture

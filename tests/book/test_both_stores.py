@@ -51,7 +51,9 @@ def whole_round(book: Ledger) -> None:
                  "caps-counted", "cowling"):  # fmt: skip
         job.step(book, step)
     drafted = release.draft(book, "J-1", completed=date(2031, 5, 3), performed_by="Ada Example", said=job.ADA)
-    release.take_signature(book, drafted.sequence, signed(book, drafted.sequence), job.BEA)
+    release.take_signature(
+        book, drafted.sequence, job.signature(release.checked(book, drafted.sequence)["text"]), job.BEA
+    )
     returns.pack(
         book, {"id": "P-1", "order": "O-1", "items": [{"marking": "Q7-100", "quantity": 2}]}, job.ADA
     )
@@ -65,18 +67,6 @@ def paused(book: Ledger) -> None:
     records.correct(book, number, {**body, "reading": "34"}, "misread", job.ADA)
     asked = fit.worksheet(book, "J-1")["touch_again"]
     fit.resume(book, "J-1", [(one["step"], one["cylinder"]) for one in asked], job.ADA)
-
-
-def signed(book: Ledger, record: int) -> dict[str, Any]:
-    """What a signer enters."""
-    text = release.checked(book, record)["text"]
-    return {
-        "name": "Bea Example",
-        "certificate_number": "7654321",
-        "certificate_kind": "mechanic",
-        "meaning": "released",
-        "shown_sha256": hashlib.sha256(text.encode()).hexdigest(),
-    }
 
 
 def told(book: Ledger) -> dict[str, Any]:

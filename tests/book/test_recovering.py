@@ -1,7 +1,6 @@
 """What is left of a damaged book: what stands before the damage is saved, and the rest is named."""
 
 import os
-import sqlite3
 from collections.abc import Callable
 from pathlib import Path
 
@@ -10,7 +9,7 @@ import pytest
 from leanwright.book.ledger import File
 from leanwright.errors import DamagedBookError, UnusableBookError
 from leanwright.workbench import safekeeping
-from tests.book.conftest import Desk
+from tests.book.conftest import Desk, spoiled
 
 EVENTS = "the events (backups and drills) are not carried over"
 
@@ -23,16 +22,6 @@ def file(file_desk: Desk, folder: Path) -> Path:
         file_desk.add("note", {"text": f"note {number}"}, files=files)
     file_desk.book.close()
     return folder / "book.sqlite"
-
-
-def spoiled(file: Path, *statements: str) -> None:
-    """Change a book by hand, its guards taken away."""
-    database = sqlite3.connect(file, isolation_level=None)
-    for (name,) in database.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
-        database.execute(f"DROP TRIGGER {name}")
-    for statement in statements:
-        database.execute(statement)
-    database.close()
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,7 @@ from leanwright.book.verify import Verified, verify
 from leanwright.errors import DamagedBookError, UnusableBookError
 from leanwright.workbench import release, safekeeping
 from tests.book import job
-from tests.book.conftest import NAME, Desk
+from tests.book.conftest import NAME, Desk, spoiled
 
 SCAN = hashlib.sha256(b"scanned").hexdigest()
 EVENTS = "the events (backups and drills) are not carried over"
@@ -317,10 +317,7 @@ SAVED: dict[str, tuple[tuple[Change | str, ...], int, list[str]]] = {
 def test_what_is_saved_of_a_damaged_book_and_what_is_lost(file: Path, name: str) -> None:
     changes, kept, losses = SAVED[name]
     heads = [chain.genesis(NAME), *(head_of(file, number) for number in range(1, 6))]
-    database = sqlite3.connect(file, isolation_level=None)
-    for (guard,) in database.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
-        database.execute(f"DROP TRIGGER {guard}")
-    database.close()
+    spoiled(file)
     changed(file, *changes)
     folder = file.parent / "saved"
     (folder / "attachments").mkdir(parents=True)
@@ -362,12 +359,7 @@ def test_what_is_saved_of_a_damaged_book_and_what_is_lost(file: Path, name: str)
     ],
 )
 def test_of_what_nothing_is_saved(file: Path, changes: tuple[str, ...], reason: str) -> None:
-    database = sqlite3.connect(file, isolation_level=None)
-    for (guard,) in database.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
-        database.execute(f"DROP TRIGGER {guard}")
-    for change in changes:
-        database.execute(change)
-    database.close()
+    spoiled(file, *changes)
     with pytest.raises(UnusableBookError) as caught:
         safekeeping.recover(str(file), str(file.with_name("saved.sqlite")))
     assert str(caught.value) == f"{file}: {reason}. Take the last backup."

@@ -14,6 +14,7 @@ from typing import Any
 import distributed
 import pytest
 
+from benchmarks.cluster import LOOPBACK
 from leanwright.errors import UnreachableClusterError
 from leanwright.survey.cluster import run_on_cluster
 from leanwright.survey.journal import Journal
@@ -29,10 +30,6 @@ pytestmark = pytest.mark.filterwarnings("ignore::DeprecationWarning", "ignore::R
 class Cluster:
     address: str
     workers: list[subprocess.Popen[bytes]]
-
-
-LOOPBACK = ("--host", "127.0.0.1", "--no-dashboard", "--dashboard-address", "127.0.0.1:0")
-"""Without a dashboard the library's programs still answer at its address, which is that of every network unless it is named."""
 
 
 @pytest.fixture
