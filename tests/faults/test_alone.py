@@ -25,6 +25,8 @@ pytestmark = pytest.mark.skipif(
 )
 ADDRESS = re.compile(r"(?P<call>connect|sendto|sendmsg)\(.*sa_family=(?P<family>AF_\w+)(?P<rest>.*)")
 HERE = re.compile(r'inet_addr\("127\.|inet_pton\(AF_INET6, "::1"')
+TORN = " <unfinished ...>"
+RESUMED = re.compile(r"<\.\.\. \w+ resumed>(?P<rest>.*)")
 LOCAL_FAMILIES = {"AF_UNIX", "AF_NETLINK", "AF_UNSPEC"}
 # A cache of names that is not there is asked who a user is, too; where it is a machine, a server of names is asked next.
 NAME_SERVICE = re.compile(r"nscd(?!.* = -1 ENOENT)|resolve|sin_port=htons\(53\)")
@@ -60,10 +62,25 @@ COMMANDS = (
 )
 
 
+def whole(trace: str) -> list[str]:
+    """The lines of a trace; a call that the tracer tore in two, since another process called meanwhile, in one."""
+    lines, begun = [], dict[str, str]()
+    for line in trace.splitlines():
+        process, _, call = line.partition(" ")
+        resumed = RESUMED.match(call.lstrip())
+        if line.endswith(TORN):
+            begun[process] = line.removesuffix(TORN)
+        elif resumed and process in begun:
+            lines.append(begun.pop(process) + resumed["rest"])
+        else:
+            lines.append(line)
+    return lines + list(begun.values())
+
+
 def outside(trace: str) -> list[str]:
     """Every traced call that leads out of this machine, or asks for a name."""
     found = []
-    for line in trace.splitlines():
+    for line in whole(trace):
         reached = ADDRESS.search(line)
         if reached is None:
             continue
@@ -93,6 +110,16 @@ def calls(trace: Path, command: list[str], folder: Path, variables: dict[str, st
     )
     assert done.returncode == 0, (done.stdout[-3000:] + done.stderr[-1000:]).decode()
     return trace.read_text("utf-8", errors="replace")
+
+
+def test_a_call_that_the_tracer_tore_in_two_is_read_as_one() -> None:
+    asked = '7 connect(3, {sa_family=AF_UNIX, sun_path="/var/run/nscd/socket"}, 110 <unfinished ...>'
+    sent = '8 connect(3, {sa_family=AF_INET, sin_port=htons(9), sin_addr=inet_addr("192.0.2.1")}, 16 <unfinished ...>'
+    meanwhile = '9  connect(4, {sa_family=AF_INET, sin_addr=inet_addr("127.0.0.1")}, 16) = 0'
+    refused = "7 <... connect resumed>) = -1 ENOENT (No such file or directory)"
+    assert outside(f"{asked}\n{sent}\n{meanwhile}\n{refused}") == [sent.removesuffix(TORN)]
+    assert outside("\n".join((asked, refused.replace("-1 ENOENT (No such file or directory)", "0")))) != []
+    assert outside(refused) == []
 
 
 @pytest.mark.promise("W11")
