@@ -1,13 +1,14 @@
 """Only the loopback address, only its own exact name: a page that binds a foreign name to it gets nothing (W1, W2)."""
 
 import os
+import socket
 from pathlib import Path
 
 import pytest
 
 from leanwright.web.run import Served
 from tests.web.table import GETS, ODD
-from tests.web.wire import Browser, exchange
+from tests.web.wire import Browser, exchange, heard
 
 ANYWHERE = [".".join("0000") + port for port in ("", ":{port}")]
 FOREIGN = [
@@ -93,3 +94,12 @@ def test_what_is_no_http_is_answered_with_the_headers_too(served: Served) -> Non
         answer = exchange(served.house.place.port, junk)
         assert answer.status == 400
         assert answer.header("content-security-policy").startswith("default-src 'none'")
+
+
+def test_an_answer_goes_out_at_once_and_waits_for_no_confirmation_of_its_head(fresh: Browser) -> None:
+    with socket.create_connection(("127.0.0.1", fresh.port), timeout=20) as wire:
+        wire.sendall(f"GET / HTTP/1.1\r\nHost: 127.0.0.1:{fresh.port}\r\n\r\n".encode())
+        assert heard(wire).status == 401
+        (connection,) = fresh.served.server.server_state.connections
+        taken = connection.transport.get_extra_info("socket")
+        assert taken.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY) != 0

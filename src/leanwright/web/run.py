@@ -114,7 +114,9 @@ def _listen(port: int) -> tuple[socket.socket, ...]:
 
 
 def _bound(family: socket.AddressFamily, address: str, port: int) -> socket.socket:
-    made = socket.socket(family, socket.SOCK_STREAM)
+    # The protocol is named, or asyncio does not know the socket as one whose answers go out at once: on a connection that is
+    # kept, the second part of each then waits 40 ms for the other side to confirm the first.
+    made = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     try:
         made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         if family == socket.AF_INET6:
