@@ -10,9 +10,12 @@ import time
 import zipfile
 from dataclasses import replace
 from pathlib import Path
+from unittest.mock import Mock
 
 import pytest
 
+from leanwright.errors import UnwritablePlaceError
+from leanwright.web import imports
 from leanwright.web.limits import LIMITS
 from leanwright.workbench import desk as desks
 from tests.cli.test_bad_input import UNREADABLE
@@ -175,6 +178,35 @@ def test_a_worker_that_takes_too_long_is_ended_and_the_server_answers_on(
         assert "more time or memory" in browser.get(where).text
         assert browser.get("/").status == 200
         assert kept(browser) == ()
+
+
+@pytest.mark.parametrize(
+    ("failing", "error", "said"),
+    [
+        ("write_whole", UnwritablePlaceError(Path("reading"), "No space left on device"), "No space left on device"),
+        ("write_whole", OSError(5, "Input/output error"), "Reading it failed here"),
+        ("from_bytes", RuntimeError("a fault"), "Reading it failed here"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_kept_is_told_and_the_import_ends(
+    fresh: Browser, flight: bytes, monkeypatch: pytest.MonkeyPatch, failing: str, error: Exception, said: str
+) -> None:
+    with monkeypatch.context() as here:
+        here.setattr(desks, failing, Mock(side_effect=error))
+        where = fresh.go(fresh.drop(("flight.csv", flight)))
+        found = fresh.served.house.imports.find(where.rpartition("/")[2])
+        assert (found.over, found.items[0].state) == (True, "refused")
+        assert said in fresh.get(where).text
+    assert "/balance" in fresh.go(fresh.drop(("flight.csv", flight)))
+
+
+def test_a_worker_that_cannot_be_started_is_told_and_the_import_ends(
+    fresh: Browser, flight: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(imports.tempfile, "mkdtemp", Mock(side_effect=OSError(28, "No space left on device")))
+    fresh.drop(("first.csv", b"no,recording\n"))  # takes the worker that stands ready
+    where = fresh.go(fresh.drop(("flight.csv", flight)))
+    assert "Reading it failed here" in fresh.get(where).text
 
 
 def test_an_import_can_be_stopped_and_too_many_are_told_to_wait(tmp_path: Path, flight: bytes) -> None:

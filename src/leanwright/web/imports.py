@@ -8,6 +8,7 @@ import shutil
 import sys
 import tempfile
 import time
+import traceback
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
@@ -16,6 +17,7 @@ from typing import Final, Literal
 
 import msgspec
 
+from leanwright.errors import LeanwrightError
 from leanwright.told import Told
 from leanwright.web import refusal
 from leanwright.web.limits import LIMITS, Limits
@@ -161,6 +163,15 @@ class Imports:
             del self._tasks[found.id]
 
     async def _read(self, item: Item) -> None:
+        try:
+            await self._read_and_keep(item)
+        except LeanwrightError as error:
+            item.state, item.said = "refused", error.said
+        except Exception as error:  # noqa: BLE001  whatever failed is in the log, and the page of the import does not wait for ever
+            item.state, item.said = "refused", _LOST
+            self._note("".join(traceback.format_exception(error)))
+
+    async def _read_and_keep(self, item: Item) -> None:
         spare, self._spare = self._spare, None
         worker = spare if spare is not None and spare.lives else await _Worker.start()
         try:
