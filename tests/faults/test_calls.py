@@ -17,8 +17,11 @@ from pathlib import Path
 
 import pytest
 
+from leanwright.book import schema
+from leanwright.book.stores import sqlite
 from leanwright.errors import LeanwrightError
 from leanwright.workbench import safekeeping
+from tests.book import test_upgrade
 from tests.book.cluster import quick_folder
 from tests.faults.promises import TrialRun
 from tests.faults.test_alone import TRACER
@@ -35,6 +38,8 @@ BOOK, BACKUP, EXPORT, NEW, SURVEY = (
     "new/book.sqlite",
     "engines.csv",
 )
+OLD = "old/book.sqlite"
+"""A book of the first form."""
 OURS = re.compile(r'File ".*leanwright/')
 """A traceback through our code; a helper of the standard library's may say what it likes as it dies."""
 NOTE = '{"text":"one more"}'
@@ -91,6 +96,16 @@ def restored(make: Callable[[str], object]) -> bool:
     return True
 
 
+def is_migrated(folder: Path) -> bool:
+    """Whether the old book has the present form; in either form it has to hold everything."""
+    assert entries(folder / OLD) == 5
+    store = sqlite.open_file(folder / OLD, read_only=True)
+    try:
+        return schema.form_of(store) == schema.NEWEST
+    finally:
+        store.close()
+
+
 def is_survey(folder: Path) -> bool:
     """Whether the table of engines is there, every line of it."""
     place = folder / SURVEY
@@ -112,6 +127,7 @@ WORKS: dict[str, Work] = {
     ),
     "restore": Work(("book", "restore", "kept.zip", "--into", NEW), is_new_book),
     "import": Work(("book", "import", "given", "--book", NEW), is_new_book),
+    "migrate": Work(("book", "status", "--book", OLD), is_migrated),
     "survey": Work(("survey", "flights", "--workers", "1", "--out", SURVEY), is_survey),
 }
 
@@ -123,9 +139,10 @@ def given(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def filled(folder: Path) -> Path:
-    """A folder with a book of three entries, a backup and an export of it, and a recording."""
-    for name in ("book", "new", "flights"):
+    """A folder with a book of three entries, a backup and an export of it, a book of the first form, and a recording."""
+    for name in ("book", "new", "old", "flights"):
         (folder / name).mkdir(mode=0o700)
+    test_upgrade.filled(sqlite.make_file(folder / OLD))
     (folder / "note.json").write_text(NOTE, "utf-8")
     for arguments in (
         ("init", "--book", BOOK),
