@@ -5,6 +5,7 @@ import json
 import re
 import subprocess
 import sys
+import tempfile
 import threading
 import time
 import zipfile
@@ -15,7 +16,6 @@ from unittest.mock import Mock
 import pytest
 
 from leanwright.errors import UnwritablePlaceError
-from leanwright.web import imports
 from leanwright.web.limits import LIMITS
 from leanwright.workbench import desk as desks
 from tests.cli.test_bad_input import UNREADABLE
@@ -195,6 +195,7 @@ def test_what_cannot_be_kept_is_told_and_the_import_ends(
         here.setattr(desks, failing, Mock(side_effect=error))
         where = fresh.go(fresh.drop(("flight.csv", flight)))
         found = fresh.served.house.imports.find(where.rpartition("/")[2])
+        assert found is not None
         assert (found.over, found.items[0].state) == (True, "refused")
         assert said in fresh.get(where).text
     assert "/balance" in fresh.go(fresh.drop(("flight.csv", flight)))
@@ -203,7 +204,7 @@ def test_what_cannot_be_kept_is_told_and_the_import_ends(
 def test_a_worker_that_cannot_be_started_is_told_and_the_import_ends(
     fresh: Browser, flight: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(imports.tempfile, "mkdtemp", Mock(side_effect=OSError(28, "No space left on device")))
+    monkeypatch.setattr(tempfile, "mkdtemp", Mock(side_effect=OSError(28, "No space left on device")))
     fresh.drop(("first.csv", b"no,recording\n"))  # takes the worker that stands ready
     where = fresh.go(fresh.drop(("flight.csv", flight)))
     assert "Reading it failed here" in fresh.get(where).text
