@@ -15,6 +15,7 @@ import tempfile
 from collections.abc import Iterable
 from pathlib import Path
 
+import dev
 from tests.faults import promises
 from tests.faults.promises import LANES, Promise
 
@@ -116,6 +117,7 @@ def run(lane: str, name: str, seed: int, trials: int, *, is_long: bool) -> list[
             "promise",
             "--timeout",
             "4500",
+            *dev.all_cores(),
             *holding(lane, name),
         ]
         done = subprocess.run(command, cwd=ROOT, env={**os.environ, **variables}, check=False)

@@ -2,7 +2,11 @@
 
 import re
 from pathlib import Path
+from unittest.mock import Mock
 
+import pytest
+
+from leanwright.workbench import desk_watch
 from leanwright.workbench.desk_watch import Watches, look, not_looked_at, of_engine
 from leanwright.workbench.invent import simulate_into
 from tests.web.wire import Browser
@@ -36,7 +40,7 @@ def test_an_engine_is_watched_from_the_recordings_on_the_desk(fresh: Browser, tm
 
 
 def test_what_was_worked_out_is_there_again_when_the_program_starts_anew(
-    fresh: Browser, tmp_path: Path
+    fresh: Browser, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     for seed in (1, 2):
         place = simulate_into(tmp_path / str(seed), seed=seed, cylinders=6, faults=(), sweeps=2)[0]
@@ -46,6 +50,12 @@ def test_what_was_worked_out_is_there_again_when_the_program_starts_anew(
     look(desk, abouts, 60.0)
     assert Watches(desk).ready(abouts) is None
     first = Watches(desk)
+    with monkeypatch.context() as here:
+        here.setattr(desk_watch, "watch_rows", Mock(side_effect=OSError(5, "Input/output error")))
+        first.begin(abouts, wait_s=60.0)
+        with pytest.raises(OSError, match="Input/output error"):  # told once, and worked out when asked again
+            first.ready(abouts)
+    assert first.ready(abouts) is None
     first.begin(abouts, wait_s=60.0)
     worked_out = first.ready(abouts)
     assert worked_out is not None

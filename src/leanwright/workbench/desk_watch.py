@@ -98,7 +98,10 @@ class Watches:
         self._lock = threading.Lock()
 
     def ready(self, abouts: Sequence[About], work: Sequence[Work] = NO_WORK) -> Watched | None:
-        """What was worked out of the recordings that were looked at; ``None`` as long as it goes on or was not begun."""
+        """What was worked out of the recordings that were looked at; ``None`` as long as it goes on or was not begun.
+
+        What failed is raised once; asked again, it is worked out anew.
+        """
         there = self._there(abouts)
         key = _key(there, work)
         with self._lock:
@@ -106,6 +109,8 @@ class Watches:
             if found is None and (kept := self._kept(there, work)) is not None:
                 found = self._known[key] = Future()
                 found.set_result(kept)
+            if found is not None and found.done() and found.exception() is not None:
+                del self._known[key]
         return found.result() if found is not None and found.done() else None
 
     def begin(self, abouts: Sequence[About], work: Sequence[Work] = NO_WORK, wait_s: float = 0.0) -> None:
