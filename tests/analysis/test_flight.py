@@ -153,6 +153,18 @@ def test_a_short_lull_in_the_air_is_not_a_landing_and_a_short_rush_on_the_ground
     assert [kind for kind, _, _ in phases(recording(time, indicated_airspeed=160.0 - speed))] == ["ground"]
 
 
+def test_a_short_climb_just_after_lift_off_is_flown_and_not_on_the_ground() -> None:
+    """Level for 5 s, then up by 400 ft in 20 s: neither lasts long enough to be a phase of its own."""
+    time = np.arange(0.0, 1200.0)
+    flown = recording(
+        time,
+        indicated_airspeed=np.where((time >= 305.0) & (time < 900.0), 100.0, 0.0),
+        altitude=np.interp(time, [320.0, 340.0], [800.0, 1200.0]),
+    )
+    on_the_ground = [one for one in phases(flown) if one[0] == "ground"]
+    assert on_the_ground == [("ground", 0.0, 305.0), ("ground", 900.0, 1199.0)]
+
+
 def test_each_engine_of_a_twin_is_judged_by_its_own_power_and_the_aircraft_by_what_they_share() -> None:
     time = np.arange(0.0, 600.0)
     own = Channel(

@@ -11,9 +11,11 @@ from leanwright.analysis.cause_signs import find_signs
 from leanwright.analysis.measured import Measured, RecordingResult
 from leanwright.analysis.odd_tops import Ragged, odd_tops
 from leanwright.analysis.peak import CylinderPeak
+from leanwright.analysis.probe_gaps import Gaps
 from leanwright.engine.profile import opposed
 from leanwright.findings import Statement
 from tests.analysis.made_peaks import made_peaks, made_sweep
+from tests.analysis.peak_scene import values_of, with_values
 from tests.analysis.scene import recording
 
 FLOWS = (11.0, 11.2, 11.4, 11.6)
@@ -63,6 +65,16 @@ def test_a_probe_that_was_not_read_in_most_sweeps_is_silent() -> None:
     both = odd_tops(measured({(0, 4): UNREAD, (1, 4): UNREAD}, 11.4, missing=True))
     assert both.silent[4][1].share == 1.0
     assert odd_tops(measured({(0, 4): UNREAD}, 11.4)).silent == {}
+
+
+def test_a_probe_that_was_read_now_and_then_is_silent_with_the_share_that_is_missing() -> None:
+    seen = measured({(0, 4): UNREAD, (1, 4): UNREAD}, 11.4)
+    (result,) = seen.results
+    egt = values_of(result.recording, "egt", 4)
+    egt[np.arange(egt.size) % 5 != 0] = np.nan
+    flown = with_values(result.recording, egt, "egt", 4)
+    found = odd_tops(replace(seen, results=(replace(result, recording=flown),)))
+    assert found.silent == {4: (flown.name, Gaps(4, 0.8, SWEEP.start_s, SWEEP.end_s, 150))}
 
 
 def test_a_probe_without_a_column_speaks_for_a_dead_one_by_its_sweeps_alone() -> None:

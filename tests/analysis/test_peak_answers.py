@@ -1,5 +1,6 @@
 """What is said of cylinders and sweeps that cannot be measured well: statuses, bounds and reasons."""
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -9,10 +10,12 @@ from numpy.typing import NDArray
 from leanwright.analysis import peak as module
 from leanwright.analysis import peak_joint
 from leanwright.analysis.peak import CylinderPeak, Peaks, find_peaks
+from leanwright.analysis.peak_joint import joint
+from leanwright.analysis.peak_status import Described
 from leanwright.analysis.witness import Vertex
 from leanwright.findings import Statement
 from leanwright.recordings.recording import Channel, Recording
-from tests.analysis.peak_scene import PAIR, Flown, values_of, with_values, without
+from tests.analysis.peak_scene import PAIR, QUICK, Flown, values_of, with_values, without
 
 Floats = NDArray[np.float64]
 
@@ -199,6 +202,18 @@ def test_probes_that_are_all_dead_have_no_signal(made: Recording) -> None:
     assert peaks.index == ()
 
 
+def test_a_probe_that_reads_far_below_is_told_by_how_much(made: Recording) -> None:
+    cold = with_values(made, values_of(made, "egt", 3) - 800.0, "egt", 3)
+    levels = [
+        np.median(values_of(cold, "egt", one)[(made.time_s >= 40.0) & (made.time_s <= 160.0)])
+        for one in range(1, 7)
+    ]
+    below = float(np.median(np.delete(levels, 2)) - levels[2])
+    assert of(peaks_of(cold), 3) == CylinderPeak(
+        3, "no-signal", reason=Statement("reading-far-below", {"below_df": pytest.approx(below, abs=5.0)})
+    )
+
+
 # Flow, power, rows.
 
 
@@ -227,6 +242,19 @@ def test_too_few_points_are_said(made: Recording, kind: str) -> None:
     assert statuses(peaks) == ["unclear"] * 6
     assert {code(c.reason) for c in peaks.sweeps[0].cylinders} == {"too-few-points"}
     assert all(c.possible_gph is not None for c in peaks.sweeps[0].cylinders)
+
+
+@pytest.mark.parametrize(("end_s", "enough"), [(29.9, False), (30.0, True)])
+def test_ten_seconds_are_just_long_enough_for_a_sweep(end_s: float, *, enough: bool) -> None:
+    flown = replace(
+        QUICK,
+        times_s=(0.0, 20.0, 30.0, 50.0),
+        flows_gph=(13.5, 13.5, 10.8, 10.8),
+        sweeps_s=((20.0, end_s, "leaning"),),
+        interval_s=0.5,
+    )
+    said = {code(one.reason) for one in peaks_of(flown.recording(), flown).sweeps[0].cylinders}
+    assert ("too-few-points" not in said) == enough
 
 
 def thinned(channel: Channel, rows: slice) -> Channel:
@@ -315,6 +343,21 @@ def test_a_model_that_describes_badly_is_said_and_widens_the_uncertainty(made: R
         else:
             assert found.status == "unclear"
             assert found.possible_gph is not None
+
+
+@pytest.mark.parametrize(
+    ("flown", "why"),
+    [
+        (replace(QUICK, common_f=60.0), lambda one: {"why": "misfit", "misfit_times": np.sqrt(one.misfit)}),
+        (replace(QUICK, own_f=12.0), lambda one: {"why": "scatter", "own_df": one.own_f}),
+    ],
+)
+def test_a_sweep_that_the_model_does_not_describe_is_told_with_the_ground_and_its_number(
+    flown: Flown, why: Callable[[Described], dict[str, object]]
+) -> None:
+    (described,) = joint(flown.ready()).described
+    said = [one.reason for one in peaks_of(flown.recording(), flown).sweeps[0].cylinders]
+    assert said == [Statement("poorly-described-sweep", why(described))] * 3
 
 
 def test_a_witness_that_contradicts_is_said_and_widens_the_uncertainty(

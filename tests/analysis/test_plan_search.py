@@ -179,3 +179,10 @@ def test_eight_cylinders_and_twenty_sizes_take_less_than_a_second(step: float) -
 def test_nothing_is_found_where_nothing_helps() -> None:
     of = problem([0.0, 0.0, 0.0, 0.02], flow_factors(frozenset(range(1, 5)), step_percent=9.0, most=1))
     assert [closest(of, changes, 4) for changes in (1, 2, 3, 4)] == [[], [], [], []]
+
+
+def test_of_more_choices_as_close_than_are_held_the_first_go_on_whatever_the_machine() -> None:
+    """Those that stay set the range; in five others 100 000 choices leave it as it is."""
+    smaller = flow_factors(frozenset(range(1, 6)), step_percent=0.1, most=10)[:10]
+    of = problem([-0.05] * 6 + [0.05] * 6, smaller)
+    assert closest(of, 5, 8) == [(*[size] * 5, *[0] * 7) for size in range(1, 9)]

@@ -69,7 +69,10 @@ def test_the_first_thing_wanting_decides(
 
 @pytest.mark.parametrize(("u", "more"), [(0.0506, 1), (0.07, 2), (0.1, 6), (0.5, MOST_MORE)])
 def test_an_uncertain_spread_asks_for_as_many_sweeps_as_the_square_root_law_says(u: float, more: int) -> None:
-    assert ramp_check(answer(u), PAIR).sweeps_more == more
+    because = Statement("because-uncertain", {"u_spread_gph": u, "needed_gph": 0.05})
+    assert ramp_check(answer(u), PAIR) == RampCheck(
+        False, (Statement("fly-one-more", {"sweeps_more": more}), because), more, 0.05
+    )
 
 
 def test_what_more_sweeps_do_not_shrink_asks_for_none() -> None:

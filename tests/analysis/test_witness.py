@@ -71,6 +71,15 @@ def test_too_few_readings_have_no_vertex() -> None:
     assert vertices[3] is not None
 
 
+def test_a_reading_that_stands_still_where_it_is_highest_has_no_vertex_inside() -> None:
+    """As where a panel shows no more than so many degrees: where in it the top lies cannot be told."""
+    part = Flown().excerpts()[0]
+    lean = np.clip(np.log(12.6 / part.flow_gph), 0.0, None)
+    egt = np.broadcast_to(1500.0 - 9000.0 * lean**2, part.egt_f.shape).copy()
+    vertices = witness(replace(part, egt_f=egt))
+    assert [(one.inside, one.u_log_flow) for one in vertices if one is not None] == [(False, np.inf)] * 6
+
+
 def test_known_lags_place_the_peaks_more_closely_than_common_ones() -> None:
     for part in PAIR.excerpts():
         known = witness(part, np.full(6, 1.3))

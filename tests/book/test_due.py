@@ -114,6 +114,16 @@ def test_hours_are_those_that_were_read_last(hangar: Desk) -> None:
     assert latest_reading(hangar.book.state(), "E1") == (MAY_2, Decimal(1011))
 
 
+def test_of_two_readings_on_one_day_the_later_one_counts_though_the_earlier_is_corrected_to_more(
+    hangar: Desk,
+) -> None:
+    first = hangar.add("note", {"text": "first", "engine": "E1"}, **at(MAY_2, "1011"))
+    hangar.add("note", {"text": "again", "engine": "E1"}, **at(MAY_2, "1012"))
+    corrected: dict[str, Any] = {"supersedes": first.sequence, "reason": "misread"}
+    hangar.add("note", {"text": "first", "engine": "E1"}, **corrected, **at(MAY_2, "1013"))
+    assert latest_reading(hangar.book.state(), "E1") == (MAY_2, Decimal(1012))
+
+
 def test_the_calendar_has_an_event_for_each_day_that_is_due_and_an_alarm_a_week_before(hangar: Desk) -> None:
     # RFC 5545, 3.6.1 and 3.6.6: an event of a whole day that takes no time, and an alarm that shows a text.
     hangar.add(

@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import re
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
@@ -206,6 +207,25 @@ def test_a_backup_is_a_line_with_the_digest_and_the_open_form_as_a_zip_archive(
 
 
 LIST = {"entries.jsonl": b"", "events.jsonl": b"", "manifest.json": b"{}"}
+
+
+def test_a_backup_that_is_not_whole_yet_is_hidden_beside_its_place_and_bears_its_name(
+    desk: Desk, quick: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What a power cut leaves there cannot be taken for a backup, and tells what it was to become."""
+    before = set(quick.iterdir())
+    unfinished: list[str] = []
+    write = portable.write
+
+    def looked_at(*given: Any, **more: Any) -> portable.Manifest:
+        unfinished.extend(one.name for one in set(quick.iterdir()) - before)
+        return write(*given, **more)
+
+    monkeypatch.setattr(portable, "write", looked_at)
+    backup.write(desk.book.store, quick / "kept.backup", program="t", made=MADE)
+    (name,) = unfinished
+    assert re.fullmatch(r"\.kept\.backup-\w+", name)
+    assert {one.name for one in set(quick.iterdir()) - before} == {"kept.backup"}
 
 
 def test_what_is_wrong_with_a_backup(quick: Path) -> None:

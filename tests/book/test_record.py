@@ -218,6 +218,38 @@ def test_a_wrench_that_was_entered_later_is_named_without_its_dates(quick_desk: 
     assert told[2] == "Cylinder 3 (front right): nozzle torqued, wrench TW-05 read 33 in-lb."
 
 
+@pytest.mark.parametrize(
+    ("left", "told"),
+    [
+        (1, "open: cowling"),
+        (5, "open: look-after-run, placard, tools-counted, caps-counted, cowling"),
+        (6, "6 steps open, the first: ground-run, look-after-run, placard, tools-counted, caps-counted"),
+    ],
+)
+def test_five_open_steps_are_all_named_and_of_more_the_first_five(book: Ledger, left: int, told: str) -> None:
+    job.begun(book)
+    job.step(book, "fuel-off")
+    for cylinder in (3, 2):
+        job.steps(book, work.CYLINDER_STEPS, cylinder)
+    job.steps(book, work.ENGINE_STEPS[1:-left])
+    assert items(book, drafted(book), 12) == [f"12 missing | no step open | {told} | common practice"]
+
+
+def test_an_aircraft_and_an_engine_without_a_serial_number_say_so_in_the_draft(book: Ledger) -> None:
+    aircraft = {"id": "X-TEST", "type": "Hollowbrook Tarn (invented)"}
+    for kind, body in (
+        ("aircraft", aircraft),
+        ("engine", {"id": "E1", "cylinders": 4, "aircraft": "X-TEST"}),
+    ):
+        records.add(book, kind, body, job.ADA)
+    plan = {"id": "J-1", "engine": "E1", "document": "SI", "revision": "A"}
+    fit.begin(book, {**plan, "positions": [{"cylinder": 1, "marking": "Q"}]}, job.ADA)
+    assert release.checked(book, drafted(book))["text"].splitlines()[1:3] == [
+        "Engine: E1, serial number (not entered)",
+        "Aircraft: X-TEST, Hollowbrook Tarn (invented) serial number (not entered)",
+    ]
+
+
 @pytest.mark.parametrize("kind", ["pilot", "repairman"])
 def test_what_the_check_finds_of_a_signer_who_is_not_in_the_book(book: Ledger, kind: str) -> None:
     fitted(book)
