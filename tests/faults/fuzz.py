@@ -1,11 +1,12 @@
 """Feed one entry point with bytes, led by the branches that they reach: ``python -m tests.faults.fuzz ENTRY FOLDER``.
 
 What follows goes to the engine, for example ``-runs=2000 -seed=7``. The only error that may come out is one of ours, worded
-for the user. ``canary`` is a reader with a planted fault, which has to be found.
+for the user. ``canary`` is a reader with a planted fault, and ``greedy`` one that takes too much memory: both have to be found.
 """
 
 import hashlib
 import io
+import resource
 import sys
 import tempfile
 from collections.abc import Callable
@@ -28,6 +29,8 @@ PLANTED = b"lw"
 EXPORTED = (portable.MANIFEST, portable.ENTRIES, portable.EVENTS)
 LINE = b"\n--\n"
 """Between the files of one input, where an entry point takes several."""
+MOST_RISE_BYTES = 128 << 20
+"""The most memory that one input may take, besides four times its length."""
 Target = Callable[[bytes, Path], None]
 
 
@@ -100,6 +103,13 @@ def backup(data: bytes, folder: Path) -> None:
 
 
 @atheris.instrument_func  # type: ignore[untyped-decorator]  # the fuzzer carries no types
+def greedy(data: bytes, _folder: Path) -> None:
+    """A reader that takes too much memory for some inputs."""
+    if data[:1] == PLANTED[:1]:
+        len(b"\1" * (2 * MOST_RISE_BYTES))
+
+
+@atheris.instrument_func  # type: ignore[untyped-decorator]  # the fuzzer carries no types
 def canary(data: bytes, _folder: Path) -> None:
     """A reader with a planted fault behind two branches."""
     if data[:1] == PLANTED[:1] and data[1:2] == PLANTED[1:]:
@@ -113,15 +123,26 @@ TARGETS: dict[str, Target] = {
     "export": export,
     "backup": backup,
     "canary": canary,
+    "greedy": greedy,
 }
+
+
+def highest() -> int:
+    """The most memory that this process ever had [bytes]; the system tells it in kilobytes, or in bytes on a Mac."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * (1 if sys.platform == "darwin" else 1024)
 
 
 def fed(target: Target, folder: Path) -> Callable[[bytes], None]:
     """What the engine calls: the entry point in a folder that is empty again afterwards."""
 
     def feed(data: bytes) -> None:
+        before = highest()
         with suppress(LeanwrightError):
             target(data, folder)
+        rise = highest() - before
+        if rise > MOST_RISE_BYTES + 4 * len(data):
+            message = f"{rise >> 20} MB for an input of {len(data)} bytes"
+            raise MemoryError(message)
         for left in folder.glob("*.sqlite*"):
             left.unlink()
 
