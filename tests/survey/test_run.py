@@ -1,12 +1,16 @@
 import json
 import os
 import re
+import threading
 from collections.abc import Iterable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from leanwright.errors import UnwritablePlaceError
+from leanwright.errors import UnreachableRecordingError, UnwritablePlaceError
 from leanwright.survey.journal import Journal
 from leanwright.survey.pool import run_here
 from leanwright.survey.run import Progress, Surveyed, chunks, survey
@@ -184,3 +188,64 @@ def test_workers_that_die_are_replaced_and_only_their_file_is_lost(folder: Path,
     assert {one.name: one.reason for one in done.outcomes if one.reason} == {
         "killer": "A worker died on it 2 times: too large for this machine's memory, or it was ended."
     }
+
+
+@pytest.mark.parametrize(
+    ("error", "reason"),
+    [
+        (MemoryError(), "It needs more memory than there is."),
+        (OSError(5, "Input/output error"), "It cannot be read (input/output error)."),
+        (UnreachableRecordingError("a", "It is a folder, not a file.", "Check the name."), "It is a folder, not a file. Check the name."),
+        (ImportError("no memory"), "The program failed on it (ImportError: no memory); please report this."),
+    ],
+)  # fmt: skip
+def test_what_the_machine_could_not_do_is_tried_again(
+    folder: Path, tmp_path: Path, error: Exception, reason: str
+) -> None:
+    failing = {"a"}
+
+    def work(place: str, name: str) -> list[dict[str, Any]]:
+        if name in failing:
+            raise error
+        return lengths(place, name)
+
+    def gone(made: Surveyed) -> dict[str, str | None]:
+        return {one.name: one.reason for one in made.outcomes}
+
+    with Journal(tmp_path / "kept", "one") as kept:
+        first = survey(folder, work, in_this_process, kept)
+    failing.clear()
+    with Journal(tmp_path / "kept", "one") as kept:
+        second = survey(folder, work, in_this_process, kept)
+    assert (gone(first), first.read_now) == ({"a": reason, "b": None, "deep/c": None}, 3)
+    assert (gone(second), second.read_now) == ({"a": None, "b": None, "deep/c": None}, 1)
+
+
+def test_a_pool_that_breaks_while_work_is_handed_out_is_replaced(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    submit, broken = ProcessPoolExecutor.submit, [True]
+
+    def breaks(pool: ProcessPoolExecutor, *work: Any) -> Any:
+        if broken:
+            broken.clear()
+            raise BrokenProcessPool
+        return submit(pool, *work)
+
+    monkeypatch.setattr(ProcessPoolExecutor, "submit", breaks)
+    with Journal(tmp_path / "kept", "one") as kept:
+        done = survey(folder, lengths, on_two_workers, kept)
+    assert {one.name: one.reason for one in done.outcomes} == {"a": None, "b": None, "deep/c": None}
+
+
+def test_a_pool_that_cannot_be_started_is_told_as_too_little_memory(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # The library makes the thread that manages its workers, and then cannot start it; it is not said in an error of its own.
+    def no_thread(_thread: threading.Thread) -> None:
+        message = "can't start new thread"
+        raise RuntimeError(message)
+
+    monkeypatch.setattr(threading.Thread, "start", no_thread)
+    with Journal(tmp_path / "kept", "one") as kept, pytest.raises(MemoryError):
+        survey(folder, lengths, on_two_workers, kept)

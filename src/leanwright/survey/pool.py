@@ -6,6 +6,7 @@ import signal
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import suppress
 from itertools import islice
 from typing import Final
 
@@ -37,7 +38,7 @@ def run_here(work: Work, chunks: Iterable[Chunk], workers: int) -> Iterator[list
     try:
         while True:
             for chunk in islice(waiting, workers * AHEAD - len(running)):
-                running[pool.submit(run_chunk, work, chunk)] = chunk
+                running[_handed_out(pool, work, chunk)] = chunk
             if not running:
                 return
             done, _ = wait(running, return_when=FIRST_COMPLETED)
@@ -45,7 +46,7 @@ def run_here(work: Work, chunks: Iterable[Chunk], workers: int) -> Iterator[list
             if died:
                 # The whole pool is broken then, and every future of it is done.
                 done, _ = wait(running)
-                pool.shutdown()
+                _end(pool)
                 pool = _pool(workers)
             for future in done:
                 chunk = running.pop(future)
@@ -54,12 +55,31 @@ def run_here(work: Work, chunks: Iterable[Chunk], workers: int) -> Iterator[list
                 else:
                     yield future.result()
     finally:
-        pool.shutdown(wait=True, cancel_futures=True)
+        _end(pool)
 
 
 def _pool(workers: int) -> ProcessPoolExecutor:
     spawn = multiprocessing.get_context("spawn")
     return ProcessPoolExecutor(workers, mp_context=spawn, initializer=_leave_ctrl_c)
+
+
+def _handed_out(pool: ProcessPoolExecutor, work: Work, chunk: Chunk) -> Future[list[Outcome]]:
+    """The future of a chunk; one that is broken already where a worker died meanwhile."""
+    try:
+        return pool.submit(run_chunk, work, chunk)
+    except BrokenProcessPool as error:
+        broken: Future[list[Outcome]] = Future()
+        broken.set_exception(error)
+        return broken
+    except RuntimeError as error:
+        # "can't start new thread": the library has no error of its own for it.
+        raise MemoryError from error
+
+
+def _end(pool: ProcessPoolExecutor) -> None:
+    """End the workers; a pool that could not be started is waited for by nobody."""
+    with suppress(RuntimeError):
+        pool.shutdown(wait=True, cancel_futures=True)
 
 
 def _leave_ctrl_c() -> None:
@@ -74,10 +94,10 @@ def _one_by_one(work: Work, chunk: Chunk) -> Iterator[list[Outcome]]:
         for task in chunk:
             for _ in range(TRIES):
                 try:
-                    yield pool.submit(run_chunk, work, [task]).result()
+                    yield _handed_out(pool, work, [task]).result()
                     break
                 except BrokenProcessPool:
-                    pool.shutdown()
+                    _end(pool)
                     pool = _pool(1)
             else:
                 reason = Told(
@@ -86,4 +106,4 @@ def _one_by_one(work: Work, chunk: Chunk) -> Iterator[list[Outcome]]:
                 )
                 yield [Outcome(task.name, task.mark, None, reason=reason)]
     finally:
-        pool.shutdown(wait=True, cancel_futures=True)
+        _end(pool)

@@ -8,7 +8,6 @@ import shutil
 import sys
 import tempfile
 import time
-import traceback
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
@@ -80,11 +79,18 @@ Keep = Callable[[Item, Sequence[bytes]], tuple[str, ...]]
 
 
 class Imports:
-    """All imports of one server. ``keep`` puts a reading on the desk; ``note`` tells the log what failed."""
+    """All imports of one server. ``keep`` puts a reading on the desk; ``note`` and ``fault`` tell the log what failed."""
 
-    def __init__(self, keep: Keep, note: Callable[[str], None], limits: Limits = LIMITS) -> None:
+    def __init__(
+        self,
+        keep: Keep,
+        note: Callable[[str], None],
+        fault: Callable[[Exception], None],
+        limits: Limits = LIMITS,
+    ) -> None:
         self._keep = keep
         self._note = note
+        self._fault = fault
         self._limits = limits
         self._known: OrderedDict[str, Import] = OrderedDict()
         self._tasks: dict[str, asyncio.Task[None]] = {}
@@ -169,7 +175,7 @@ class Imports:
             item.state, item.said = "refused", error.said
         except Exception as error:  # noqa: BLE001  whatever failed is in the log, and the page of the import does not wait for ever
             item.state, item.said = "refused", _LOST
-            self._note("".join(traceback.format_exception(error)))
+            self._fault(error)
 
     async def _read_and_keep(self, item: Item) -> None:
         spare, self._spare = self._spare, None

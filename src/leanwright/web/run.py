@@ -19,7 +19,7 @@ from leanwright.web.house import House
 from leanwright.web.imports import Imports
 from leanwright.web.keys import Keys
 from leanwright.web.limits import LIMITS, Limits
-from leanwright.web.log import close_log, open_log, tell
+from leanwright.web.log import close_log, error_number, open_log, tell, tell_fault
 from leanwright.web.pages.incoming import keep
 from leanwright.web.protocol import PlainProtocol
 from leanwright.workbench.desk import open_desk
@@ -85,7 +85,10 @@ def prepare(
         desk,
         Answers(desk),
         Imports(
-            lambda item, readings: keep(desk, opened, now(), item, list(readings)), partial(tell, log), limits
+            lambda item, readings: keep(desk, opened, now(), item, list(readings)),
+            note=partial(tell, log),
+            fault=lambda error: tell_fault(log, error_number(), error),
+            limits=limits,
         ),
         Watches(desk),
         opened,
