@@ -63,6 +63,7 @@ def section(promise: Promise, kept: dict[str, dict[str, object]], tests: list[st
         f"- Has to be caught: {promise.canary}",
         "- Held by: " + (", ".join(f"[{name}](../{name})" for name in tests) or "no test yet"),
         *measured_lines(promise.name, kept),
+        *([f"- Falls short: {promise.falls_short}"] if promise.falls_short else []),
     ]
     return "\n".join(lines) + "\n"
 

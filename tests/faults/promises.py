@@ -40,6 +40,8 @@ class Promise:
     sample: int
     long: int
     canary: str
+    falls_short: str = ""
+    """What is not reached, and why."""
 
 
 @cache
