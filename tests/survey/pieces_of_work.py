@@ -20,6 +20,9 @@ def lengths(place: str, name: str) -> list[dict[str, Any]]:
         raise EmptyRecordingError(name, "It is empty: 0 bytes.", "Copy it again.")
     if data.startswith(b"fault"):
         raise ZeroDivisionError("planted")
+    if data.startswith(b"waits"):
+        Path(place).with_suffix(".pid").write_text(str(os.getpid()), "utf-8")
+        time.sleep(60)
     if data.startswith(b"slow"):
         time.sleep(0.5)
     return [{"name": name, "length": len(data)}]

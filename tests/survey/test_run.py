@@ -1,8 +1,12 @@
 import json
+import multiprocessing
 import os
 import re
+import subprocess
+import sys
 import threading
-from collections.abc import Iterable, Iterator, Sequence
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
@@ -238,14 +242,61 @@ def test_a_pool_that_breaks_while_work_is_handed_out_is_replaced(
     assert {one.name: one.reason for one in done.outcomes} == {"a": None, "b": None, "deep/c": None}
 
 
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnhandledThreadExceptionWarning")
+@pytest.mark.parametrize("lacking", ["", "QueueFeederThread"])
 def test_a_pool_that_cannot_be_started_is_told_as_too_little_memory(
-    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, lacking: str
 ) -> None:
-    # The library makes the thread that manages its workers, and then cannot start it; it is not said in an error of its own.
-    def no_thread(_thread: threading.Thread) -> None:
-        message = "can't start new thread"
-        raise RuntimeError(message)
+    # The library makes a thread that manages its workers, and one that feeds them: the first may not start, or the second,
+    # and then nothing ever comes back.
+    start = threading.Thread.start
 
-    monkeypatch.setattr(threading.Thread, "start", no_thread)
+    def starts(thread: threading.Thread) -> None:
+        if lacking in thread.name:
+            message = "can't start new thread"
+            raise RuntimeError(message)
+        start(thread)
+
+    monkeypatch.setattr(threading.Thread, "start", starts)
     with Journal(tmp_path / "kept", "one") as kept, pytest.raises(MemoryError):
         survey(folder, lengths, on_two_workers, kept)
+    assert multiprocessing.active_children() == []
+
+
+def test_workers_end_when_the_program_was_killed(tmp_path: Path) -> None:
+    (tmp_path / "a").write_text("waits")
+    code = (
+        "from leanwright.survey.pool import run_here\n"
+        "from leanwright.survey.task import Task\n"
+        "from tests.survey.pieces_of_work import lengths\n"
+        "if __name__ == '__main__':\n"
+        f"    list(run_here(lengths, [[Task({str(tmp_path / 'a')!r}, 'a', '')]], 1))\n"
+    )
+    (tmp_path / "program.py").write_text(code, "utf-8")
+    program = subprocess.Popen(
+        [sys.executable, str(tmp_path / "program.py")],
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+    )
+    told = tmp_path / "a.pid"
+    comes_true(lambda: told.exists() and told.read_text("utf-8") != "")
+    worker = int(told.read_text("utf-8"))
+    program.kill()
+    program.wait()
+    comes_true(lambda: not works(worker))
+
+
+def works(process: int) -> bool:
+    """Whether a process is there, and has not ended already with nobody to ask how."""
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    stat = Path(f"/proc/{process}/stat")
+    return not stat.exists() or stat.read_text().rpartition(") ")[2][0] != "Z"
+
+
+def comes_true(condition: Callable[[], bool]) -> None:
+    until = time.monotonic() + 20
+    while not condition():
+        assert time.monotonic() < until
+        time.sleep(0.05)
