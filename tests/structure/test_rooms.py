@@ -34,11 +34,12 @@ LIBRARIES: dict[str, set[str]] = {
         "codecs", "csv", "datetime", "gzip", "hashlib", "io", "json", "numpy", "os", "pathlib", "scipy", "stat",
         "struct", "tempfile", "time", "zipfile", "zlib",
     },
-    # What a recording is measured with is told by the caller; here are files, processes, and the form of tables.
+    # What a recording is measured with is told by the caller; here are files, processes, and the form of tables. The threads of
+    # the library that runs the processes are watched, and each process watches its parent.
     "survey": PURE
     | {
         "arro3", "concurrent.futures", "csv", "distributed", "fnmatch", "hashlib", "io", "json", "multiprocessing", "os",
-        "pathlib", "signal", "stat",
+        "pathlib", "signal", "stat", "threading",
     },
     "simulate": PURE | PACKAGE_DATA | {"csv", "datetime", "gzip", "hashlib", "io", "json", "numpy", "pathlib", "scipy", "zipfile"},
     # hashlib names the style sheet in the page's content policy; ElementTree writes the drawings; data-frame libraries

@@ -4,7 +4,6 @@ import multiprocessing
 import os
 import signal
 import threading
-import time
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
@@ -23,7 +22,7 @@ TRIES: Final = 2
 LOOK_S: Final = 1.0
 """How often it is looked whether the pool itself still works."""
 GRACE_S: Final = 10.0
-"""How long a worker may take to end. None holds anything that could be lost."""
+"""How long each worker may take to end. None holds anything that could be lost."""
 
 Chunk = Sequence[Task]
 Outcomes = Future[list[Outcome]]
@@ -120,14 +119,13 @@ class _Pool:
             return
         with suppress(RuntimeError, OSError):  # a pool that did not start, or cannot reach its workers
             self._pool.shutdown(wait=False, cancel_futures=True)
-        until = time.monotonic() + within_s
-        left = [child for child in multiprocessing.active_children() if child not in self._others]
-        while left and (remaining := until - time.monotonic()) > 0:
-            connection.wait([child.sentinel for child in left], remaining)
-            left = [child for child in left if child.is_alive()]
-        for child in left:
-            child.kill()
-            child.join()
+        for child in multiprocessing.active_children():
+            if child in self._others:
+                continue
+            child.join(within_s)
+            if child.is_alive():
+                child.kill()
+                child.join()
         self._pool = None
 
 
