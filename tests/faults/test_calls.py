@@ -232,6 +232,15 @@ def test_a_failing_call_leaves_before_or_after(given: Path, name: str, trial_run
 
 
 @pytest.mark.promise("D5")
+@pytest.mark.parametrize("name", ["import", "restore"])
+def test_a_book_whose_last_pages_cannot_be_written_gets_no_place(given: Path, name: str) -> None:
+    # They are written as the book is closed, from its log into its file; the database tells nobody that it failed.
+    writes = counts(given, WORKS[name])["pwrite64"]
+    faults = [f"pwrite64:error=EIO:when={writes - before}+" for before in range(2)]
+    assert [wrong(given, WORKS[name], fault) for fault in faults] == [None, None]
+
+
+@pytest.mark.promise("D5")
 def test_canary_a_failure_that_is_not_heeded_is_seen(given: Path) -> None:
     deaf = "import os\ntry:\n    os.mkdir('place')\nexcept OSError:\n    pass\nprint('made')"
     assert TRACER is not None

@@ -203,6 +203,7 @@ def _put(
 def _take_place(made: Path, file: Path, *, over: bool) -> None:
     """Give a finished file its name; by a link, which the system refuses if somebody was quicker."""
     try:
+        sqlite.check_whole(made)
         if over:
             made.replace(file)
         else:

@@ -1,5 +1,6 @@
 """The book in one file: SQLite, in a mode in which a saved entry stays saved."""
 
+import errno
 import os
 import random
 import sqlite3
@@ -370,6 +371,15 @@ def make_file(file: Path, *, dbapi: Any = None, version: Version | None = None) 
         ) from error
     notes = (_slow_note(dbapi),) if mode == DELETE_EXTRA else ()
     return SqliteStore(file, dbapi, mode, read_only=False, notes=notes)
+
+
+def check_whole(file: Path) -> None:
+    """Raise :class:`OSError` where a part of a book that everybody let go of lies in a log beside its file.
+
+    The last one that lets go puts the log into the file; if that fails, the database keeps the log and tells nobody.
+    """
+    if any(file.with_name(f"{file.name}-{log}").exists() for log in ("wal", "journal")):
+        raise OSError(errno.EIO, os.strerror(errno.EIO))
 
 
 def _slow_note(dbapi: Any) -> str:
