@@ -92,7 +92,7 @@ def test_of_a_sample_of_all_changes_nearly_all_are_noticed(trial_run: TrialRun, 
     assert stale(set(reasons)) == set()
     assert 100.0 * noticed >= parts[ROOMS].least_percent * len(found)
     trial_run.measured(
-        f"analysis, engine, book: {noticed} of {len(found)} changes drawn noticed (95 % interval {low:.0f} to {high:.0f} %); "
+        f"analysis, engine, book: {noticed} of {len(found)} changes drawn from seed {trial_run.seed} noticed (95 % interval {low:.0f} to {high:.0f} %); "
         f"a reason for {with_reason} of the other {len(unnoticed)}",
         len(found),
     )
