@@ -314,5 +314,7 @@ def test_an_offset_is_judged_against_the_cylinders_that_nothing_is_wrong_with() 
 
 def test_causes_that_stand_together_are_no_rivals_and_none_is_sure() -> None:
     told = weigh(seen([(Row("fill-up"), 0.0, 1.0)]), only(intake_leak=0.97))
-    assert codes(told.headline) == ["cause-weak", "cause-chance-at"]
+    first = told.causes[0]
+    values = {"cause": "intake-leak", "probability": first.probability, "cylinders_meant": first.cylinders}
+    assert told.headline == (Statement("cause-weak", {}), Statement("cause-chance-at", values))
     assert told.undecided_between == ()

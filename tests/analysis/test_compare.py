@@ -123,10 +123,10 @@ def test_cylinders_without_a_peak_on_one_side_are_left_out() -> None:
 def test_too_few_common_cylinders_cannot_be_compared() -> None:
     before, then = flown(TWO_OUT, absent=[1, 2, 3])[0], flown(TWO_OUT, absent=[4, 5])[0]
     found = compare(before, then)
-    assert (found.change_spread_gph, found.probability_better, codes(found)) == (
+    assert (found.change_spread_gph, found.probability_better, found.reasons) == (
         None,
         None,
-        ["compare-too-few"],
+        (Statement("compare-too-few", {"peaked": 1}),),
     )
 
 

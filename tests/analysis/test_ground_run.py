@@ -41,6 +41,16 @@ def test_a_run_up_is_found_with_its_speed() -> None:
     assert runs == (GroundRun(100.0, 179.0, 1800.0),)
 
 
+def test_the_runs_of_a_twin_are_told_engine_by_engine() -> None:
+    first, second = run_up(), on_ground(np.full(300, 1000.0))
+    twin = replace(first, channels=(*first.channels, *(replace(one, engine=2) for one in second.channels)))
+    turned = replace(twin, channels=tuple(replace(one, engine=3 - one.engine) for one in twin.channels))
+    ups = power_up(Phase("ground", 0.0, 300.0))
+    run = (GroundRun(100.0, 179.0, 1800.0),)
+    assert [find_ground_runs(twin, ups, engine=engine) for engine in (1, 2)] == [run, ()]
+    assert [find_ground_runs(turned, ups, engine=engine) for engine in (1, 2)] == [(), run]
+
+
 def test_the_roll_before_a_climb_is_no_ground_run_and_taxiing_is_none() -> None:
     speed = np.full(300, 1000.0)
     speed[180:] = 2600.0

@@ -9,7 +9,7 @@ import pytest
 from leanwright.analysis.balance import balance
 from leanwright.analysis.payback import Prices
 from leanwright.analysis.plan import Means, plan
-from leanwright.analysis.planned import Plan, Suspected
+from leanwright.analysis.planned import NextFlight, Plan, Suspected
 from leanwright.analysis.response import Response
 from leanwright.engine.nozzles import Available, Fitted, Tolerance
 from leanwright.findings import Statement
@@ -309,6 +309,28 @@ def test_more_changes_are_listed_only_where_they_gain() -> None:
 def test_of_too_uncertain_a_measurement_another_flight_is_worth_more() -> None:
     found = planned(TWO_OUT, u=0.03, sweeps=2)
     assert found.action == "fly-more"
+
+
+def test_where_an_order_is_not_likely_enough_so_many_more_sweeps_are_flown_as_would_make_it_so() -> None:
+    flows = (12.0, 12.0, 12.8, 12.0, 11.5, 12.0)
+    coarse = tuple(Available(f"N{step}", 1.0 + step / 100.0, Tolerance(0.5), ALL) for step in (-4, 4))
+    means = Means(fitted=tuple(Fitted(n) for n in sorted(ALL)), to_be_had=coarse)
+    answer, peaks = flown(flows, sweeps=4, u=0.016)
+    assert answer.u_spread_gph is not None
+    found = plan(answer, peaks, means)
+    u_then = answer.u_spread_gph * float(np.sqrt(4 / 8))
+    values = {"sweeps_more": 4, "u_now_gph": answer.u_spread_gph, "u_then_gph": u_then}
+    assert (found.action, found.chosen, found.next_flight, found.reasons) == (
+        "fly-more",
+        found.choices[0],
+        NextFlight(4, u_then),
+        (Statement("plan-fly-more", values),),
+    )
+    likely = [
+        max(one.probability_within_goal for one in made.choices) >= 0.9
+        for made in (found, planned(flows, means, 6, 0.016), planned(flows, means, 8, 0.016))
+    ]
+    assert likely == [False, False, True]
 
 
 def test_cylinders_change_places_and_so_does_the_plan() -> None:

@@ -5,7 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from leanwright.analysis.witness import Vertex, local_vertex, objections, running_mean, witness
+from leanwright.analysis.witness import (
+    WINDOW,
+    Vertex,
+    local_vertex,
+    objections,
+    running_mean,
+    witness,
+)
 from tests.analysis.peak_scene import PAIR, Flown
 
 
@@ -69,6 +76,18 @@ def test_too_few_readings_have_no_vertex() -> None:
     vertices = witness(replace(part, egt_f=egt))
     assert vertices[:3] == (None, None, None)
     assert vertices[3] is not None
+
+
+@pytest.mark.parametrize(("near", "enough"), [(5, False), (6, True)])
+def test_six_readings_about_the_top_are_just_enough_for_a_vertex(near: int, *, enough: bool) -> None:
+    part = Flown().excerpts()[0]
+    rows = np.flatnonzero(part.inside)
+    away = np.abs(np.log(part.flow_gph[rows] / 12.0))
+    about, far = rows[away < 0.7 * WINDOW], rows[away > 1.3 * WINDOW]
+    read = [*about[np.linspace(0, about.size - 1, near, dtype=int)], *far[::4]]
+    egt = np.full(part.egt_f.shape, np.nan)
+    egt[:, read] = 1500.0 - 9000.0 * np.log(part.flow_gph[read] / 12.0) ** 2
+    assert [one is not None for one in witness(replace(part, egt_f=egt))] == [enough] * 6
 
 
 def test_a_reading_that_stands_still_where_it_is_highest_has_no_vertex_inside() -> None:

@@ -85,6 +85,13 @@ def test_the_short_form_is_the_first_ninety_bits_five_to_a_sign() -> None:
     assert chain.short("f" * 64)[:18] == "Z" * 18
 
 
+@pytest.mark.parametrize("typed", ["1010", "IOLO", "iolo", "Lo1O"])
+def test_letters_that_are_misread_are_read_as_the_digits_that_they_look_like(typed: str) -> None:
+    head = chain.short("08020" * 12 + "0802")  # 00001 00000 00001 00000, over and over
+    assert head[:18] == "101010101010101010"
+    assert chain.readable((typed * 5)[:18] + head[18:]) == head
+
+
 def test_what_is_no_head_is_told_from_one() -> None:
     assert chain.readable("nonsense") is None
     assert chain.readable("A" * 64) == chain.readable(f"{'a' * 32}-{'A' * 31} a") == "a" * 64

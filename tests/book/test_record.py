@@ -136,6 +136,13 @@ def test_a_job_of_which_little_is_known(book: Ledger) -> None:
     assert items(book, own, 1, 2, 3, 7, 8) == kept("record.txt", "little known, in the owner's own words")
 
 
+def test_own_words_without_the_date_of_completion_are_told_which_date_is_missing(book: Ledger) -> None:
+    job.begun(book)
+    assert items(book, drafted(book, wording="Done on 3 May 2031."), 2) == [
+        "2 missing | date of completion | 2031-05-03 is not in the text | 14 CFR 43.9(a)(2) | eCFR copy of 2026-08-24"
+    ]
+
+
 def test_what_the_check_finds_of_a_set_a_signer_a_flight_and_a_tool(book: Ledger) -> None:
     job.begun(book)
     found = []

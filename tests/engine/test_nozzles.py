@@ -1,5 +1,7 @@
 """Nozzles, sets and position rules."""
 
+import re
+
 import numpy as np
 import pytest
 
@@ -116,6 +118,12 @@ def test_a_set_that_cannot_be_used_tells_which_nozzle_and_why(
 ) -> None:
     with pytest.raises(NozzleRuleError, match=told):
         available(NozzleSet("invented", nozzles, GROUPS), SIX)
+
+
+def test_a_set_without_position_groups_is_told_to_have_none() -> None:
+    told = "nozzle 'A' names the position group 'Z', which the set does not have (it has none)"
+    with pytest.raises(NozzleRuleError, match=f"^{re.escape(told)}$"):
+        available(NozzleSet("invented", (SetNozzle("A", 1.0, ("Z",)),)), SIX)
 
 
 def test_a_nozzle_for_no_position_of_this_engine_is_refused() -> None:
