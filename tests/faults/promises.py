@@ -15,7 +15,7 @@ from functools import cache
 from pathlib import Path
 
 HERE = Path(__file__).parent
-LANES = ("storage", "ledger", "reading", "web", "numbers", "changes", "supply")
+LANES = ("storage", "calls", "ledger", "reading", "web", "numbers", "changes", "supply")
 LONG_VARIABLE = "LEANWRIGHT_LONG"
 """Set to 1 for the long run."""
 LANE_VARIABLE = "LEANWRIGHT_LANE"
