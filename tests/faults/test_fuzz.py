@@ -34,8 +34,6 @@ def feed(entry: str, folder: Path, run: TrialRun, inputs: int) -> subprocess.Com
         with zipfile.ZipFile(kept) as packed:
             packed.extractall(found)
     begin = CORPUS / entry
-    # What is kept is fed first and counts; so many new inputs come after it.
-    inputs += sum(1 for place in (found, begin) if place.is_dir() for _ in place.iterdir())
     # Started from a small shell: the kernel counts for a process what it was before it was started.
     command = [
         "sh", "-c", '"$@"; exit $?', "sh", sys.executable, "-m", "tests.faults.fuzz", entry, str(folder / "place"),
