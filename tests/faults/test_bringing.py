@@ -20,9 +20,9 @@ from leanwright.workbench import records
 from leanwright.workbench.invent import write_first_flight
 from tests.faults.promises import TrialRun
 from tests.faults.test_alone import TRACER
-from tests.faults.test_calls import CALLS, FAULTS
+from tests.faults.test_calls import CALLS, points_of
 from tests.faults.workbench import BOOK, Workbench, forked, request
-from tests.web.wire import Heard, exchange, multipart
+from tests.web.wire import Heard, exchange
 
 pytestmark = pytest.mark.skipif(
     TRACER is None and os.environ.get("CI") != "true", reason="no strace on this machine to make calls fail"
@@ -81,9 +81,8 @@ def is_traced(process: int) -> bool:
 
 def brought(bench: Workbench, flight: bytes) -> Heard | None:
     """Bring a recording and wait for its end; nothing where the workbench died."""
-    kind, body = multipart(bench.token, [("flight.csv", flight)])
     try:
-        answer = exchange(bench.port, request(bench.port, "POST", "/recordings", bench.cookie, body, kind))
+        answer = bench.bring(flight)
         until = time.monotonic() + WITHIN_S
         where = answer.header("location")
         while WAITING.search(where) and time.monotonic() < until:
@@ -146,12 +145,7 @@ def wrong(folder: Path, flight: bytes, fault: str) -> str | None:
 @pytest.mark.timeout(4500)
 def test_a_failing_call_leaves_a_recording_whole_or_out(tmp_path: Path, trial_run: TrialRun) -> None:
     flight = write_first_flight(tmp_path).read_bytes()
-    points = [
-        f"{call}:{fault.format(k=k)}"
-        for call, times in sorted(counts(new(tmp_path / "counted"), flight).items())
-        for k in range(1, times + 1)
-        for fault in FAULTS
-    ]
+    points = points_of(counts(new(tmp_path / "counted"), flight))
     chosen = trial_run.random("recording").sample(points, min(trial_run.trials, len(points)))
     found = {fault: wrong(new(tmp_path / f"{n}"), flight, fault) for n, fault in enumerate(chosen)}
     assert {fault: what for fault, what in found.items() if what} == {}

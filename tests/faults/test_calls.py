@@ -189,6 +189,16 @@ def counts(given: Path, work: Work) -> Counter[str]:
         )
 
 
+def points_of(calls: Counter[str]) -> list[str]:
+    """Every fault of every call, as the tracer takes it."""
+    return [
+        f"{call}:{fault.format(k=k)}"
+        for call, times in sorted(calls.items())
+        for k in range(1, times + 1)
+        for fault in FAULTS
+    ]
+
+
 def wrong(given: Path, work: Work, fault: str) -> str | None:
     """Make one call fail: what is wrong with what comes of it, if anything is."""
     assert TRACER is not None
@@ -219,12 +229,7 @@ def wrong(given: Path, work: Work, fault: str) -> str | None:
 @pytest.mark.parametrize("name", WORKS)
 def test_a_failing_call_leaves_before_or_after(given: Path, name: str, trial_run: TrialRun) -> None:
     work = WORKS[name]
-    points = [
-        f"{call}:{fault.format(k=k)}"
-        for call, times in sorted(counts(given, work).items())
-        for k in range(1, times + 1)
-        for fault in FAULTS
-    ]
+    points = points_of(counts(given, work))
     chosen = trial_run.random(name).sample(points, min(trial_run.trials, len(points)))
     found = {fault: wrong(given, work, fault) for fault in chosen}
     assert {fault: what for fault, what in found.items() if what} == {}

@@ -14,11 +14,12 @@ from leanwright.workbench.invent import write_first_flight
 from tests.faults.promises import TrialRun
 from tests.faults.workbench import PROGRAM, Workbench, request, started
 from tests.web.table import GETS
-from tests.web.wire import exchange, multipart
+from tests.web.wire import exchange
 
 pytestmark = pytest.mark.skipif(not Path("/proc/self/fd").is_dir(), reason="the system tells it elsewhere")
 MOST_MB = 20.0
 SETTLES_S = 8.0
+BROUGHT = {200, 303}
 EVERY = 60
 EVERY_IN_LONG = 10
 """One in so many requests brings a file."""
@@ -81,19 +82,12 @@ def more(before: Held, after: Held) -> dict[str, int]:
     return {name: number for name, number in found.items() if number > 0}
 
 
-def bring(bench: Workbench, content: bytes) -> None:
-    """Bring a file, as dropping it on the page does."""
-    kind, body = multipart(bench.token, [("flight.csv", content)])
-    sent = request(bench.port, "POST", "/recordings", bench.cookie, body, kind)
-    assert exchange(bench.port, sent).status in {200, 303}
-
-
 def ask(bench: Workbench, requests: int, every: int, files: list[bytes]) -> int:
     """Look at every page in turn, and bring a file now and then; gives how many files were brought."""
     contents, brought = cycle(files), 0
     for number, target in enumerate(islice(cycle(GETS), requests)):
         if number % every == every - 1:
-            bring(bench, next(contents))
+            assert bench.bring(next(contents)).status in BROUGHT
             brought += 1
         assert exchange(bench.port, request(bench.port, "GET", target, bench.cookie)).status < 500
     return brought
@@ -111,7 +105,7 @@ def grown(
     bench = started(folder, program)
     try:
         for content in files:
-            bring(bench, content)
+            assert bench.bring(content).status in BROUGHT
         assert bench.post("/book/begin").status == 303
         ask(bench, len(GETS), requests, files)
         before = settled(bench.pid, within_s=settles_s)

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from leanwright.cli.start import run
 from leanwright.web.bodies import FORM
-from tests.web.wire import Heard, exchange
+from tests.web.wire import Heard, exchange, multipart
 
 PROGRAM = (sys.executable, "-m", "leanwright")
 BOOK = "book.sqlite"
@@ -38,6 +38,11 @@ class Workbench:
         """Send a form as a page of ours would."""
         body = urllib.parse.urlencode({"token": self.token, **fields}).encode()
         return exchange(self.port, request(self.port, "POST", target, self.cookie, body))
+
+    def bring(self, content: bytes) -> Heard:
+        """Bring a recording, as dropping it on the page does."""
+        kind, body = multipart(self.token, [("flight.csv", content)])
+        return exchange(self.port, request(self.port, "POST", "/recordings", self.cookie, body, kind))
 
     def signal(self, number: int) -> None:
         """Send a signal to the whole group of processes."""

@@ -42,10 +42,10 @@ def run_here(work: Work, chunks: Iterable[Chunk], workers: int) -> Iterator[list
     """
     waiting = iter(chunks)
     running: dict[Outcomes, Chunk] = {}
-    with _pools() as pool:
+    with _pool(workers) as pool:
         while True:
             for chunk in islice(waiting, workers * AHEAD - len(running)):
-                running[pool.handed_out(work, chunk, workers)] = chunk
+                running[pool.handed_out(work, chunk)] = chunk
             if not running:
                 return
             done = pool.some(running)
@@ -63,10 +63,10 @@ def run_here(work: Work, chunks: Iterable[Chunk], workers: int) -> Iterator[list
 
 def _one_by_one(work: Work, chunk: Chunk) -> Iterator[list[Outcome]]:
     """Each file of a chunk by itself; one with which the worker dies is told, and the next gets a new worker."""
-    with _pools() as pool:
+    with _pool(1) as pool:
         for task in chunk:
             for _ in range(TRIES):
-                (future,) = pool.some([pool.handed_out(work, [task], 1)])
+                (future,) = pool.some([pool.handed_out(work, [task])])
                 if not isinstance(future.exception(), BrokenProcessPool):
                     yield future.result()
                     break
@@ -82,17 +82,18 @@ def _one_by_one(work: Work, chunk: Chunk) -> Iterator[list[Outcome]]:
 class _Pool:
     """A pool that is started when there is work, and again after it was ended."""
 
-    def __init__(self) -> None:
+    def __init__(self, workers: int) -> None:
+        self._workers = workers
         self._pool: ProcessPoolExecutor | None = None
         self._others = frozenset(multiprocessing.active_children())
         self.failed: list[BaseException] = []
         """What ended a thread of the library, which then tells nobody: what was handed out never comes back."""
 
-    def handed_out(self, work: Work, chunk: Chunk, workers: int) -> Outcomes:
+    def handed_out(self, work: Work, chunk: Chunk) -> Outcomes:
         """The future of a chunk; one that is broken already where a worker died meanwhile."""
         if self._pool is None:
             spawn = multiprocessing.get_context("spawn")
-            self._pool = ProcessPoolExecutor(workers, mp_context=spawn, initializer=_be_a_worker)
+            self._pool = ProcessPoolExecutor(self._workers, mp_context=spawn, initializer=_be_a_worker)
         try:
             return self._pool.submit(run_chunk, work, chunk)
         except BrokenProcessPool as error:
@@ -130,9 +131,9 @@ class _Pool:
 
 
 @contextmanager
-def _pools() -> Iterator[_Pool]:
+def _pool(workers: int) -> Iterator[_Pool]:
     """A pool whose threads are watched, and which is ended."""
-    pool, before = _Pool(), threading.excepthook
+    pool, before = _Pool(workers), threading.excepthook
 
     def noticed(told: threading.ExceptHookArgs) -> None:
         pool.failed.append(told.exc_value or told.exc_type())
