@@ -2,7 +2,6 @@
 that fails while a save is taken back. Nothing is lost, and nothing is stuck.
 """
 
-import os
 import random
 import subprocess
 import sys
@@ -18,16 +17,13 @@ from leanwright.book.stores import sqlite
 from tests.book.killing import AFFECTED, Opened, check, files
 from tests.book.test_upgrade import Old, old_books, opened_until
 from tests.faults.promises import TrialRun
-from tests.faults.test_alone import TRACER
+from tests.faults.tracer import KILLS, failing, needs_tracer, tracing
 
 __all__ = ["old_books"]
 # From Python 3.12 on a fork beside threads is warned of; the child opens everything anew and shares nothing.
 pytestmark = [
     pytest.mark.filterwarnings("ignore:This process:DeprecationWarning"),
-    pytest.mark.skipif(
-        TRACER is None and os.environ.get("CI") != "true",
-        reason="no strace on this machine to make calls fail",
-    ),
+    needs_tracer,
 ]
 ROOT = Path(__file__).resolve().parents[2]
 MODES = {"WAL FULL": (3, 51, 3), "DELETE EXTRA": AFFECTED}
@@ -48,11 +44,9 @@ class Shelf:
 
     def write(self, prefix: str, *faults: str) -> int:
         """Start a writer, with faults of the system if there are any; gives how it ended."""
-        assert TRACER is not None
-        tracer = [TRACER, "-f", "-qq", "-o", "/dev/null", *(one for fault in faults for one in ("-e", fault))]
         version = ".".join(map(str, self.version))
         done = subprocess.run(
-            [*(tracer if faults else ()), sys.executable, "-m", "tests.book.writer", str(self.file), version, str(ENTRIES), prefix],
+            [*(failing(*faults) if faults else ()), sys.executable, "-m", "tests.book.writer", str(self.file), version, str(ENTRIES), prefix],
             cwd=ROOT, capture_output=True, text=True, check=False,
         )  # fmt: skip
         assert "Traceback" not in done.stderr, done.stderr
@@ -82,12 +76,10 @@ def shelf(folder: Path, mode: str) -> Callable[[], Shelf]:
 
 def counted(one: Shelf, folder: Path) -> Counter[str]:
     """How often a writer makes each call."""
-    assert TRACER is not None
     trace = folder / "trace"
     version = ".".join(map(str, one.version))
     program = [sys.executable, "-m", "tests.book.writer", str(one.file), version, str(ENTRIES), "counted"]
-    command = [TRACER, "-f", "-qq", "-e", f"trace={','.join(CALLS)}", "-o", str(trace), *program]
-    subprocess.run(command, cwd=ROOT, capture_output=True, check=True)
+    subprocess.run([*tracing(CALLS, trace), *program], cwd=ROOT, capture_output=True, check=True)
     words = [line.split(maxsplit=1)[1] for line in trace.read_text("utf-8", "replace").splitlines()]
     return Counter(word.partition("(")[0] for word in words if word.partition("(")[0] in CALLS)
 
@@ -95,7 +87,7 @@ def counted(one: Shelf, folder: Path) -> Counter[str]:
 def killed_at(calls: Counter[str], draw: random.Random, latest: int | None = None) -> str:
     """A kill at one call of those that are made, by chance; at an early one, if the latest is named."""
     call = draw.choice(sorted(calls))
-    return f"inject={call}:signal=KILL:when={draw.randint(1, latest or calls[call])}"
+    return f"{call}:{KILLS}:when={draw.randint(1, latest or calls[call])}"
 
 
 @pytest.mark.promise("D11")
@@ -138,10 +130,8 @@ def test_a_disk_that_fails_while_a_save_is_taken_back_loses_nothing(
         call = draw.choice(sorted(set(calls) & {"pwrite64", "fdatasync", "fsync"}))
         k = draw.randint(1, calls[call])
         # The save fails, and everything that taking it back would need fails too.
-        others = [
-            f"inject={other}:error=EIO:when={calls[other] // 2 or 1}+" for other in calls if other != call
-        ]
-        code = one.write("first", f"inject={call}:error=EIO:when={k}+", *others)
+        others = [f"{other}:error=EIO:when={calls[other] // 2 or 1}+" for other in calls if other != call]
+        code = one.write("first", f"{call}:error=EIO:when={k}+", *others)
         failed += code != 0
         assert one.write("second") == 0
         check(one.opened, one.promised)

@@ -7,7 +7,6 @@ that ``python dev.py faults --promise W11 --trials 5`` does the first five.
 
 import os
 import re
-import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -17,12 +16,10 @@ import pytest
 import dev
 from tests.faults.promises import TrialRun
 from tests.faults.test_same_output import FLIGHT, PROGRAM, flown
+from tests.faults.tracer import needs_tracer, tracing
 from tests.structure.sources import ROOT
 
-TRACER = shutil.which("strace")
-pytestmark = pytest.mark.skipif(
-    TRACER is None and os.environ.get("CI") != "true", reason="no strace on this machine to see calls with"
-)
+pytestmark = needs_tracer
 ADDRESS = re.compile(r"(?P<call>connect|sendto|sendmsg)\(.*sa_family=(?P<family>AF_\w+)(?P<rest>.*)")
 HERE = re.compile(r'inet_addr\("127\.|inet_pton\(AF_INET6, "::1"')
 TORN = " <unfinished ...>"
@@ -98,11 +95,11 @@ def traced(folder: Path, *command: str) -> str:
 
 def calls(trace: Path, command: list[str], folder: Path, variables: dict[str, str], *apart: str) -> str:
     """Run a command that succeeds in a folder, and trace it to a file; what it said is shown if it fails."""
-    tracer = ["strace", "-f", "--seccomp-bpf", "-qq", "-e", "trace=connect,sendto,sendmsg", "-s", "200", "-o"]
+    tracer = tracing(("connect", "sendto", "sendmsg"), trace, "-s", "200")
     # Tests that are run by a command are no part of the run that asks for it.
     kept = {name: value for name, value in os.environ.items() if not name.startswith("LEANWRIGHT_")}
     done = subprocess.run(
-        [*apart, *tracer, str(trace), *command],
+        [*apart, *tracer, *command],
         cwd=folder,
         env=kept | variables,
         capture_output=True,

@@ -3,7 +3,6 @@
 The running workbench is traced (strace) from the moment before the file is sent, and so is its worker.
 """
 
-import os
 import re
 import signal
 import subprocess
@@ -19,14 +18,12 @@ from leanwright.workbench import desk as desks
 from leanwright.workbench import records
 from leanwright.workbench.invent import write_first_flight
 from tests.faults.promises import TrialRun
-from tests.faults.test_alone import TRACER
 from tests.faults.test_calls import CALLS, points_of
+from tests.faults.tracer import TRACER, needs_tracer
 from tests.faults.workbench import BOOK, Workbench, forked, request
 from tests.web.wire import Heard, exchange
 
-pytestmark = pytest.mark.skipif(
-    TRACER is None and os.environ.get("CI") != "true", reason="no strace on this machine to make calls fail"
-)
+pytestmark = needs_tracer
 WITHIN_S = 20.0
 DETACHES_S = 2.0
 READ = re.compile(r"^/balance\?r=")

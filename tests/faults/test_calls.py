@@ -7,6 +7,7 @@ the test says so, and CI insists.
 import os
 import re
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -24,13 +25,13 @@ from leanwright.workbench import safekeeping
 from tests.book import test_upgrade
 from tests.book.cluster import quick_folder
 from tests.faults.promises import TrialRun
-from tests.faults.test_alone import TRACER
 from tests.faults.test_same_output import FLIGHT, PROGRAM, flown
+from tests.faults.tracer import KILLS, failing, needs_tracer, tracing
 
 CALLS = (
     "pwrite64", "write", "fsync", "fdatasync", "ftruncate", "rename", "link", "unlink", "unlinkat", "mkdir",
 )  # fmt: skip
-FAULTS = ("error=EIO:when={k}", "error=ENOSPC:when={k}", "error=EIO:when={k}+", "signal=KILL:when={k}")
+FAULTS = ("error=EIO:when={k}", "error=ENOSPC:when={k}", "error=EIO:when={k}+", f"{KILLS}:when={{k}}")
 BOOK, BACKUP, EXPORT, NEW, SURVEY = (
     "book/book.sqlite",
     "backup.zip",
@@ -43,9 +44,7 @@ OLD = "old/book.sqlite"
 OURS = re.compile(r'File ".*leanwright/')
 """A traceback through our code; a helper of the standard library's may say what it likes as it dies."""
 NOTE = '{"text":"one more"}'
-pytestmark = pytest.mark.skipif(
-    TRACER is None and os.environ.get("CI") != "true", reason="no strace on this machine to make calls fail"
-)
+pytestmark = needs_tracer
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,10 +177,9 @@ def copied(given: Path) -> tempfile.TemporaryDirectory[str]:
 
 def counts(given: Path, work: Work) -> Counter[str]:
     """How often the work makes each call."""
-    assert TRACER is not None
     with copied(given) as name:
         folder = Path(name)
-        done = run(folder, work.command, TRACER, "-f", "-qq", "-e", f"trace={','.join(CALLS)}", "-o", "trace")
+        done = run(folder, work.command, *tracing(CALLS, folder / "trace"))
         assert done.returncode == 0, done.stderr
         assert work.finished(folder)
         return Counter(
@@ -201,11 +199,10 @@ def points_of(calls: Counter[str]) -> list[str]:
 
 def wrong(given: Path, work: Work, fault: str) -> str | None:
     """Make one call fail: what is wrong with what comes of it, if anything is."""
-    assert TRACER is not None
     with copied(given) as name:
         folder = Path(name)
         assert not work.finished(folder)
-        done = run(folder, work.command, TRACER, "-f", "-qq", "-e", f"inject={fault}", "-o", "/dev/null")
+        done = run(folder, work.command, *failing(fault))
         if OURS.search(done.stderr):
             return f"a traceback: {done.stderr[-600:]}"
         try:
@@ -248,22 +245,14 @@ def test_a_book_whose_last_pages_cannot_be_written_gets_no_place(given: Path, na
 
 
 @pytest.mark.promise("D5")
-def test_canary_a_failure_that_is_not_heeded_is_seen(given: Path) -> None:
+@pytest.mark.parametrize(
+    ("fault", "code", "said"), [("error=EIO:when=1", 0, "made\n"), (f"{KILLS}:when=1", -signal.SIGKILL, "")]
+)
+def test_canary_a_failure_that_is_not_heeded_is_seen(
+    tmp_path: Path, fault: str, code: int, said: str
+) -> None:
     deaf = "import os\ntry:\n    os.mkdir('place')\nexcept OSError:\n    pass\nprint('made')"
-    assert TRACER is not None
-    with copied(given) as name:
-        command = [
-            TRACER,
-            "-f",
-            "-qq",
-            "-e",
-            "inject=mkdir:error=EIO:when=1",
-            "-o",
-            "/dev/null",
-            sys.executable,
-            "-c",
-            deaf,
-        ]
-        done = subprocess.run(command, cwd=name, capture_output=True, text=True, check=False)
-        assert (done.returncode, done.stdout) == (0, "made\n")
-        assert not Path(name, "place").exists()
+    command = [*failing(f"mkdir:{fault}"), sys.executable, "-c", deaf]
+    done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout) == (code, said)
+    assert not (tmp_path / "place").exists()
