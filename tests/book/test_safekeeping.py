@@ -2,11 +2,13 @@
 
 import random
 import sqlite3
+import time
 from pathlib import Path
 
 import pytest
 
-from leanwright.book.ledger import File
+from benchmarks import book as large
+from leanwright.book.ledger import MOST_ATTACHMENT_BYTES, File
 from leanwright.errors import (
     DamagedBookError,
     LeanwrightError,
@@ -16,8 +18,13 @@ from leanwright.errors import (
     UnwritablePlaceError,
 )
 from leanwright.workbench import records, safekeeping
-from tests.book.conftest import Desk
+from tests.book.conftest import Desk, SetClock
+from tests.faults.promises import TrialRun
 from tests.references import verify_book
+
+LARGE, LARGE_IN_SAMPLE = (100_000, 100), (1_000, 1)
+"""How many entries a large book has, and attachments of the most bytes that one may have."""
+MOST_S = 60.0
 
 
 @pytest.fixture
@@ -106,6 +113,32 @@ def test_a_drill_restores_compares_and_leaves_nothing_but_its_result(filled: Des
     assert safekeeping.drill(filled.book).verified.sound
     assert filled.book.events("drill")[0]["sound"] is True
     assert sorted(one.name for one in folder.iterdir()) == before
+
+
+@pytest.mark.promise("B2")
+@pytest.mark.timeout(1800)
+def test_a_large_book_is_the_same_at_another_place_within_a_minute(folder: Path, trial_run: TrialRun) -> None:
+    entries, attachments = LARGE if trial_run.is_long else LARGE_IN_SAMPLE
+    desk = Desk(records.open_book(str(large.filled(folder, entries))), SetClock(large.START))
+    draw = trial_run.random("scans")
+    for number in range(attachments):
+        scan = File(f"scan-{number}.pdf", draw.randbytes(MOST_ATTACHMENT_BYTES))
+        desk.add("attachment", {"text": "scan"}, files=(scan,))
+    begun = time.monotonic()
+    manifest, _ = safekeeping.back_up(desk.book, folder / "large.backup")
+    restored = safekeeping.restore(folder / "large.backup", str(folder / "elsewhere" / "book.sqlite"))
+    took_s = time.monotonic() - begun
+    again = Desk(records.open_book(str(folder / "elsewhere" / "book.sqlite")), desk.clock)
+    assert (restored.verified.sound, restored.verified.head) == (True, manifest.head)
+    assert again.bodies() == desk.bodies()
+    assert took_s <= MOST_S
+    for one in (again, desk):
+        one.book.close()
+    trial_run.measured(
+        f"0 differences in {entries + attachments:,} entries with {attachments * MOST_ATTACHMENT_BYTES / 1e6:,.0f} MB "
+        f"of attachments; backed up and restored within {took_s:.0f} s",
+        1,
+    )
 
 
 def test_a_damaged_export_is_refused(file_desk: Desk, folder: Path) -> None:

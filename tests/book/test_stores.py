@@ -176,6 +176,13 @@ def write_until_full(desk: Desk, saved: list[int]) -> None:
         saved.append(desk.add("note", {"text": "x" * 15_000}).sequence)
 
 
+def write_all(filler: Path) -> None:
+    """Take all the room that a disk has."""
+    with filler.open("wb") as stream:
+        room = os.statvfs(filler)
+        os.posix_fallocate(stream.fileno(), 0, room.f_bavail * room.f_frsize)
+
+
 @pytest.mark.promise("D6")
 @pytest.mark.parametrize("version", [(3, 51, 3), (3, 40, 1)], ids=["WAL FULL", "DELETE EXTRA"])
 def test_a_full_disk_loses_nothing_and_the_next_save_works(
@@ -198,6 +205,24 @@ def test_a_full_disk_loses_nothing_and_the_next_save_works(
     assert done.returncode == 0
     saved.append(desk.add("note", {"text": "room again"}).sequence)
     assert [number for number, _, _ in desk.bodies()] == saved
+    store.close()
+
+
+@pytest.mark.promise("D6")
+def test_a_book_on_a_disk_without_any_room_is_read_and_written_once_there_is_some(small_disk: Path) -> None:
+    store = sqlite.make_file(small_disk / "book.sqlite", version=(3, 51, 3))
+    Desk(ledger.make(store, NAME, SetClock(), "t"), SetClock()).add("note", {"text": "a"})
+    store.close()
+    write_all(small_disk / "filler")
+    store = sqlite.open_file(small_disk / "book.sqlite", version=(3, 51, 3))
+    desk = Desk(ledger.open_ledger(store, SetClock(), "t"), SetClock())
+    assert [number for number, _, _ in desk.bodies()] == [1]
+    assert verify(store).problems == ()
+    with pytest.raises(UnwritableBookError, match="disk is full"):
+        desk.add("note", {"text": "b"})
+    (small_disk / "filler").unlink()
+    desk.add("note", {"text": "b"})
+    assert [number for number, _, _ in desk.bodies()] == [1, 2]
     store.close()
 
 

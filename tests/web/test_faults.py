@@ -14,6 +14,7 @@ from leanwright.web import run
 from leanwright.web.app import make_app
 from leanwright.web.house import House
 from leanwright.web.visit import Entry, Visit
+from tests.faults.promises import TrialRun
 from tests.web.conftest import opened
 
 pytestmark = pytest.mark.promise("W10")
@@ -49,7 +50,9 @@ def raising(number: int) -> Entry:
     return Entry(f"/fault/{number}", get=fails, post=fails_to_change)  # type: ignore[arg-type]  # they never return
 
 
-def test_two_hundred_faults_tell_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_two_hundred_faults_tell_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, trial_run: TrialRun
+) -> None:
     faults = [raising(number) for number in range(100)]
 
     def with_faults(house: House) -> object:
@@ -82,6 +85,7 @@ def test_two_hundred_faults_tell_nothing(tmp_path: Path, monkeypatch: pytest.Mon
     assert len(set(numbers)) == 200
     assert set(numbers) == told
     assert all(MARK in line["details"] for line in logged if line["event"] == "fault")
+    trial_run.measured("0 traces, places or secrets told; each number is in the log", len(numbers))
 
 
 def test_the_log_is_for_its_owner_only_and_every_event_is_one_line(tmp_path: Path) -> None:

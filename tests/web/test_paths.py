@@ -6,6 +6,7 @@ import pytest
 
 from leanwright.web.table import TABLE
 from leanwright.web.visit import Entry
+from tests.faults.promises import TrialRun
 from tests.web.wire import Browser
 
 pytestmark = pytest.mark.promise("W6")
@@ -47,10 +48,12 @@ def test_there_are_two_thousand_of_them() -> None:
 
 
 @pytest.mark.parametrize("entry", NAMED, ids=lambda entry: entry.path)
-def test_a_path_never_leaves_its_place(browser: Browser, entry: Entry) -> None:
+def test_a_path_never_leaves_its_place(browser: Browser, entry: Entry, trial_run: TrialRun) -> None:
     (name,) = entry.example
     # The addresses with a name share the forms out; each form is sent to a third of them.
-    for form in FORMS[NAMED.index(entry) % 3 :: 3]:
+    sent = FORMS[NAMED.index(entry) % 3 :: 3]
+    for form in sent:
         answer = browser.get(entry.path.replace("{" + name + "}", form))
         assert answer.status in {400, 404, 409}, form
         assert not any(leak in answer.body for leak in LEAKS), form
+    trial_run.measured("0 bytes read outside", len(sent))

@@ -3,6 +3,7 @@
 import errno
 import os
 import random
+import shutil
 import sqlite3
 import tempfile
 import time
@@ -23,6 +24,9 @@ from leanwright.told import Told
 
 MAGIC: Final = b"SQLite format 3\x00"
 BUSY_S: Final = 10.0
+INDEX_BYTES: Final = 32_768
+"""What the first one that opens a book in WAL mode puts beside its file: the index of its log."""
+_NO_ROOM: Final = Told("The disk is full; free some room, then save again")
 _FULL: Final = ("database or disk is full", "disk full")
 _DAMAGED: Final = ("malformed", "not a database", "file is encrypted", "unsupported file format")
 _LOCKED: Final = ("locked", "busy")
@@ -90,6 +94,7 @@ class SqliteStore:
         self._same_process()
         with self._queue.turn():
             if self._writer is None:
+                self._needs_room()
                 with self._told():
                     self._writer = self._engine.connect().execution_options(writing=True)
             connection = self._writer
@@ -123,6 +128,7 @@ class SqliteStore:
         """A connection whose next transaction is that of a writer."""
         if self.read_only:
             raise UnwritableBookError(self.place, "It is of an older form and open for reading only")
+        self._needs_room()
         with self._queue.turn(), self._told(), self._engine.connect() as connection:
             yield connection.execution_options(writing=True)
 
@@ -184,32 +190,40 @@ class SqliteStore:
             )
 
     def _connect(self) -> Any:
-        name = quote(str(self.file))
+        writable = self.writable and not self._lacks_room()
+        name, how = quote(str(self.file)), "mode=rw" if writable else f"mode=ro{self._immutable()}"
         connection = self._dbapi.connect(
-            f"file:{name}?mode={'rw' if self.writable else 'ro'}{self._immutable()}",
-            uri=True,
-            isolation_level=None,
-            check_same_thread=False,
+            f"file:{name}?{how}", uri=True, isolation_level=None, check_same_thread=False
         )
         try:
-            self._set_up(connection)
+            self._set_up(connection, writable=writable)
         except BaseException:
             connection.close()
             raise
         return connection
 
     def _immutable(self) -> str:
-        """A folder that cannot be written holds no log of a running writer, and SQLite could not make one."""
-        folder_writable = os.access(self.file.parent, os.W_OK)
+        """Where no log is and none can be made, nobody writes: SQLite may read the file as one that never changes."""
         log = self.file.with_name(f"{self.file.name}-wal")
-        return "&immutable=1" if not self.writable and not folder_writable and not log.exists() else ""
+        can_be_made = os.access(self.file.parent, os.W_OK) and not self._lacks_room()
+        return "" if can_be_made or log.exists() else "&immutable=1"
 
-    def _set_up(self, connection: Any) -> None:
+    def _lacks_room(self) -> bool:
+        """Whether the disk is so full that nobody can begin to use a book in WAL mode, not even to read it."""
+        index = self.file.with_name(f"{self.file.name}-shm")
+        begins = self.mode.journal == "wal" and not index.exists()
+        return begins and shutil.disk_usage(self.file.parent).free < INDEX_BYTES
+
+    def _needs_room(self) -> None:
+        if self._lacks_room():
+            raise UnwritableBookError(self.place, _NO_ROOM)
+
+    def _set_up(self, connection: Any, *, writable: bool) -> None:
         if self.cut_short:
             # SQLite opens a file that is shorter than its first page says only with this setting; nothing is written.
             connection.execute("PRAGMA writable_schema = ON")
         for name, value, wanted in pragmas(self.mode, busy_ms=int(BUSY_S * 1000)):
-            if not self.writable and name == "journal_mode":
+            if not writable and name == "journal_mode":
                 continue
             answer = connection.execute(f"PRAGMA {name} = {value}").fetchone()
             if name != "journal_mode":
@@ -278,7 +292,7 @@ class SqliteStore:
     def _error(self, cause: Any) -> Exception:
         words = str(cause)
         if _says(cause, _FULL):
-            return UnwritableBookError(self.place, Told("The disk is full; free some room, then save again"))
+            return UnwritableBookError(self.place, _NO_ROOM)
         if _says(cause, _DAMAGED):
             return DamagedBookError(
                 self.place,

@@ -1,0 +1,106 @@
+"""A full disk (D6): each work of the book is done wholly or not at all, says what is wrong, and is done once there is room.
+
+The disk is one in memory of 1 to 16 megabytes, and a file takes all of it but a little. Mounting one needs an administrator.
+"""
+
+import os
+import shutil
+import subprocess
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from leanwright.errors import LeanwrightError
+from tests.faults.promises import TrialRun
+from tests.faults.test_calls import BOOK, OURS, WORKS, Work, entries, filled, run
+
+MEGABYTES = (2, 1, 4, 8, 16)
+MOST_LEFT = 160_000
+"""More than most of the works need, so that some are done [bytes]."""
+ROOMY = 600_000
+SHARE = 4
+"""A trial is made for each of the works, so they take a quarter."""
+FULL = ("disk is full", "No space left", "free space", "full")
+MOUNT, UNMOUNT = shutil.which("mount"), shutil.which("umount")
+
+
+@pytest.fixture(scope="module")
+def given(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """What every work begins with."""
+    return filled(tmp_path_factory.mktemp("given"))
+
+
+@contextmanager
+def full_disk(place: Path, given: Path, megabytes: int, left: int) -> Iterator[None]:
+    """A disk that holds what is given, and has so many bytes left."""
+    place.mkdir(mode=0o700)
+    if MOUNT is None or UNMOUNT is None or os.geteuid() != 0:
+        pytest.skip("a small disk can be mounted by an administrator only")
+    mount = [MOUNT, "-t", "tmpfs", "-o", f"size={megabytes}m,mode=0700", "tmpfs", str(place)]
+    if subprocess.run(mount, capture_output=True, check=False).returncode != 0:
+        pytest.skip("this machine lets nobody mount a disk in memory")
+    try:
+        shutil.copytree(given, place, dirs_exist_ok=True)
+        (place / "cache").mkdir()
+        with (place / "filler").open("wb") as filler:
+            room = os.statvfs(place)
+            os.posix_fallocate(filler.fileno(), 0, room.f_bavail * room.f_frsize - left)
+        yield
+    finally:
+        subprocess.run([UNMOUNT, "-l", str(place)], check=True)
+
+
+def wrong(folder: Path, work: Work) -> tuple[str | None, bool]:
+    """Do a work on a full disk: what is wrong with what comes of it, if anything is; and whether it was done."""
+    done = run(folder, work.command)
+    if OURS.search(done.stderr):
+        return f"a traceback: {done.stderr[-600:]}", False
+    try:
+        finished = work.finished(folder)
+    except (AssertionError, LeanwrightError) as error:
+        return f"half done: {error}", False
+    if (done.returncode == 0) != finished:
+        return f"code {done.returncode}: {done.stdout[-300:]}{done.stderr[-300:]}", finished
+    if not finished and not any(words in done.stderr for words in FULL):
+        return f"does not say that the disk is full: {done.stderr}", False
+    if entries(folder / BOOK) < 3:
+        return "entries are lost", finished
+    (folder / "filler").unlink()
+    if finished:
+        return None, True
+    again = run(folder, work.again or work.command)
+    is_done = again.returncode == 0 and (bool(work.again) or work.finished(folder))
+    return (None if is_done else f"stuck: {again.stderr}"), False
+
+
+@pytest.mark.promise("D6")
+@pytest.mark.timeout(600)
+@pytest.mark.parametrize("name", WORKS)
+def test_each_work_on_a_full_disk_is_done_wholly_or_not_at_all(
+    given: Path, tmp_path: Path, name: str, trial_run: TrialRun
+) -> None:
+    draw = trial_run.random(name)
+    found, refused = {}, 0
+    for number in range(trial_run.trials // SHARE):
+        megabytes, left = MEGABYTES[number % len(MEGABYTES)], draw.randint(0, MOST_LEFT) if number else 0
+        place = tmp_path / str(number)
+        with full_disk(place, given, megabytes, left):
+            what, was_done = wrong(place, WORKS[name])
+        refused += not was_done
+        if what:
+            found[f"{left} bytes left of {megabytes} MB"] = what
+    assert found == {}
+    assert refused, "canary: where nothing at all is left the work is refused"
+    trial_run.measured(
+        f"each of {len(WORKS)} works of the book done or refused as a whole, and done once there was room",
+        trial_run.trials // SHARE,
+    )
+
+
+@pytest.mark.promise("D6")
+@pytest.mark.parametrize("name", ["add", "survey"])
+def test_canary_where_there_is_room_a_work_is_done(given: Path, tmp_path: Path, name: str) -> None:
+    with full_disk(tmp_path / "roomy", given, 2, ROOMY):
+        assert wrong(tmp_path / "roomy", WORKS[name]) == (None, True)
