@@ -58,7 +58,7 @@ def baseline(x: Floats, *b: float) -> Floats:
 MODELS = {"Eckerle4": eckerle4, "Gauss1": gauss1}
 
 
-@pytest.mark.parametrize("name", MODELS)
+@pytest.mark.parametrize("name", [*MODELS, "Norris"])
 def test_the_files_are_those_that_were_certified(name: str) -> None:
     """Source: SHA-256 of the files in the archive, nist/README.md."""
     digest = hashlib.sha256((FOLDER / f"{name}.dat").read_bytes()).hexdigest()
@@ -92,6 +92,7 @@ def test_the_files_give_the_published_peak_positions() -> None:
     assert (single.x.size, double.x.size) == (35, 250)
 
 
+@pytest.mark.promise("N1")
 def test_the_local_fit_finds_the_single_peak_within_its_uncertainty() -> None:
     """Source: NIST StRD Eckerle4, b3 = 451.54122 with s.d. 0.0468.
 
