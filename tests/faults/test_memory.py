@@ -22,7 +22,7 @@ from leanwright.workbench import desk
 from leanwright.workbench.invent import write_first_flight
 from tests.book.cluster import quick_folder
 from tests.faults.promises import TrialRun
-from tests.faults.test_calls import OURS, WORKS, Work, copied, entries, filled
+from tests.faults.test_calls import OURS, WORKS, Work, copied, entries
 from tests.faults.test_same_output import FLIGHT, PROGRAM
 from tests.web.conftest import opened, running
 
@@ -43,12 +43,6 @@ main(Path(sys.argv[1]), replace(LIMITS, worker_bytes=int(sys.argv[2]) << 20))
 """The worker with a limit of its own."""
 TOLD = ("needs more memory", "more time or memory", "Reading it failed here")
 """What the page of an import says when its worker had too little."""
-
-
-@pytest.fixture(scope="module")
-def given(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A book, a backup, an export, a recording."""
-    return filled(tmp_path_factory.mktemp("given"))
 
 
 def limited(folder: Path, command: tuple[str, ...], megabytes: int) -> subprocess.CompletedProcess[str]:
