@@ -1,6 +1,7 @@
 """A book of an earlier form is copied, checked and brought forward, also if it is killed on the way; a newer one is refused."""
 
 import os
+import shutil
 import signal
 import sqlite3
 import time
@@ -20,12 +21,21 @@ from leanwright.workbench import records
 from tests.book.cluster import Cluster
 from tests.book.conftest import NAME, Desk, SetClock
 from tests.faults.promises import TrialRun
+from tests.references import verify_book
 
 # From Python 3.12 on a fork beside threads is warned of; the child opens everything anew and shares nothing.
 pytestmark = pytest.mark.filterwarnings("ignore:This process:DeprecationWarning")
 LOGS = ("-wal", "-shm")
 """What stands beside a copy that is whole, where the program was killed as it checked it."""
 EARLIER = schema.STEPS[:-1]
+KEPT = Path(__file__).parent / "kept_books"
+"""A small book of each form, as the program of its time left it: that of the first form was made by the first program that had
+a book at all, brought to that form alone, since no release stopped there. An engine, a correction, an attachment, an entry taken
+back, and in the second form an event."""
+KEPT_HEAD = "c92c8b83b394decb1d357c1f2473f8fb50af684b168263966d499789ca76ff8a"
+"""What both said of themselves when they were made."""
+KEPT_ENTRIES = 7
+FILLED = 5
 
 
 def filled(store: Store, form: str = EARLIER[0]) -> str:
@@ -34,23 +44,49 @@ def filled(store: Store, form: str = EARLIER[0]) -> str:
     with store.writing() as connection:
         connection.execute(sa.insert(tables.META), [{"name": "ledger", "value": NAME}])
     desk = Desk(ledger.open_ledger(store, SetClock(), "t"), SetClock())
-    for number in range(5):
+    for number in range(FILLED):
         desk.add("note", {"text": f"old {number}"})
     head = desk.book.head()
     store.close()
     return head
 
 
+def kept(form: str, folder: Path) -> Path:
+    """A copy of the kept book of a form, private as a book has to be."""
+    file = folder / "book.sqlite"
+    shutil.copyfile(KEPT / f"form-{form}.sqlite", file)
+    file.chmod(0o600)
+    return file
+
+
+def rows(file: Path) -> list[list[tuple[object, ...]]]:
+    """Every row of the tables that all forms have, as the file holds it."""
+    database = sqlite3.connect(f"file:{file}?mode=ro", uri=True)
+    names = ("meta", "entries", "attachments")
+    found = [database.execute(f"SELECT * FROM {name} ORDER BY 1").fetchall() for name in names]  # noqa: S608  names of our own tables
+    database.close()
+    return found
+
+
 @pytest.mark.promise("B4")
-def test_a_book_of_an_older_form_is_copied_checked_and_brought_forward(folder: Path) -> None:
-    head = filled(sqlite.make_file(folder / "old.sqlite"))
-    place = folder / "old.sqlite"
-    book = records.open_book(str(place))
-    assert (book.head(), schema.form_of(book.store), verify(book.store).sound) == (head, schema.NEWEST, True)
+@pytest.mark.parametrize("form", schema.STEPS)
+def test_the_kept_book_of_each_form_is_copied_checked_and_brought_forward(folder: Path, form: str) -> None:
+    file = kept(form, folder)
+    before = rows(file)
+    assert verify_book.main(file, KEPT_HEAD) == 0
+    book = records.open_book(str(file))
+    assert (schema.form_of(book.store), verify(book.store).problems) == (schema.NEWEST, ())
+    assert rows(file) == before
+    assert [newer for _, newer in book.entries()] == [None, None, 4, None, None, 7, None]
+    slip = book.entry(5)[0].entry.attachments[0]
+    assert (slip.name, book.attachment(slip.sha256)) == ("slip é.txt", b"nozzle 1: 250 mg/s\n")
+    assert [one["sound"] for one in book.events("check")] == ["yes"] * (form > "0001")
+    state = book.state()
+    assert (state.engines["E1"].body.cylinders, state.tools) == (4, {})
+    assert Desk(book, SetClock(), KEPT_ENTRIES).add("note", {"text": "goes on"}).sequence == KEPT_ENTRIES + 1
     book.close()
-    copy = sqlite.open_file(folder / "old.sqlite.form-0001", read_only=True)
-    assert (schema.form_of(copy), verify(copy).head) == ("0001", head)
-    copy.close()
+    copies = [one for one in folder.iterdir() if f".form-{form}" in one.name and not one.name.endswith(LOGS)]
+    assert [rows(one) for one in copies] == [before] * (form in EARLIER)
 
 
 @pytest.mark.promise("B4")
@@ -82,26 +118,35 @@ def test_a_book_of_an_older_form_that_is_damaged_is_left_as_it_is(folder: Path) 
 
 
 @pytest.mark.promise("B4")
-def test_a_book_of_a_newer_program_is_refused(file_desk: Desk, folder: Path) -> None:
-    file_desk.add("note", {"text": "a"})
-    file_desk.book.close()
-    database = sqlite3.connect(folder / "book.sqlite")
-    database.execute("UPDATE alembic_version SET version_num = '0003'")
-    database.commit()
-    database.close()
-    with pytest.raises(UnusableBookError, match="newer"):
-        records.open_book(str(folder / "book.sqlite"))
+@pytest.mark.parametrize("kind", ["file", "PostgreSQL"])
+def test_a_book_of_a_newer_program_is_refused_and_left_as_it_is(
+    request: pytest.FixtureRequest, folder: Path, kind: str
+) -> None:
+    place = str(kept(schema.NEWEST, folder)) if kind == "file" else request.getfixturevalue("database")
+    if kind == "PostgreSQL":
+        filled(postgresql.open_address(place), schema.NEWEST)
+    book = records.open_book(place)
+    before = [one.data for one, _ in book.entries()]
+    with book.store.writing() as connection:
+        connection.exec_driver_sql("UPDATE alembic_version SET version_num = '0003'")
+    with pytest.raises(
+        UnusableBookError, match="made by a newer leanwright; this one knows forms up to 0002"
+    ):
+        records.open_book(place)
+    assert (schema.form_of(book.store), [one.data for one, _ in book.entries()]) == ("0003", before)
+    book.close()
 
 
 @dataclass(frozen=True)
 class Old:
-    """A book of an earlier form: where it is, how it is opened as it stands, where its copies go, and its head."""
+    """A book of an earlier form: where it is, how it is opened as it stands, where its copies go, its head and entries."""
 
     place: str
     as_it_stands: Callable[[], Store]
     folder: Path
     form: str
     head: str
+    entries: int
 
     def form_now(self) -> str | None:
         """The form that it has, without bringing it forward."""
@@ -117,7 +162,7 @@ class Old:
         assert found in {self.form, schema.NEWEST}
         book = records.open_book(self.place)
         assert (book.head(), schema.form_of(book.store)) == (self.head, schema.NEWEST)
-        assert (verify(book.store).problems, len(list(book.entries()))) == ((), 5)
+        assert (verify(book.store).problems, len(list(book.entries()))) == ((), self.entries)
         book.close()
         self._check_copies()
         return found == self.form
@@ -151,13 +196,12 @@ def old_books(
         here.mkdir(mode=0o700)
         monkeypatch.setenv("XDG_DATA_HOME", str(here))
         if kind == "file":
-            file = here / "book.sqlite"
-            head = filled(sqlite.make_file(file), form)
-            return Old(str(file), lambda: sqlite.open_file(file), here, form, head)
+            file = kept(form, here)
+            return Old(str(file), lambda: sqlite.open_file(file), here, form, KEPT_HEAD, KEPT_ENTRIES)
         cluster: Cluster = request.getfixturevalue("cluster")
         address = cluster.address(cluster.new_place())
         head = filled(postgresql.open_address(address), form)
-        return Old(address, lambda: postgresql.open_address(address), here, form, head)
+        return Old(address, lambda: postgresql.open_address(address), here, form, head, FILLED)
 
     records.open_book(made().place).close()  # everything that is loaded late is loaded now
     return f"{kind}, from form {form}", made
