@@ -161,11 +161,13 @@ Check = Callable[[Source], list[str]]
 CHECKS: list[Check] = [strange_libraries, forbidden_calls, functions_where_types_belong, loads_by_name]
 
 
+@pytest.mark.promise("Q3")
 @pytest.mark.parametrize("check", CHECKS)
 def test_every_module_keeps_to_its_room(check: Check) -> None:
     assert [offence for module in sources() for offence in check(module)] == []
 
 
+@pytest.mark.promise("Q3")
 @pytest.mark.parametrize(
     ("check", "room", "text"),
     [
