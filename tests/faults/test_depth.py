@@ -36,6 +36,14 @@ def test_in_a_file_that_a_user_writes(reader: Callable[[Path], object], tmp_path
         reader(place)
 
 
+@pytest.mark.parametrize("reader", READERS)
+def test_in_a_name_with_thousands_of_dots(reader: Callable[[Path], object], tmp_path: Path) -> None:
+    place = tmp_path / "deep.toml"
+    place.write_bytes(b"x." * DEEP + b"x = 1")
+    with pytest.raises(LeanwrightError, match=r"deep\.toml: it is nested too deeply"):
+        reader(place)
+
+
 @pytest.mark.parametrize("deep", [ROUND, CURLY], ids=["lists", "objects"])
 @pytest.mark.parametrize("place", ["manifest.json", "entries.jsonl"])
 def test_in_an_export(place: str, deep: bytes, tmp_path: Path) -> None:

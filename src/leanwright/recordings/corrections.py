@@ -45,7 +45,7 @@ def read_correction(text: str) -> Correction:
     cylinder, unit = None, None
     for part in parts[1:]:
         if part.isdecimal() and cylinder is None and unit is None:
-            cylinder = int(part)
+            cylinder = int(part[:9])  # there is none of so many digits, nor of more
         elif part and unit is None:
             unit = part if part in UNITS else read_unit(part)
             if unit is None:
@@ -101,6 +101,7 @@ def find_columns(corrections: Sequence[Correction], names: Sequence[str]) -> dic
             not places
             and correction.header.startswith("#")
             and number.isdecimal()
+            and len(number) < 10
             and 1 <= int(number) <= len(names)
         ):
             places = [int(number) - 1]

@@ -1,6 +1,6 @@
 """Whether an approval covers an aircraft, and which line of its file decides. The program never approves anything."""
 
-import re
+import string
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -64,8 +64,6 @@ engine_serials = ["S6-1200 to S6-1209"]
 """,
     UnusableApprovalError,
 )
-_RANGE: Final = re.compile(r"(?P<first>.+?)(?:\s+to\s+(?P<last>.+)|\s+(?P<open>and on))?")
-_NUMBER: Final = re.compile(r"(?P<letters>.*?)(?P<digits>\d+)")
 
 
 def read_approval(place: Path) -> Content:
@@ -159,26 +157,24 @@ def _matches(one: Mapping[str, Any], aircraft: Aircraft) -> tuple[Literal["yes",
 
 
 def _within(text: str, serial: str) -> bool:
-    found = _RANGE.fullmatch(text.strip())
+    found = _range(text)
     if found is None:
-        return False
-    if found["last"] is None and found["open"] is None:
-        return _spaced(found["first"]) == _spaced(serial)
-    here, first = _number(serial), _number(found["first"])
-    last = _number(found["last"]) if found["last"] else None
+        return _spaced(text) == _spaced(serial)
+    here, first = _number(serial), _number(found[0])
+    last = _number(found[1]) if found[1] else None
     if here is None or first is None or here[0] != first[0]:
         return False
     return first[1] <= here[1] and (last is None or here[1] <= last[1])
 
 
 def _check_serials(name: str, where: str, text: str) -> None:
-    found = _RANGE.fullmatch(text.strip())
-    if found is None:
+    if not text.strip():
         raise APPROVAL.error(name, Told("{where} has an empty serial number", where=where))
-    if found["last"] is None and found["open"] is None:
+    found = _range(text)
+    if found is None:
         return
-    first = _number(found["first"])
-    last = _number(found["last"]) if found["last"] else first
+    first = _number(found[0])
+    last = _number(found[1]) if found[1] else first
     if first is None or last is None or first[0] != last[0] or first[1] > last[1]:
         raise APPROVAL.error(
             name,
@@ -190,10 +186,25 @@ def _check_serials(name: str, where: str, text: str) -> None:
         )
 
 
-def _number(serial: str) -> tuple[str, int] | None:
-    """Letters before the last number of a serial, and that number; ``None`` where it does not end in one."""
-    found = _NUMBER.fullmatch(_spaced(serial))
-    return (found["letters"], int(found["digits"])) if found else None
+def _range(text: str) -> tuple[str, str] | None:
+    """Both ends of a range of serial numbers, the second empty for one that is open; ``None`` for a single serial."""
+    plain = " ".join(text.split())
+    first, joint, last = plain.partition(" to ")
+    if joint:
+        return first, last
+    return (plain.removesuffix(" and on"), "") if plain.endswith(" and on") else None
+
+
+def _number(serial: str) -> tuple[str, tuple[int, str]] | None:
+    """Letters before the last number of a serial, and that number; ``None`` where it does not end in one.
+
+    The number stands as its digits and how many they are, which compare as numbers do, however long they are.
+    """
+    plain = _spaced(serial)
+    letters = plain.rstrip(string.digits)
+    digits = plain.removeprefix(letters)
+    bare = digits.lstrip("0")
+    return (letters, (len(bare), bare)) if digits else None
 
 
 def _spaced(text: str) -> str:

@@ -1,8 +1,7 @@
 """Files beside the recordings that tell of causes: a bottle test, the engine's health, what tests cost the owner."""
 
 import csv
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -295,8 +294,8 @@ def _catches_of_table(place: Path) -> Catches:
     except (UnicodeDecodeError, csv.Error) as error:
         raise UnusableBottleTestError(name, Told("it is no table of text ({error})", error=error)) from error
     head = [cell.strip() for cell in rows[0]] if rows else []
-    units = {re.sub(r".*?(mL|L|gal|kg|g|lb)$", r"\1", cell, flags=re.IGNORECASE).lower() for cell in head[1:]}
     known = {unit.lower() for unit in UNITS}
+    units = {_unit(cell.lower(), known) for cell in head[1:]}
     if not head or head[0].lower() != "cylinder" or len(units) != 1 or not units <= known:
         raise UnusableBottleTestError(
             name,
@@ -311,13 +310,18 @@ def _catches_of_table(place: Path) -> Catches:
         readings = [_number(name, line, cell) for cell in row[1:] if cell.strip()]
         if row[0].strip().lower() == "metered":
             metered = sum(readings) / len(readings) if readings else None
-        elif row[0].strip().isdecimal():
+        elif row[0].strip().isdecimal() and len(row[0].strip()) < 10:
             _take(name, Told("line {line}: ", line=line), caught, int(row[0]), readings)
         else:
             raise UnusableBottleTestError(
-                name, Told("line {line}: {row!r} is no cylinder number", line=line, row=row[0])
+                name, Told("line {line}: {row!r} is no cylinder number", line=line, row=row[0][:40])
             )
     return _whole(name, caught, metered, METERED_PERCENT, None)
+
+
+def _unit(cell: str, known: Collection[str]) -> str:
+    """The unit at the end of a cell, the longest that is known; the cell itself where there is none."""
+    return max((unit for unit in known if cell.endswith(unit)), key=len, default=cell)
 
 
 def _number(name: str, line: int, cell: str) -> float:

@@ -12,6 +12,8 @@ from leanwright.errors import UnusableFileError
 from leanwright.told import Told, either
 
 MOST_BYTES: Final = 1 << 20
+MOST_DIGITS: Final = 15
+"""Of a whole number; a float holds as many."""
 KINDS: Final[dict[str, tuple[type, ...]]] = {
     "text": (str,),
     "number": (int, float),
@@ -156,12 +158,17 @@ def parse(name: str, data: bytes, form: Form) -> Content:
     try:
         text = data.decode("utf-8-sig")
         values = tomllib.loads(text)
+        too_long = _is_too_long(values)
     except UnicodeDecodeError as error:
         raise form.error(name, Told("it is not text in UTF-8")) from error
     except tomllib.TOMLDecodeError as error:
         raise form.error(name, _where_broken(str(error))) from error
     except RecursionError as error:
         raise form.error(name, Told("it is nested too deeply")) from error
+    except ValueError as error:  # a whole number of more digits than the language reads
+        raise form.error(name, _TOO_LONG) from error
+    if too_long:
+        raise form.error(name, _TOO_LONG)
     if values.get("format") != form.mark:
         raise form.error(
             name,
@@ -170,6 +177,18 @@ def parse(name: str, data: bytes, form: Form) -> Content:
         )
     _check_tables(name, values, form)
     return Content(name, values, text)
+
+
+_TOO_LONG: Final = Told("it holds a number of more than {digits} digits", digits=MOST_DIGITS)
+
+
+def _is_too_long(value: object) -> bool:
+    """Whether a whole number of too many digits stands anywhere in a value."""
+    if isinstance(value, dict):
+        return any(_is_too_long(one) for one in value.values())
+    if isinstance(value, list):
+        return any(_is_too_long(one) for one in value)
+    return isinstance(value, int) and abs(value) >= 10**MOST_DIGITS
 
 
 def _where_broken(message: str) -> Told:

@@ -1,6 +1,7 @@
 """Plans and comparisons that the program printed as JSON, used again."""
 
 import json
+import math
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
@@ -22,7 +23,7 @@ def read_prediction(place: Path) -> tuple[Prediction, Response]:
         cylinders = {int(one["cylinder"]): one for one in values["cylinders"]}
         prediction = Prediction(
             {number: _factor(one["flow_factor"]) for number, one in cylinders.items()},
-            {number: float(one.get("u_flow_percent") or 0.0) for number, one in cylinders.items()},
+            {number: _finite(one.get("u_flow_percent") or 0.0) for number, one in cylinders.items()},
             _optional(values.get("predicted_spread_gph")),
             _optional(values.get("u_predicted_spread_gph")),
         )
@@ -72,21 +73,28 @@ def _again(command: str) -> Told:
 
 
 def _factor(value: object) -> float:
-    factor = float(str(value))
-    if not 0.0 < factor < float("inf"):
+    factor = _finite(value)
+    if not factor > 0.0:
         raise ValueError(f"flow_factor is {value!r}")
     return factor
 
 
+def _finite(value: object) -> float:
+    number = float(str(value))  # a whole number of 400 digits is no float, and its text is one without end
+    if not math.isfinite(number):
+        raise ValueError(f"a number is {number}")
+    return number
+
+
 def _optional(value: object) -> float | None:
-    return None if value is None else float(str(value))
+    return None if value is None else _finite(value)
 
 
 def response_from(value: Mapping[str, Any] | None) -> Response:
     """A response from its JSON, as promised where there is none; raises ``KeyError``, ``TypeError`` or ``ValueError``."""
     if value is None:
         return AS_PROMISED
-    found = Response(_factor(value["factor"]), float(value["u_factor"]), int(value["rounds"]))
+    found = Response(_factor(value["factor"]), _finite(value["u_factor"]), int(value["rounds"]))
     if not 0.0 <= found.u_factor < 1.0 or found.rounds < 0:
         raise ValueError(f"u_factor is {value['u_factor']!r}")
     return found

@@ -4,7 +4,7 @@ import csv
 import io
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Final
 
 import msgspec
 
@@ -40,6 +40,11 @@ class Received:
     written: Written
 
 
+MOST_SIGNS: Final = 1_000
+"""Of a line with a marking."""
+_SHAPE: Final = "Write marking, cylinder, serial number."
+
+
 def read_markings(text: str) -> tuple[Came, ...]:
     r"""Markings as typed, pasted or read from a file: one a line, with cylinder and serial number after it if known.
 
@@ -51,6 +56,11 @@ def read_markings(text: str) -> tuple[Came, ...]:
     """
     found = []
     lines = [line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
+    endless = next((line for line in lines if len(line) > MOST_SIGNS), None)
+    if endless is not None:
+        raise RefusedEntryError(
+            "too-large", Told("{line!r} is too long for a marking", line=f"{endless[:40]}…"), _SHAPE
+        )
     separator = max(",;\t", key=lambda sign: sum(sign in line for line in lines))
     for cells in csv.reader(io.StringIO("\n".join(lines)), delimiter=separator):
         marking, *rest = [cell.strip() for cell in cells]
@@ -59,7 +69,7 @@ def read_markings(text: str) -> tuple[Came, ...]:
             raise RefusedEntryError(
                 "no-number",
                 Told("{marking}: {cylinder!r} is no cylinder", marking=marking, cylinder=cylinder),
-                "Write marking, cylinder, serial number.",
+                _SHAPE,
             )
         serial = rest[1] if len(rest) > 1 and rest[1] else None
         found.append(Came(marking, int(cylinder) if cylinder else None, serial))

@@ -147,7 +147,7 @@ def _record_number(book: Ledger, state: State, of: str | None) -> int:
         if first is None:
             raise NothingToPrintError(Told("Job {of!r} has no record yet", of=of), "Draft it first.")
         return state.records[first].item.latest
-    if of.isascii() and of.isdigit() and 0 < int(of) <= state.head_sequence:
+    if of.isascii() and of.isdigit() and len(of) < 10 and 0 < int(of) <= state.head_sequence:
         number = int(of)
         if book.entry(number)[0].entry.kind == "record":
             return number

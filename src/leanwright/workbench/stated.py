@@ -6,7 +6,7 @@ from typing import Final
 
 from leanwright.recordings.recording import Recording
 
-_JOINT: Final = re.compile(r"\s*[:=]\s*")
+_JOINT: Final = re.compile(r"[:=]")
 _FIELDS: Final = re.compile(r"[,;\t|]")
 _PLAIN: Final = str.maketrans("áàâãäéèêíìóòôõöúùûüç", "aaaaaeeeiiooooouuuuc")
 

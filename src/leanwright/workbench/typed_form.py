@@ -11,7 +11,7 @@ from decimal import Decimal
 from typing import Any, Final
 
 from leanwright.told import Told, either
-from leanwright.workbench.file_form import Field, Form, Table
+from leanwright.workbench.file_form import MOST_DIGITS, Field, Form, Table
 
 NAME: Final = "NAME"
 _NUMBERS_APART: Final = re.compile(r"[,;\s]+")
@@ -86,7 +86,7 @@ def _rows(table: Table, texts: Mapping[str, str]) -> list[tuple[int, dict[str, s
     for place, text in texts.items():
         name, _, rest = place.partition("/")
         number, _, field_name = rest.partition("/")
-        if name == table.name and number.isascii() and number.isdecimal() and text.strip():
+        if name == table.name and re.fullmatch(r"\d{1,9}", number, re.ASCII) and text.strip():
             rows.setdefault(int(number), {})[field_name] = text.strip()
     return sorted(rows.items())
 
@@ -160,7 +160,9 @@ def _number(text: str) -> float | int | None:
     plain = text.replace("−", "-").replace(",", ".")
     if not _NUMBER.fullmatch(plain) or len(plain) > 30:
         return None
-    return int(plain) if re.fullmatch(r"[+-]?\d+", plain) else float(plain)
+    if not re.fullmatch(r"[+-]?\d+", plain):
+        return float(plain)
+    return int(plain) if abs(int(plain)) < 10**MOST_DIGITS else None
 
 
 def _loose(text: str) -> Any:

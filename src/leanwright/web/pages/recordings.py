@@ -219,7 +219,7 @@ def _corrections(form: ColumnForm, recording: Recording) -> list[str]:
     for name, quantity, cylinder, unit in zip(
         form.column, form.quantity, form.cylinder, form.unit, strict=True
     ):
-        if not (name.isdecimal() and 1 <= int(name) <= len(recording.channels)):
+        if not (name.isdecimal() and len(name) < 10 and 1 <= int(name) <= len(recording.channels)):
             raise RefusedError(unusable(Told("there is no column {name}", name=name[:20])))
         channel = recording.channels[int(name) - 1]
         before = (channel.quantity, str(channel.cylinder or ""), channel.unit or "")
