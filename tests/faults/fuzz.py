@@ -1,11 +1,13 @@
 """Feed one entry point with bytes, led by the branches that they reach: ``python -m tests.faults.fuzz ENTRY FOLDER``.
 
 What follows goes to the engine, for example ``-runs=2000 -seed=7``. The only error that may come out is one of ours, worded
-for the user. ``canary`` is a reader with a planted fault, and ``greedy`` one that takes too much memory: both have to be found.
+for the user. ``canary`` is a reader with a planted fault, ``greedy`` one that takes too much memory, and ``climbing`` one that writes where it
+may not: all have to be found.
 """
 
 import hashlib
 import io
+import re
 import resource
 import sys
 import tempfile
@@ -31,6 +33,7 @@ LINE = b"\n--\n"
 """Between the files of one input, where an entry point takes several."""
 MOST_RISE_BYTES = 128 << 20
 """The most memory that one input may take, besides four times its length."""
+FORGET, HIGH_MARK = Path("/proc/self/clear_refs"), "5"
 Target = Callable[[bytes, Path], None]
 
 
@@ -110,6 +113,13 @@ def greedy(data: bytes, _folder: Path) -> None:
 
 
 @atheris.instrument_func  # type: ignore[untyped-decorator]  # the fuzzer carries no types
+def climbing(data: bytes, folder: Path) -> None:
+    """A reader that writes outside its folder for some inputs."""
+    if data[:1] == PLANTED[:1]:
+        (folder.parent / "climbed").touch()
+
+
+@atheris.instrument_func  # type: ignore[untyped-decorator]  # the fuzzer carries no types
 def canary(data: bytes, _folder: Path) -> None:
     """A reader with a planted fault behind two branches."""
     if data[:1] == PLANTED[:1] and data[1:2] == PLANTED[1:]:
@@ -124,25 +134,44 @@ TARGETS: dict[str, Target] = {
     "backup": backup,
     "canary": canary,
     "greedy": greedy,
+    "climbing": climbing,
 }
 
 
-def highest() -> int:
-    """The most memory that this process ever had [bytes]; the system tells it in kilobytes, or in bytes on a Mac."""
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * (1 if sys.platform == "darwin" else 1024)
+def risen() -> Callable[[], int]:
+    """Begins to watch this process's memory; gives what tells how far it has risen since, at the most [bytes].
+
+    Linux forgets its high mark when told to; elsewhere the mark only ever rises.
+    """
+    if not FORGET.exists():
+        unit = 1 if sys.platform == "darwin" else 1024
+        before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+        return lambda: (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) * unit
+    FORGET.write_text(HIGH_MARK)
+    began = high_mark()
+    return lambda: high_mark() - began
+
+
+def high_mark() -> int:
+    """The most memory that this process had since it was told to forget it [bytes]."""
+    found = re.search(r"VmHWM:\s+(\d+)", Path("/proc/self/status").read_text("ascii"))
+    return int(found[1]) << 10 if found else 0
 
 
 def fed(target: Target, folder: Path) -> Callable[[bytes], None]:
     """What the engine calls: the entry point in a folder that is empty again afterwards."""
+    beside = set(folder.parent.iterdir())
 
     def feed(data: bytes) -> None:
-        before = highest()
+        rise = risen()
         with suppress(LeanwrightError):
             target(data, folder)
-        rise = highest() - before
-        if rise > MOST_RISE_BYTES + 4 * len(data):
-            message = f"{rise >> 20} MB for an input of {len(data)} bytes"
+        if rise() > MOST_RISE_BYTES + 4 * len(data):
+            message = f"{rise() >> 20} MB for an input of {len(data)} bytes"
             raise MemoryError(message)
+        if outside := set(folder.parent.iterdir()) - beside:
+            message = f"written outside: {outside}"
+            raise PermissionError(message)
         for left in folder.glob("*.sqlite*"):
             left.unlink()
 

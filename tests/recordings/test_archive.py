@@ -40,10 +40,8 @@ def test_an_attack_is_refused_quickly_and_in_little_memory(
 
 
 @pytest.mark.promise("I3")
-@pytest.mark.parametrize(
-    "attack", ["high ratio", "gzip bomb", "gzip bomb of lines", "overlap by quoting", "endless stored text"]
-)
-def test_a_bomb_never_unpacks_far(attack: str) -> None:
+@pytest.mark.parametrize("attack", ATTACKS)
+def test_no_attack_unpacks_far(attack: str) -> None:
     data = ATTACKS[attack]()
     tracemalloc.start()
     try:
@@ -60,7 +58,8 @@ def test_there_are_sixty_attacks_and_more() -> None:
     assert len(ATTACKS) >= 60
 
 
-def test_an_archive_gives_each_of_its_recordings() -> None:
+@pytest.mark.promise("I3")
+def test_canary_an_archive_gives_each_of_its_recordings() -> None:
     data = archive([Entry(b"one.csv"), Entry(b"folder/two.csv", method=0)])
     recordings = read_recordings(io.BytesIO(data), name="card.zip")
     assert [recording.name for recording in recordings] == ["card.zip/one.csv", "card.zip/folder/two.csv"]

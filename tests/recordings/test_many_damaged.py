@@ -70,6 +70,13 @@ def test_lines_that_are_spoiled_are_skipped_and_the_others_are_the_source(
     good = [row for row in range(rows) if row not in bad]
     assert_holds_rows(recording, table, good, [written.row_lines[row] for row in good])
     assert recording.rows_kept + recording.rows_skipped == rows
+    labels = {line: run.label for run in recording.line_runs for line in range(run.first, run.last + 1)}
+    spoiled = {written.row_lines[row] for row in bad}
+    assert {line for line, label in labels.items() if label in {"skipped", "footer"}} == spoiled
+    # Lines that are skipped one after the other for the same reason share its sentence.
+    reasons = {finding.line for finding in recording.findings if finding.code == "line-skipped"}
+    skipped = {line for line in spoiled if labels[line] == "skipped"}
+    assert {line for line in skipped if line - 1 not in skipped} <= reasons <= skipped
 
 
 @HELD
