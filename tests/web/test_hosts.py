@@ -6,10 +6,18 @@ from pathlib import Path
 
 import pytest
 
+from leanwright.cli import serve
 from leanwright.web.run import Served
-from tests.web.table import GETS, ODD
+from tests.faults.promises import TrialRun
+from tests.web.table import GETS, ODD, POSTS
 from tests.web.wire import Browser, exchange, heard
 
+LOOPBACK = ("0100007F", "00000000000000000000000001000000")
+"""The loopback addresses as the system lists them."""
+EVERYBODY = {socket.AF_INET: "0" * 8, socket.AF_INET6: "0" * 32}
+LISTED = pytest.mark.skipif(
+    not Path("/proc/net/tcp").exists(), reason="the system does not list its sockets here"
+)
 ANYWHERE = [".".join("0000") + port for port in ("", ":{port}")]
 FOREIGN = [
     "example.org", "example.org:{port}", "127.0.0.1", "localhost", "[::1]", "127.0.0.1:80", "127.0.0.1:{other}",
@@ -27,20 +35,32 @@ FOREIGN = [
 ]  # fmt: skip
 
 
+WITH_METHOD = [
+    *(("GET", target) for target in (*GETS, *ODD)),
+    *(("POST", target) for target in POSTS if target not in GETS),
+]
+"""Every address, each by a method that it answers."""
+
+
 def form(text: str, port: int) -> str:
     return text.format(port=port, other=port + 1).encode("utf-8").decode("latin-1")
 
 
 @pytest.mark.promise("W2")
 @pytest.mark.parametrize("host", FOREIGN)
-def test_a_foreign_host_is_refused_everywhere(browser: Browser, host: str) -> None:
+def test_a_foreign_host_is_refused_everywhere(browser: Browser, host: str, trial_run: TrialRun) -> None:
+    body = browser.form()
     answers = {
-        target: browser.ask("GET", target, {"Host": form(host, browser.port)}).status
-        for target in [*GETS, *ODD]
+        (method, target): browser.ask(
+            method, target, {"Host": form(host, browser.port)}, body if method == "POST" else b""
+        ).status
+        for method, target in WITH_METHOD
     }
     assert set(answers.values()) <= {400, 421}, answers
+    trial_run.measured("every foreign form refused at every address", len(answers))
 
 
+@pytest.mark.promise("W2")
 def test_there_are_sixty_of_them() -> None:
     assert len(FOREIGN) >= 60
 
@@ -62,6 +82,7 @@ def test_no_host_two_hosts_and_a_whole_address_are_refused(browser: Browser) -> 
         assert browser.ask("GET", target).status in {400, 404, 421}, target
 
 
+@pytest.mark.promise("W2")
 @pytest.mark.parametrize(
     "name", ["X-Forwarded-Host", "Forwarded", "X-Host", "X-Original-URL", "X-Forwarded-For"]
 )
@@ -71,18 +92,47 @@ def test_what_a_proxy_would_say_changes_nothing(browser: Browser, name: str) -> 
     assert browser.ask("GET", "/settings", {name: "/book"}).status == 200
 
 
-@pytest.mark.promise("W1")
-@pytest.mark.skipif(not Path("/proc/net/tcp").exists(), reason="the system does not list its sockets here")
-def test_only_the_loopback_address_listens(served: Served) -> None:
-    port = f"{served.house.place.port:04X}"
+def listening() -> set[tuple[str, int]]:
+    """Addresses, as the system writes them, and ports on which this process listens."""
     mine = {str(one.readlink()) for one in Path("/proc/self/fd").iterdir() if os.path.lexists(one)}
-    for table, loopback in (("tcp", "0100007F"), ("tcp6", "00000000000000000000000001000000")):
+    found = set()
+    for table in ("tcp", "tcp6"):
         for line in Path(f"/proc/net/{table}").read_text().splitlines()[1:]:
             fields = line.split()
             address, _, number = fields[1].partition(":")
             if fields[3] == "0A" and f"socket:[{fields[9]}]" in mine:
-                assert address == loopback, line
-                assert number == port
+                found.add((address, int(number, 16)))
+    return found
+
+
+@pytest.mark.promise("W1")
+@LISTED
+def test_only_the_loopback_address_listens(served: Served, trial_run: TrialRun) -> None:
+    port = served.house.place.port
+    found = listening()
+    assert (LOOPBACK[0], port) in found
+    assert found <= {(address, port) for address in LOOPBACK}
+    trial_run.measured("loopback only; the sockets of the server are found", len(found))
+
+
+@pytest.mark.promise("W1")
+@LISTED
+@pytest.mark.parametrize("family", [socket.AF_INET, socket.AF_INET6])
+def test_canary_a_socket_for_everybody_is_found(served: Served, family: socket.AddressFamily) -> None:
+    with socket.socket(family) as wide:
+        wide.bind(("", 0))
+        wide.listen()
+        (found,) = listening() - {(address, served.house.place.port) for address in LOOPBACK}
+        assert found == (EVERYBODY[family], wide.getsockname()[1])
+
+
+@pytest.mark.promise("W1")
+def test_there_is_no_option_that_opens_it_to_others() -> None:
+    assert {name for option in serve.command.params for name in option.opts} == {
+        "--port",
+        "--book",
+        "--no-browser",
+    }
 
 
 def test_what_is_no_http_is_answered_with_the_headers_too(served: Served) -> None:
