@@ -2,6 +2,7 @@
 
 import hashlib
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,9 @@ from leanwright.web.keys import Keys
 from leanwright.web.limits import Limits
 from leanwright.web.run import Served
 from leanwright.web.table import TABLE
-from tests.web.conftest import opened
+from leanwright.workbench.invent import write_first_flight
+from tests.faults.promises import TrialRun
+from tests.web.conftest import opened, running
 from tests.web.table import GETS, POSTS
 from tests.web.wire import Browser, multipart
 
@@ -30,6 +33,15 @@ FORGED: dict[str, dict[str, str | None]] = {
 }
 
 
+TYPED: dict[str, dict[str, str]] = {
+    "/book/notes": {"text": "second", "key": "1" * 32},
+    "/book/entries/1/void": {"reason": "tried", "key": "2" * 32},
+    "/book/backups": {},
+    "/settings": {"units": "metric", "language": "de", "look": "dark"},
+}
+"""Forms with which the page itself changes something."""
+
+
 def snapshot(folder: Path) -> dict[str, str]:
     return {
         str(place.relative_to(folder)): hashlib.sha256(place.read_bytes()).hexdigest()
@@ -38,27 +50,77 @@ def snapshot(folder: Path) -> dict[str, str]:
     }
 
 
+@pytest.fixture(scope="module")
+def owner(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+    """A browser of a server with a recording and a book."""
+    with running(tmp_path_factory.mktemp("owned")) as served:
+        yield begun(served)
+
+
+def begun(served: Served) -> Browser:
+    browser = opened(served)
+    flight = write_first_flight(served.house.desk.folder.parent).read_bytes()
+    assert browser.drop(("flight.csv", flight)).status == 200
+    assert browser.post("/book/begin").status == 303
+    assert browser.post("/book/notes", text="first", key="0" * 32).status == 303
+    return browser
+
+
+def sent(browser: Browser, target: str) -> bytes:
+    """A form that the page itself would be answered with more than a mistake in it."""
+    return browser.form(**TYPED.get(target, {}))
+
+
+def state(browser: Browser) -> tuple[str, dict[str, str]]:
+    """The head of the book, and every file beside it."""
+    with browser.served.house.book.using() as book:
+        head = book.head()
+    return head, snapshot(browser.served.house.desk.folder.parent)
+
+
 @pytest.mark.promise("W3")
-@pytest.mark.parametrize("target", POSTS)
 @pytest.mark.parametrize("case", FORGED)
-def test_a_change_from_elsewhere_is_refused(browser: Browser, target: str, case: str) -> None:
-    for headers in (
-        FORGED[case],
-        {**FORGED[case], "X-HTTP-Method-Override": "POST", "X-Token": browser.token},
-    ):
-        assert browser.ask("POST", target, headers, browser.form()).status == 403
+def test_a_change_from_elsewhere_is_refused_and_changes_nothing(
+    owner: Browser, case: str, trial_run: TrialRun
+) -> None:
+    before = state(owner)
+    for target in POSTS:
+        for headers in (
+            FORGED[case],
+            {**FORGED[case], "X-HTTP-Method-Override": "POST", "X-Token": owner.token},
+        ):
+            assert owner.ask("POST", target, headers, sent(owner, target)).status == 403, target
+    assert state(owner) == before
+    trial_run.measured("all refused, nothing changed", 2 * len(POSTS))
 
 
 @pytest.mark.promise("W3")
-@pytest.mark.parametrize("target", POSTS)
-def test_a_change_without_the_right_token_is_refused(served: Served, browser: Browser, target: str) -> None:
-    other = opened(served)
-    for body in (b"", b"token=", b"token=wrong", other.form()):
-        assert browser.ask("POST", target, body=body).status in {400, 403}, body
-    kind, body = multipart("wrong", [("flight.csv", b"1,2\n")])
-    assert browser.ask("POST", target, {"Content-Type": kind}, body).status in {403, 415}
-    assert browser.ask("POST", target, {"Content-Type": "text/plain"}, browser.form()).status == 415
-    assert browser.ask("POST", target, {"Content-Type": "application/json"}, b'{"token":"x"}').status == 415
+def test_a_change_without_the_right_token_is_refused_and_changes_nothing(
+    owner: Browser, trial_run: TrialRun
+) -> None:
+    other = opened(owner.served)
+    before = state(owner)
+    for target in POSTS:
+        for body in (b"", b"token=", b"token=wrong", sent(other, target)):
+            assert owner.ask("POST", target, body=body).status in {400, 403}, (target, body)
+        kind, body = multipart("wrong", [("flight.csv", b"1,2\n")])
+        assert owner.ask("POST", target, {"Content-Type": kind}, body).status in {403, 415}, target
+        for kind, body in (("text/plain", owner.form()), ("application/json", b'{"token":"x"}')):
+            assert owner.ask("POST", target, {"Content-Type": kind}, body).status == 415, target
+    assert state(owner) == before
+    trial_run.measured("all refused, nothing changed", 7 * len(POSTS))
+
+
+@pytest.mark.promise("W3")
+def test_canary_the_same_from_the_page_itself_is_taken(tmp_path: Path) -> None:
+    with running(tmp_path) as served:
+        browser = begun(served)
+        for target in TYPED:
+            before = state(browser)
+            assert browser.ask("POST", target, body=sent(browser, target)).status in {200, 303}, target
+            assert state(browser) != before, target
+        answered = {target: browser.ask("POST", target, body=browser.form()).status for target in POSTS}
+    assert not {400, 401, 403, 415} & set(answered.values()), answered
 
 
 @pytest.mark.promise("A9")
@@ -84,6 +146,7 @@ def test_no_page_or_file_is_shown_without_a_session(browser: Browser, target: st
     assert browser.ask("GET", target, doubled=[("Cookie", browser.cookie)]).status == 401
 
 
+@pytest.mark.promise("W3")
 @pytest.mark.parametrize("method", ["PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "CONNECT", "PROPFIND"])
 def test_other_methods_are_refused(browser: Browser, method: str) -> None:
     assert browser.ask(method, "/settings").status in {400, 405}
@@ -97,6 +160,7 @@ def test_looking_at_what_changes_something_does_nothing(browser: Browser, target
         assert shows or browser.ask(method, f"{target}?token={browser.token}").status == 405
 
 
+@pytest.mark.promise("W3")
 def test_looking_changes_nothing(fresh: Browser, flight: bytes) -> None:
     fresh.drop(("flight.csv", flight))
     folder = fresh.served.house.desk.folder.parent
