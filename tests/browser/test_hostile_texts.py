@@ -117,6 +117,15 @@ def test_canary_a_page_that_does_not_escape_runs_it(browser: Browser) -> None:
 
 
 @pytest.mark.promise("W5")
+def test_canary_what_is_asked_of_others_is_heard(browser: Browser) -> None:
+    elsewhere = "http://127.0.0.1:9/none.png"
+    with listening(browser, "http://127.0.0.1:8/") as (page, heard):
+        with page.expect_request(elsewhere):
+            page.set_content(f'<img src="{elsewhere}">')
+        assert heard.elsewhere == [elsewhere]
+
+
+@pytest.mark.promise("W5")
 @pytest.mark.timeout(600)
 def test_the_policy_holds_on_every_page(browser: Browser, tmp_path: Path, trial_run: TrialRun) -> None:
     with running(tmp_path) as served, listening(browser, home(served)) as (page, heard):

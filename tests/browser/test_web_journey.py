@@ -58,6 +58,20 @@ def listened(context: BrowserContext, served: Served) -> list[str]:
     return heard
 
 
+@pytest.mark.promise("W5")
+def test_canary_what_a_page_asks_of_others_or_says_is_heard(browser: Browser, served: Served) -> None:
+    elsewhere = "http://127.0.0.1:9/none.png"
+    context = browser.new_context(bypass_csp=True)
+    heard = listened(context, served)
+    page = context.new_page()
+    page.goto(served.new_address())
+    assert heard == []
+    with page.expect_request(elsewhere):
+        page.evaluate("place => { console.log('said'); new Image().src = place; }", elsewhere)
+    assert {"said", elsewhere} <= set(heard)
+    context.close()
+
+
 def drop(page: Page, *files: Any) -> None:
     """Pick files, as dropping does it too."""
     page.locator("input[type=file]").set_input_files(list(files))
@@ -75,6 +89,7 @@ def address(page: Page, path: str) -> str:
     return page.url.split("/", 3)[0] + "//" + page.url.split("/")[2] + path
 
 
+@pytest.mark.promise("W5")
 def test_a_drop_is_answered_in_one_go(browser: Browser, served: Served, flight: Path) -> None:
     with window(browser, served) as page:
         assert "/open/" not in page.url
@@ -92,6 +107,7 @@ def test_a_drop_is_answered_in_one_go(browser: Browser, served: Served, flight: 
         page.wait_for_url("**/explain?*")
 
 
+@pytest.mark.promise("W5")
 def test_a_file_can_be_dropped_anywhere(browser: Browser, served: Served, flight: Path) -> None:
     with window(browser, served) as page:
         page.evaluate(
@@ -154,6 +170,7 @@ def test_a_number_unfolds_what_it_came_from_and_escape_leads_back(
         expect(rows).to_be_visible()
 
 
+@pytest.mark.promise("W5")
 def test_a_sweep_dropped_by_hand_is_marked_everywhere_and_can_be_taken_back(
     browser: Browser, served: Served, flight: Path
 ) -> None:
@@ -181,6 +198,7 @@ def test_a_sweep_dropped_by_hand_is_marked_everywhere_and_can_be_taken_back(
         assert page.locator("h1").inner_text() == before
 
 
+@pytest.mark.promise("W5")
 def test_a_column_is_put_right_by_a_form(
     browser: Browser, served: Served, tmp_path: Path, flight: Path
 ) -> None:
@@ -214,6 +232,7 @@ def test_what_cannot_be_read_gets_a_sentence_and_the_page_stays_usable(
         answered(page, flight)
 
 
+@pytest.mark.promise("W5")
 def test_a_hostile_name_and_hostile_headers_are_text(browser: Browser, served: Served, flight: Path) -> None:
     content = flight.read_text("utf-8").replace("OIL T", "<svg onload=alert(3)>", 1)
     with window(browser, served) as page:
@@ -336,6 +355,7 @@ def test_every_page_keeps_the_rules_of_accessibility_and_needs_no_sideways_scrol
     assert broken == []
 
 
+@pytest.mark.promise("W5")
 def test_the_whole_way_to_an_answer_goes_by_keyboard(browser: Browser, served: Served, flight: Path) -> None:
     with window(browser, served) as page:
         page.keyboard.press("Tab")
