@@ -7,17 +7,24 @@ that ``python dev.py faults --promise W11 --trials 5`` does the first five.
 
 import os
 import re
+import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
 
 import dev
+from leanwright.cli import main
+from leanwright.workbench.invent import write_first_flight
+from tests.faults import workbench
 from tests.faults.promises import TrialRun
-from tests.faults.test_same_output import FLIGHT, PROGRAM, flown
+from tests.faults.test_same_output import FLIGHT, SEVERAL, flown
 from tests.faults.tracer import needs_tracer, tracing
 from tests.structure.sources import ROOT
+from tests.web.table import GETS
+from tests.web.wire import exchange
 
 pytestmark = needs_tracer
 ADDRESS = re.compile(r"(?P<call>connect|sendto|sendmsg)\(.*sa_family=(?P<family>AF_\w+)(?P<rest>.*)")
@@ -45,18 +52,31 @@ APART = (
     "sh", "-c", 'ip link set lo up && exec "$@"', "sh",
 )  # fmt: skip
 """Starts a command where there is no network but the loopback address."""
+BOOK = ("--book", "demo/book.sqlite")
+AFTER = "demo/flight-after.csv"
+NOTE = "note.json"
 COMMANDS = (
     ("--help",),
     ("simulate", "--seed", "3", "--out", "simulated"),
+    ("demo", "--no-browser", "--out", "demo"),
     ("channels", FLIGHT),
     ("balance", FLIGHT, "--html", "answer.html", "--pdf", "answer.pdf"),
     ("causes", FLIGHT),
     ("plan", FLIGHT),
+    ("compare", "--before", "demo/first-flight.csv", "--after", AFTER),
+    ("leaning", FLIGHT),
+    ("card", FLIGHT, "--pdf", "card.pdf"),
     ("pack", FLIGHT, "--out", "pack.zip"),
-    ("survey", ".", "--workers", "2"),
+    ("survey", "simulated", "--workers", "2"),
     ("watch", "simulated"),
-    ("demo", "--no-browser", "--out", "demo"),
+    ("book", "init", "--book", "own/book.sqlite"),
+    ("book", "add", "note", "--json", NOTE, *BOOK),
+    ("book", "verify", *BOOK),
+    ("book", "backup", "book.backup", *BOOK),
+    ("sheet", "fitting", "--pdf", "fitting.pdf", *BOOK),
+    ("sheet", "fitting", "--html", "fitting.html", *BOOK),
 )
+"""Every command but one that serves until it is stopped."""
 
 
 def whole(trace: str) -> list[str]:
@@ -125,9 +145,39 @@ def test_no_command_reaches_outside_this_machine(tmp_path: Path, trial_run: Tria
     for attempt in ATTEMPTS:
         assert outside(traced(tmp_path, "-c", attempt)) != []
     flown(tmp_path, seed=3)
-    for arguments in COMMANDS:
-        assert outside(traced(tmp_path, "-c", PROGRAM, *arguments)) == [], arguments
+    (tmp_path / NOTE).write_text('{"text": "tried"}', "utf-8")
+    assert outside(traced(tmp_path, "-c", SEVERAL, *("|".join(command) for command in COMMANDS))) == []
+    made = {"answer.pdf", "card.pdf", "pack.zip", "book.backup", "fitting.pdf", "fitting.html"}
+    assert made <= {place.name for place in tmp_path.iterdir()}
     trial_run.measured("0 attempts, 0 look-ups of names", len(COMMANDS))
+
+
+def test_every_command_of_the_program_is_tried() -> None:
+    assert {command[0] for command in COMMANDS} | {"serve"} == {"--help", *main.COMMANDS}
+
+
+@pytest.mark.promise("W11")
+@pytest.mark.timeout(600)
+def test_the_workbench_reaches_for_nothing_outside_while_it_serves(
+    tmp_path: Path, trial_run: TrialRun
+) -> None:
+    trace = tmp_path / "trace"
+    flight = write_first_flight(tmp_path).read_bytes()
+    tracer = tracing(("connect", "sendto", "sendmsg"), trace, "-s", "200")
+    bench = workbench.started(tmp_path, (*tracer, *workbench.PROGRAM))
+    assert bench.bring(flight).status == 303
+    assert bench.post("/book/begin").status == 303
+    while not (read := [*tmp_path.glob("leanwright-desk/recordings/*/about.json")]):
+        time.sleep(0.05)
+    asked = f"?r={read[0].parent.name}"
+    for target in GETS:
+        exchange(bench.port, workbench.request(bench.port, "GET", target + asked, bench.cookie))
+    bench.signal(signal.SIGTERM)
+    bench.ended(20)
+    found = trace.read_text("utf-8", errors="replace")
+    assert found.count('"HTTP/1.1 ') > len(GETS), "its answers are traced"
+    assert outside(found) == []
+    trial_run.measured("0 attempts, 0 look-ups of names", len(GETS) + 2)
 
 
 @pytest.mark.promise("W11")
