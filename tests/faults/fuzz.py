@@ -7,8 +7,6 @@ may not: all have to be found.
 
 import hashlib
 import io
-import re
-import resource
 import sys
 import tempfile
 from collections.abc import Callable
@@ -27,13 +25,14 @@ with atheris.instrument_imports(include=["leanwright"]):
     from leanwright.recordings.read import read_recordings
     from leanwright.workbench import approval, cause_files, limit_files, nozzle_files, safekeeping
 
+from tests.faults.high_mark import risen
+
 PLANTED = b"lw"
 EXPORTED = (portable.MANIFEST, portable.ENTRIES, portable.EVENTS)
 LINE = b"\n--\n"
 """Between the files of one input, where an entry point takes several."""
 MOST_RISE_BYTES = 128 << 20
 """The most memory that one input may take, besides four times its length."""
-FORGET, HIGH_MARK = Path("/proc/self/clear_refs"), "5"
 Target = Callable[[bytes, Path], None]
 
 
@@ -136,26 +135,6 @@ TARGETS: dict[str, Target] = {
     "greedy": greedy,
     "climbing": climbing,
 }
-
-
-def risen() -> Callable[[], int]:
-    """Begins to watch this process's memory; gives what tells how far it has risen since, at the most [bytes].
-
-    Linux forgets its high mark when told to; elsewhere the mark only ever rises.
-    """
-    if not FORGET.exists():
-        unit = 1 if sys.platform == "darwin" else 1024
-        before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-        return lambda: (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) * unit
-    FORGET.write_text(HIGH_MARK)
-    began = high_mark()
-    return lambda: high_mark() - began
-
-
-def high_mark() -> int:
-    """The most memory that this process had since it was told to forget it [bytes]."""
-    found = re.search(r"VmHWM:\s+(\d+)", Path("/proc/self/status").read_text("ascii"))
-    return int(found[1]) << 10 if found else 0
 
 
 def fed(target: Target, folder: Path) -> Callable[[bytes], None]:
