@@ -1,12 +1,14 @@
 """Entries are added, corrected and taken back, the same on both databases; nothing is ever changed."""
 
+import time
+from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import pytest
 import sqlalchemy as sa
 
-from leanwright.book.entry import Worked
+from leanwright.book.entry import Worked, clock_flag
 from leanwright.book.ledger import MOST_ATTACHMENT_BYTES, File
 from leanwright.book.stores import tables
 from leanwright.book.verify import verify
@@ -188,8 +190,6 @@ def test_a_new_meter_begins_anew(desk: Desk) -> None:
     ],
 )
 def test_a_wrong_clock_refuses_nothing_and_is_flagged(desk: Desk, moment: datetime) -> None:
-    from leanwright.book.entry import clock_flag
-
     desk.add("note", {"text": "before"})
     desk.clock.now = moment
     desk.add("note", {"text": "a"}, worked=Worked(date=date(2031, 5, 2)))
@@ -197,6 +197,40 @@ def test_a_wrong_clock_refuses_nothing_and_is_flagged(desk: Desk, moment: dateti
     assert verify(desk.book.store).sound
     flag = clock_flag(desk.book.entry(2)[0].entry.recorded, "2031-05-03T12:00:00Z")
     assert (flag is None) == (moment in {NOON, datetime(2038, 1, 19, 3, 14, 8, tzinfo=UTC)})
+
+
+SUMMER_AND_WINTER = "CET-1CEST,M3.5.0,M10.5.0/3"
+"""Central European Time by the rule of POSIX, without a table of zones: an hour back at 01:00 UTC on 26 October 2031."""
+STEPS = {
+    "an hour back": datetime(2031, 10, 26, 1, tzinfo=UTC),
+    "an hour on": datetime(2031, 3, 30, 1, tzinfo=UTC),
+}
+
+
+@pytest.fixture
+def a_zone_with_a_step(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """The zone of this process is one in which the clock on the wall steps twice a year."""
+    monkeypatch.setenv("TZ", SUMMER_AND_WINTER)
+    time.tzset()
+    yield
+    monkeypatch.undo()
+    time.tzset()
+
+
+@pytest.mark.promise("D9")
+@pytest.mark.usefixtures("a_zone_with_a_step")
+@pytest.mark.parametrize("name", STEPS)
+def test_the_step_of_daylight_saving_is_no_jump_and_keeps_the_order(desk: Desk, name: str) -> None:
+    moments = [STEPS[name] + timedelta(minutes=minutes) for minutes in (-1, 1)]
+    for moment in moments:
+        desk.clock.now = moment.astimezone()
+        desk.add("note", {"text": "a"}, worked=Worked(date=desk.clock.now.date()))
+    before, after = (sealed.entry for sealed, _ in desk.book.entries())
+    assert [before.recorded, after.recorded] == [f"{moment:%Y-%m-%dT%H:%M:%SZ}" for moment in moments]
+    steps = after.offset_minutes - before.offset_minutes
+    assert steps == (-60 if name == "an hour back" else 60), "canary: the clock on the wall steps"
+    assert clock_flag(after.recorded, before.recorded) is None
+    assert verify(desk.book.store).sound
 
 
 @pytest.mark.promise("L3")
