@@ -150,6 +150,24 @@ def test_what_cannot_be_written_can_still_be_read(
     store.close()
 
 
+def test_a_right_that_is_taken_away_while_a_book_is_open_ends_saving_and_not_reading(
+    file_desk: Desk, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file_desk.add("note", {"text": "a"})
+    file_desk.book.close()
+    desk = Desk(
+        ledger.open_ledger(sqlite.open_file(folder / "book.sqlite"), SetClock(), "t"), SetClock(), count=1
+    )
+    with monkeypatch.context() as without:
+        without.setattr(os, "access", lambda _place, right: right != os.W_OK)
+        assert [number for number, _, _ in desk.bodies()] == [1]
+        with pytest.raises(UnwritableBookError, match="Permission denied"):
+            desk.add("note", {"text": "b"})
+        assert not (folder / "book.sqlite-wal").exists()
+    assert desk.add("note", {"text": "c"}).sequence == 2
+    desk.book.close()
+
+
 @pytest.fixture
 def small_disk(folder: Path) -> Iterator[Path]:
     """A disk of two megabytes in memory; mounting one needs an administrator."""

@@ -4,7 +4,9 @@ The superuser may do everything, so the program gives that right up first where 
 """
 
 import os
+import re
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -18,6 +20,8 @@ from leanwright.workbench import records
 from leanwright.workbench.invent import write_first_flight
 from tests.book.cluster import quick_folder
 from tests.faults.promises import TrialRun
+from tests.faults.workbench import PROGRAM, Workbench, started
+from tests.web.wire import Heard
 
 GIVE_UP = shutil.which("setpriv")
 """Starts a program without the powers of the superuser."""
@@ -25,11 +29,16 @@ PLAINLY = (GIVE_UP, "--bounding-set=-all", "--inh-caps=-all") if os.geteuid() ==
 pytestmark = pytest.mark.skipif(
     os.name != "posix" or (os.geteuid() == 0 and not PLAINLY), reason="the superuser may do everything"
 )
+MOUNTS = Path("/proc/self/mountinfo")
 BOOK = "book/book.sqlite"
 NOTE = '{"text": "Oil changed"}'
 ADD = ("book", "add", "note", "--json", "note.json", "--by", "Ada", "--book", BOOK)
 ONLY_READ = "It can only be read here: the file or its folder cannot be written."
 Prepare = Callable[[Path], None]
+SAVED = 303
+NOT_WRITTEN = "The book can be read but not written"
+CANNOT_BE_READ = "The book cannot be opened"
+WITHIN_S = 10.0
 
 
 @dataclass(frozen=True)
@@ -57,6 +66,20 @@ def no_rights(name: str) -> Prepare:
     return lambda folder: (folder / name).chmod(0)
 
 
+def mounted_for_reading(name: str) -> Prepare:
+    """Mount a folder once more where it is, for reading only: whoever has every right cannot write there either."""
+
+    def prepare(folder: Path) -> None:
+        for how in (("--bind", str(folder / name)), ("-o", "remount,bind,ro")):
+            done = subprocess.run(
+                [str(shutil.which("mount")), *how, str(folder / name)], capture_output=True, check=False
+            )
+            if done.returncode:
+                pytest.skip("this machine lets nobody mount a folder")
+
+    return prepare
+
+
 def gone(name: str) -> Prepare:
     """Take a folder away."""
     return lambda folder: shutil.rmtree(folder / name)
@@ -76,6 +99,10 @@ CASES = {
     "a backup into a folder without write right": Case(no_writing("out"), ("book", "backup", "out/kept.zip", "--book", BOOK)),
     "a book that may be read only": Case(no_writing(BOOK, "book"), ("book", "list", "--book", BOOK), reads=True, says=ONLY_READ),
     "where a book stands that may be read only": Case(no_writing(BOOK, "book"), ("book", "status", "--book", BOOK), reads=True, says=ONLY_READ),
+    "a recording in a folder mounted for reading": Case(mounted_for_reading("flights"), ("balance", "flights/flight.csv"), reads=True),
+    "a book in a folder mounted for reading": Case(mounted_for_reading("book"), ("book", "list", "--book", BOOK), reads=True, says=ONLY_READ),
+    "an entry into a folder mounted for reading": Case(mounted_for_reading("book"), ADD),
+    "a table into a folder mounted for reading": Case(mounted_for_reading("out"), ("survey", "flights", "--workers", "1", "--out", "out/t.csv")),
     "a book without any right": Case(no_rights(BOOK), ("book", "list", "--book", BOOK)),
 }  # fmt: skip
 
@@ -93,6 +120,8 @@ def given() -> Iterator[Path]:
         (folder / "note.json").write_text(NOTE, "utf-8")
         write_first_flight(folder / "home").rename(folder / "flights" / "flight.csv")
         yield folder
+        for mounted in (one for one in folder.iterdir() if f" {one} " in MOUNTS.read_text("utf-8")):
+            subprocess.run([str(shutil.which("umount")), str(mounted)], check=True)
 
 
 def run(folder: Path, command: tuple[str, ...]) -> subprocess.CompletedProcess[str]:
@@ -130,3 +159,43 @@ def test_a_place_without_rights_is_told_in_a_sentence_and_what_can_be_read_is_re
 def test_canary_with_rights_the_same_command_is_done(given: Path, command: tuple[str, ...]) -> None:
     done = run(given, command)
     assert done.returncode == 0, done.stderr
+
+
+@pytest.fixture
+def bench(given: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Workbench]:
+    """A workbench that runs without the powers of the superuser."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(given / "home"))
+    running = started(given / "book", (*PLAINLY, *PROGRAM))
+    yield running
+    running.signal(signal.SIGTERM)
+    running.ended(WITHIN_S)
+
+
+@pytest.mark.promise("D7")
+@pytest.mark.parametrize(
+    "saved_before", [False, True], ids=["nothing saved before", "something saved before"]
+)
+def test_a_right_that_is_taken_away_from_a_running_workbench_is_told_and_its_book_is_read(
+    given: Path, bench: Workbench, trial_run: TrialRun, *, saved_before: bool
+) -> None:
+    def save(number: int) -> Heard:
+        return bench.post("/book/notes", text=f"note {number}", key=f"{number:032x}")
+
+    saved = [1] if saved_before else []
+    assert [save(number).status for number in saved] == [SAVED] * len(saved)
+    no_writing(*(f"book/{one.name}" for one in (given / "book").iterdir()), "book")(given)
+    pages = [bench.get(address) for address in ("/", "/book", "/settings")]
+    assert [page.status for page in pages] == [200, 200, 200]
+    assert CANNOT_BE_READ not in pages[0].text
+    answer = save(2)
+    if saved_before:  # what was open for writing stays so, and what is said to be saved is
+        assert answer.status == SAVED
+    else:
+        assert (answer.status, NOT_WRITTEN in answer.text) == (503, True)
+    (given / "book").chmod(0o700)
+    for one in (given / "book").iterdir():
+        one.chmod(0o700 if one.is_dir() else 0o600)
+    assert [save(number).status for number in (2, 3)] == [SAVED, SAVED]
+    kept = re.findall(r"The first entry|note \d", bench.get("/book?kind=note").text)
+    assert sorted(kept) == ["The first entry", *(f"note {number}" for number in (*saved, 2, 3))]
+    trial_run.measured("told while it runs, and read", 1)

@@ -39,6 +39,10 @@ class Workbench:
         body = urllib.parse.urlencode({"token": self.token, **fields}).encode()
         return exchange(self.port, request(self.port, "POST", target, self.cookie, body))
 
+    def get(self, target: str) -> Heard:
+        """Ask for a page."""
+        return exchange(self.port, request(self.port, "GET", target, self.cookie))
+
     def bring(self, content: bytes) -> Heard:
         """Bring a recording, as dropping it on the page does."""
         kind, body = multipart(self.token, [("flight.csv", content)])

@@ -94,7 +94,7 @@ class SqliteStore:
         self._same_process()
         with self._queue.turn():
             if self._writer is None:
-                self._needs_room()
+                self._can_begin()
                 with self._told():
                     self._writer = self._engine.connect().execution_options(writing=True)
             connection = self._writer
@@ -128,7 +128,7 @@ class SqliteStore:
         """A connection whose next transaction is that of a writer."""
         if self.read_only:
             raise UnwritableBookError(self.place, "It is of an older form and open for reading only")
-        self._needs_room()
+        self._can_begin()
         with self._queue.turn(), self._told(), self._engine.connect() as connection:
             yield connection.execution_options(writing=True)
 
@@ -190,7 +190,7 @@ class SqliteStore:
             )
 
     def _connect(self) -> Any:
-        writable = self.writable and not self._lacks_room()
+        writable = self.writable and not self._lacks_room() and not self._lacks_right()
         name, how = quote(str(self.file)), "mode=rw" if writable else f"mode=ro{self._immutable()}"
         connection = self._dbapi.connect(
             f"file:{name}?{how}", uri=True, isolation_level=None, check_same_thread=False
@@ -214,9 +214,16 @@ class SqliteStore:
         begins = self.mode.journal == "wal" and not index.exists()
         return begins and shutil.disk_usage(self.file.parent).free < INDEX_BYTES
 
-    def _needs_room(self) -> None:
+    def _lacks_right(self) -> bool:
+        """Whether the right to write, which was there when the book was opened, was taken away."""
+        return self.writable and self.file.exists() and not _may_write(self.file)
+
+    def _can_begin(self) -> None:
         if self._lacks_room():
             raise UnwritableBookError(self.place, _NO_ROOM)
+        if self._lacks_right():
+            reason = os.strerror(errno.EACCES)
+            raise UnwritableBookError(self.place, Told("It cannot be written ({reason})", reason=reason))
 
     def _set_up(self, connection: Any, *, writable: bool) -> None:
         if self.cut_short:
@@ -351,9 +358,7 @@ def open_file(
     dbapi = dbapi or library()
     mode = _mode(file, version or dbapi.sqlite_version_info)
     notes = [_slow_note(dbapi)] if mode == DELETE_EXTRA else []
-    unwritable = (
-        not os.access(file, os.W_OK) or not os.access(file.parent, os.W_OK) or places.mounted_read_only(file)
-    )
+    unwritable = not _may_write(file)
     if unwritable:
         notes.append(ONLY_READ)
     return SqliteStore(
@@ -365,6 +370,12 @@ def open_file(
         writable=not unwritable,
         cut_short=cut_short,
     )
+
+
+def _may_write(file: Path) -> bool:
+    """Whether the file and its folder, where its log stands, may be written."""
+    may = os.access(file, os.W_OK) and os.access(file.parent, os.W_OK)
+    return may and not places.mounted_read_only(file)
 
 
 def make_file(file: Path, *, dbapi: Any = None, version: Version | None = None) -> SqliteStore:
