@@ -3,12 +3,15 @@
 import random
 import sqlite3
 import time
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from benchmarks import book as large
-from leanwright.book.ledger import MOST_ATTACHMENT_BYTES, File
+from leanwright import read_recording
+from leanwright.book.ledger import MOST_ATTACHMENT_BYTES, File, Ledger, open_ledger
+from leanwright.book.stores import sqlite
 from leanwright.errors import (
     DamagedBookError,
     LeanwrightError,
@@ -17,10 +20,15 @@ from leanwright.errors import (
     UnusableBookError,
     UnwritablePlaceError,
 )
-from leanwright.workbench import records, safekeeping
+from leanwright.report.document import balance_document
+from leanwright.workbench import records, safekeeping, sheets
+from leanwright.workbench.invent import write_first_flight
+from leanwright.workbench.measure import measure
+from leanwright.workbench.standing import status
 from tests.book.conftest import Desk, SetClock
 from tests.faults.promises import TrialRun
 from tests.references import verify_book
+from tests.workbench import sheet_book
 
 LARGE, LARGE_IN_SAMPLE = (100_000, 100), (1_000, 1)
 """How many entries a large book has, and attachments of the most bytes that one may have."""
@@ -75,6 +83,7 @@ def test_an_import_goes_into_an_empty_book_and_never_over_entries(filled: Desk, 
         safekeeping.export(filled.book, folder / "out")
 
 
+@pytest.mark.promise("B2")
 def test_a_backup_restores_to_the_same_book_and_overwrites_nothing(filled: Desk, folder: Path) -> None:
     manifest, _ = safekeeping.back_up(filled.book, folder / "kept.backup")
     assert manifest.head == filled.book.head()
@@ -113,6 +122,43 @@ def test_a_drill_restores_compares_and_leaves_nothing_but_its_result(filled: Des
     assert safekeeping.drill(filled.book).verified.sound
     assert filled.book.events("drill")[0]["sound"] is True
     assert sorted(one.name for one in folder.iterdir()) == before
+
+
+def reports(book: Ledger, folder: Path) -> dict[str, object]:
+    """Everything that is made of a book: each sheet, one on paper too, where it stands, and what its recording tells."""
+    (slip,) = book.entry(book.state().head_sequence)[0].entry.attachments
+    recording = folder / slip.name
+    recording.write_bytes(book.attachment(slip.sha256) or b"")
+    standing = status(book)
+    return {
+        **{kind: sheets.text(book, kind) for kind in sheets.KINDS},
+        "on paper": sheets.pdf(book, "record", printed_on=date(2031, 5, 3)),
+        "standing": {name: standing[name] for name in standing.keys() - {"place", "backup"}},
+        "measured": balance_document(measure([read_recording(recording)])),
+    }
+
+
+@pytest.mark.promise("B2")
+def test_a_restored_book_gives_the_same_reports(quick: Path, trial_run: TrialRun) -> None:
+    flight = write_first_flight(quick)
+    with sheet_book.new_book(quick) as book:
+        for part in (sheet_book.begun, sheet_book.half_done, sheet_book.drafted, sheet_book.packed):
+            part(book)
+        desk = Desk(book, SetClock())
+        desk.add("attachment", {"text": "flight"}, files=(File(flight.name, flight.read_bytes()),))
+        safekeeping.back_up(book, quick / "kept.backup")
+        safekeeping.restore(quick / "kept.backup", str(quick / "elsewhere" / "book.sqlite"))
+        store = sqlite.open_file(quick / "elsewhere" / "book.sqlite")
+        again = open_ledger(store, sheet_book.clock, book.program)
+        wanted = reports(book, quick)
+        assert reports(again, quick / "elsewhere") == wanted
+        desk.add("attachment", {"text": "cut"}, files=(File(flight.name, flight.read_bytes()[:-2000]),))
+        other = reports(book, quick)
+        again.close()
+    assert [name for name in wanted if wanted[name] == other[name]] == [], (
+        "canary: one entry more shows in each"
+    )
+    trial_run.measured(f"{len(wanted)} reports of a restored book the same byte for byte", len(wanted))
 
 
 @pytest.mark.promise("B2")
