@@ -5,6 +5,7 @@ virtual environment that it needs from a lock file whose hashes pip checks, and 
 ``python dev.py`` alone lists the steps.
 """
 
+import datetime as dt
 import filecmp
 import hashlib
 import json
@@ -31,6 +32,8 @@ LOCK_COMMON = (
 )  # fmt: skip
 LOCKS = ("run.lock", "dev.lock")
 BILL = ROOT / "dist" / "bill-of-materials.cdx.json"
+ADVISORIES = ROOT / "tests" / "faults" / "advisories.toml"
+OLDEST_ADVISORIES_DAYS = 30
 COVERED_ROOMS = ("recordings", "engine", "analysis", "book")
 LEAST_COVERAGE_PERCENT = 95.0
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
@@ -203,8 +206,22 @@ def pins(lock_file: Path) -> list[str]:
     return [line for line in lock_file.read_text("utf-8").splitlines() if not line.startswith("    --hash")]
 
 
-def package(_options: list[str]) -> None:
-    """Build the wheel twice (the bytes have to be the same), install it from the run lock alone, list its parts, run it."""
+def advisories_age_days(today: dt.date) -> int:
+    """How long ago the list of known faults was gathered [d]."""
+    import tomllib
+
+    gathered: dt.date = tomllib.loads(ADVISORIES.read_text("utf-8"))["gathered"]
+    return (today - gathered).days
+
+
+def package(options: list[str]) -> None:
+    """Build the wheel twice, install it from the run lock alone, list its parts, run it. ``--release`` wants new advisories."""
+    age_days = advisories_age_days(dt.datetime.now(dt.UTC).date())
+    if "--release" in options and not 0 <= age_days <= OLDEST_ADVISORIES_DAYS:
+        sys.exit(
+            f"The list of known faults is {age_days} days old; for a release it has at most {OLDEST_ADVISORIES_DAYS}. "
+            f"Go through it again: {ADVISORIES.relative_to(ROOT)}"
+        )
     builder = for_tests() / "python"
     with tempfile.TemporaryDirectory() as folder:
         place = Path(folder)
@@ -224,6 +241,7 @@ def package(_options: list[str]) -> None:
         if not list(place.glob("demo/*.html")):
             sys.exit("The installed demo wrote no page.")
     say("The wheel is the same byte for byte, installs from the run lock alone, and runs.")
+    say(f"The list of known faults that it was held against is {age_days} days old.")
     say(f"Its parts, equal to the lock, with their licences: {BILL.relative_to(ROOT)}")
 
 

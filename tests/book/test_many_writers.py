@@ -25,7 +25,7 @@ from tests.faults.workbench import BOOK, Workbench, forked
 # From Python 3.12 on a fork beside threads is warned of; the child opens everything anew and shares nothing.
 pytestmark = pytest.mark.filterwarnings("ignore:This process:DeprecationWarning")
 BROWSERS, PEOPLE = 4, 4
-SHARE = 5
+SHARE = 10
 """One entry of so many that the promise states: each takes a whole page or a whole command."""
 NEARLY_ALL_S, MOST_S, WITHIN_S = 2.0, 10.0, 10.0
 SAVED = 303

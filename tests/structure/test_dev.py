@@ -1,5 +1,6 @@
 """The set-up script: its gates close when they should."""
 
+import datetime as dt
 import sys
 from pathlib import Path
 
@@ -83,6 +84,24 @@ def test_a_hash_that_is_added_to_a_lock_changes_no_pin(tmp_path: Path) -> None:
     other.write_text(text.replace("click==", "click==9"), "utf-8")
     assert dev.pins(longer) == dev.pins(ROOT / "run.lock")
     assert dev.pins(other) != dev.pins(ROOT / "run.lock")
+
+
+@pytest.mark.promise("S3")
+@pytest.mark.parametrize(("age_days", "stops"), [(0, False), (30, False), (31, True), (-1, True)])
+def test_a_release_wants_a_list_of_known_faults_of_the_last_30_days(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, age_days: int, *, stops: bool
+) -> None:
+    gathered = dt.datetime.now(dt.UTC).date() - dt.timedelta(days=age_days)
+    advisories = tmp_path / "advisories.toml"
+    advisories.write_text(f"gathered = {gathered.isoformat()}\n", "utf-8")
+    monkeypatch.setattr(dev, "ROOT", tmp_path)
+    monkeypatch.setattr(dev, "ADVISORIES", advisories)
+    monkeypatch.setattr(dev, "for_tests", lambda: sys.exit("nothing stopped it before it was built"))
+    wanted = "at most 30. Go through it again" if stops else "nothing stopped it"
+    with pytest.raises(SystemExit, match=wanted):
+        dev.package(["--release"])
+    with pytest.raises(SystemExit, match="nothing stopped it"):
+        dev.package([])
 
 
 def test_an_interpreter_that_does_not_start_is_passed_over() -> None:

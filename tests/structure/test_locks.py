@@ -1,17 +1,21 @@
 """The locks: a hash beside every package, no address, up to date, and pip refuses what does not match."""
 
 import hashlib
+import json
 import os
 import re
 import subprocess
 import sys
+import tarfile
 import tomllib
 import zipfile
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
 import dev
+from tests.faults.promises import TrialRun
 from tests.structure.sources import ROOT
 
 LOCKS = ["run.lock", "dev.lock"]
@@ -106,15 +110,87 @@ def tiny_wheel(folder: Path, version: str, needs: str = "") -> str:
     return hashlib.sha256(place.read_bytes()).hexdigest()
 
 
-def test_a_release_after_the_lock_changes_nothing(tmp_path: Path) -> None:
+@dataclass(frozen=True)
+class Registry:
+    """A folder with two parts, of which one needs the other, and a newer one that nobody asked for; and their lock."""
+
+    folder: Path
+    lock: str
+
+    def asked(self, lock: str) -> subprocess.CompletedProcess[str]:
+        """Ask pip for what a lock holds as our own steps do, from this folder alone; nothing is installed."""
+        place = self.folder / "some.lock"
+        place.write_text(lock, "utf-8")
+        options = [
+            *dev.LOCKED,
+            str(place),
+            "--no-index",
+            "--find-links",
+            str(self.folder),
+            "--dry-run",
+            "--ignore-installed",
+        ]
+        return subprocess.run(
+            [sys.executable, *dev.PIP, *options], capture_output=True, text=True, check=False
+        )
+
+
+@pytest.fixture
+def registry(tmp_path: Path) -> Registry:
+    """The two parts, made here."""
     parent = tiny_wheel(tmp_path, "1.0", "Requires-Dist: child[more]>=1.0\n")
     child = tiny_wheel(tmp_path, "1.0")
     tiny_wheel(tmp_path, "1.1")
-    lock = tmp_path / "some.lock"
-    lock.write_text(f"child==1.0 --hash=sha256:{child}\nparent==1.0 --hash=sha256:{parent}\n", "utf-8")
-    asked = [*dev.LOCKED, str(lock), "--no-index", "--find-links", str(tmp_path), "--dry-run"]
-    done = subprocess.run([sys.executable, *dev.PIP, *asked], capture_output=True, text=True, check=False)
+    return Registry(tmp_path, f"child==1.0 --hash=sha256:{child}\nparent==1.0 --hash=sha256:{parent}\n")
+
+
+def test_a_release_after_the_lock_changes_nothing(registry: Registry) -> None:
+    done = registry.asked(registry.lock)
     assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.promise("S1")
+def test_canary_one_altered_hash_in_a_whole_lock_is_refused(registry: Registry) -> None:
+    first, second = registry.lock.splitlines(keepends=True)
+    done = registry.asked(first + spoiled(second))
+    assert done.returncode == 1
+    assert "DO NOT MATCH THE HASHES" in done.stderr
+    assert "parent" in done.stderr
+
+
+@pytest.mark.promise("S1")
+def test_what_would_have_to_be_built_is_refused_although_its_hash_is_locked(registry: Registry) -> None:
+    (registry.folder / "child-1.0-py3-none-any.whl").unlink()
+    source = registry.folder / "child-1.0.tar.gz"
+    with tarfile.open(source, "w:gz") as archive:
+        archive.add(__file__, "child-1.0/setup.py")
+    built = HASH.sub(
+        f"sha256:{hashlib.sha256(source.read_bytes()).hexdigest()}", registry.lock.splitlines()[0]
+    )
+    done = registry.asked(built)
+    assert done.returncode == 1
+    assert "No matching distribution found for child==1.0" in done.stderr
+
+
+@pytest.mark.promise("S1")
+def test_a_clean_environment_holds_what_is_locked_and_nothing_else(
+    registry: Registry, monkeypatch: pytest.MonkeyPatch, trial_run: TrialRun
+) -> None:
+    monkeypatch.setenv("PIP_NO_INDEX", "1")
+    monkeypatch.setenv("PIP_FIND_LINKS", str(registry.folder))
+    lock, place = registry.folder / "some.lock", registry.folder / "clean"
+    lock.write_text(registry.lock, "utf-8")
+    (place / "stray").mkdir(parents=True)
+    programs = dev.make_environment(place, str(lock), sys.executable)
+    listed = [str(programs / "python"), "-m", "pip", "list", "--format=json", "--disable-pip-version-check"]
+    done = subprocess.run(listed, check=True, capture_output=True, text=True)
+    found = {(part["name"], part["version"]) for part in json.loads(done.stdout)}
+    assert {one for one in found if one[0] not in {"pip", "setuptools"}} == {
+        ("child", "1.0"),
+        ("parent", "1.0"),
+    }
+    assert not (place / "stray").exists()
+    trial_run.measured("a clean environment holds what is locked, from wheels alone, and nothing else", 1)
 
 
 @pytest.mark.promise("S1")
@@ -124,6 +200,7 @@ def test_a_lock_holds_pins_with_hashes_and_nothing_else(name: str) -> None:
     assert len(pins(name)) > 3
 
 
+@pytest.mark.promise("S1")
 @pytest.mark.parametrize("name", LOCKS)
 def test_a_lock_names_no_address(name: str) -> None:
     assert not re.search(r"://|\.(org|com|net|io)\b|index-url|find-links", lock_text(name))
@@ -174,6 +251,7 @@ def test_pip_refuses_a_package_with_other_hashes(tmp_path: Path, tiny_pin: str) 
     assert "DO NOT MATCH THE HASHES" in done.stderr
 
 
+@pytest.mark.promise("S1")
 def test_pip_refuses_a_package_without_a_hash(tmp_path: Path, tiny_pin: str) -> None:
     done = install(tmp_path, tiny_pin.partition(" ")[0])
     assert done.returncode == 1

@@ -39,6 +39,11 @@ REASONS = {
 }
 
 
+def asks(module: Source) -> bool:
+    """Whether a module may hand over a statement at all; most have nothing to do with a database."""
+    return any(word in module.text for word in ("sqlalchemy", *TAKES_TEXT))
+
+
 def statements(module: Source) -> Iterator[ast.expr]:
     """What a module hands over as the words of a statement."""
     for node in ast.walk(module.tree):
@@ -88,11 +93,12 @@ def made_of_text(module: Source) -> list[str]:
 
 @pytest.mark.promise("Q3")
 def test_every_statement_is_written_out_or_stands_here_with_its_reason(trial_run: TrialRun) -> None:
-    found = {module.name: set(made_of_text(module)) for module in sources()}
+    asking = [module for module in sources() if asks(module)]
+    found = {module.name: set(made_of_text(module)) for module in asking}
     assert {name: words for name, words in found.items() if words} == {
         name: set(reasons) for name, reasons in REASONS.items()
     }
-    total = sum(len(list(statements(module))) for module in sources())
+    total = sum(len(list(statements(module))) for module in asking)
     reasoned = sum(map(len, REASONS.values()))
     trial_run.measured(
         f"{total} statements for a database; {reasoned} with words of our own names or settings, each with its reason",
