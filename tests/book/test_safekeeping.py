@@ -25,6 +25,7 @@ from leanwright.workbench import records, safekeeping, sheets
 from leanwright.workbench.invent import write_first_flight
 from leanwright.workbench.measure import measure
 from leanwright.workbench.standing import status
+from leanwright.workbench.writing import write_whole
 from tests.book.conftest import Desk, SetClock
 from tests.faults.promises import TrialRun
 from tests.references import verify_book
@@ -185,6 +186,20 @@ def test_a_large_book_is_the_same_at_another_place_within_a_minute(folder: Path,
         f"of attachments; backed up and restored within {took_s:.0f} s",
         1,
     )
+
+
+def test_the_list_of_contents_of_an_export_is_written_last_and_whole(
+    filled: Desk, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    there: dict[str, set[str]] = {}
+
+    def seen(place: Path, content: bytes) -> None:
+        there[place.name] = {one.name for one in (folder / "out").iterdir()}
+        write_whole(place, content)
+
+    monkeypatch.setattr(safekeeping, "write_whole", seen)
+    safekeeping.export(filled.book, folder / "out")
+    assert there["manifest.json"] == {"attachments", "entries.jsonl", "events.jsonl", "readable.txt"}
 
 
 def test_a_damaged_export_is_refused(file_desk: Desk, folder: Path) -> None:

@@ -1,10 +1,11 @@
 """Keep the book safe: check it, back it up, restore, try the restoring, export, import, save what is sound."""
 
+import io
 import os
 import shutil
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager, nullcontext, suppress
 from dataclasses import dataclass
 from datetime import UTC
 from pathlib import Path
@@ -99,13 +100,20 @@ def export(book: Ledger, folder: Path) -> Manifest:
     try:
         with _nothing_left(folder), book.store.reading() as connection:
             (folder / portable.ATTACHMENTS).mkdir(parents=True, mode=0o700)
+            sink, contents = _folder_sink(folder), io.BytesIO()
             manifest = portable.write(
-                connection, _folder_sink(folder), book.store.place, program=book.program, made=_made(book)
+                connection,
+                lambda name: nullcontext(contents) if name == portable.MANIFEST else sink(name),
+                book.store.place,
+                program=book.program,
+                made=_made(book),
             )
             write_whole(
                 folder / "readable.txt", readable.text(tables.rows(connection), manifest.head).encode()
             )
-            places.flush_folder(folder)
+            places.flush_folder(folder / portable.ATTACHMENTS)
+            # The list of contents comes last: an export that has it is whole, wherever the program dies.
+            write_whole(folder / portable.MANIFEST, contents.getvalue())
     except OSError as error:
         raise UnwritablePlaceError(folder, error.strerror or str(error)) from error
     return manifest
