@@ -90,9 +90,9 @@ def test_no_hostile_text_is_run(browser: Browser, tmp_path: Path, trial_run: Tri
     texts = [hostile(trial_run.random(number), MARK) for number in range(trial_run.trials)]
     with running(tmp_path) as served, listening(browser, home(served)) as (page, heard):
         client = opened(served)
-        plant(client, write_first_flight(tmp_path).read_text("utf-8"), texts)
+        names = plant(client, write_first_flight(tmp_path).read_text("utf-8"), texts)
         page.goto(served.new_address())
-        every = list(pages(client, texts))
+        every = list(pages(client, texts, names))
         drawn = every if trial_run.is_long else trial_run.random("pages").sample(every, IN_SAMPLE)
         for target in drawn:
             looked_at(page, home(served) + quote(target.lstrip("/"), safe="/?&=%"))
