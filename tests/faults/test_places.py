@@ -3,6 +3,7 @@
 The superuser may do everything, so the program gives that right up first where it has it.
 """
 
+import io
 import os
 import re
 import shutil
@@ -11,13 +12,20 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
-from leanwright.workbench import records
+from leanwright import read_recording
+from leanwright.errors import UnusableFileError, UnwritablePlaceError
+from leanwright.workbench import desk as desks
+from leanwright.workbench import papers, records
+from leanwright.workbench.cause_files import HEALTH
+from leanwright.workbench.desk import Desk, open_desk
 from leanwright.workbench.invent import write_first_flight
+from leanwright.workbench.plain_recording import to_bytes
 from tests.book.cluster import quick_folder
 from tests.faults.promises import TrialRun
 from tests.faults.workbench import PROGRAM, Workbench, started
@@ -38,6 +46,7 @@ Prepare = Callable[[Path], None]
 SAVED = 303
 NOT_WRITTEN = "The book can be read but not written"
 CANNOT_BE_READ = "The book cannot be opened"
+PAPER = HEALTH.example.encode()
 WITHIN_S = 10.0
 
 
@@ -200,3 +209,43 @@ def test_a_right_that_is_taken_away_from_a_running_workbench_is_told_and_its_boo
     kept = re.findall(r"The first entry|note \d", bench.get("/book?kind=note").text)
     assert sorted(kept) == ["The first entry", "note 1", "note 2", "note 3"]
     trial_run.measured("told while it runs, and read", 1)
+
+
+@pytest.fixture
+def desk(given: Path) -> Desk:
+    """A desk with a recording and a paper on it."""
+    made = open_desk(given / "out")
+    flight = given / "flights" / "flight.csv"
+    with flight.open("rb") as stream:
+        file = desks.take_in(made, stream.read)
+    desks.keep(made, file, [to_bytes(read_recording(flight))], added=datetime.now(UTC))
+    papers.keep(made, "E1", "health", PAPER)
+    return made
+
+
+@pytest.mark.promise("D7")
+def test_a_desk_whose_disk_turns_read_only_is_read_and_each_change_is_told(given: Path, desk: Desk) -> None:
+    mounted_for_reading("out")(given)
+    (about,) = desks.everything(desk)
+    another = to_bytes(replace(desks.reading(desk, about), sha256="f" * 64))
+    changes: list[Callable[[], object]] = [
+        lambda: desks.take_in(desk, io.BytesIO(b"another").read),
+        lambda: desks.keep(desk, about.file, [another], added=datetime.now(UTC)),
+        lambda: desks.write_about(desk, about),
+        lambda: desks.put_away(desk, about.id),
+        lambda: papers.keep(desk, "E1", "health", PAPER),
+        lambda: papers.put_away(desk, "E1", "health"),
+    ]
+    for change in changes:
+        with pytest.raises(UnwritablePlaceError, match="Read-only file system"):
+            change()
+    assert (desks.everything(desk), list(papers.kept(desk, "E1"))) == ((about,), ["health"])
+
+
+@pytest.mark.promise("D7")
+def test_a_desk_that_is_gone_is_told(desk: Desk) -> None:
+    shutil.rmtree(desk.folder)
+    with pytest.raises(
+        UnusableFileError, match=r"recordings: It cannot be opened \(No such file or directory\)"
+    ):
+        desks.everything(desk)

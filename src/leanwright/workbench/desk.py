@@ -17,13 +17,13 @@ from typing import Final, Literal
 
 import msgspec
 
-from leanwright.errors import UnusableFileError, UnwritablePlaceError
+from leanwright.errors import UnusableFileError
 from leanwright.recordings.container import display_name
 from leanwright.recordings.recording import Recording
 from leanwright.told import Told
 from leanwright.workbench.one_engine import stated
 from leanwright.workbench.plain_recording import NotAReadingError, from_bytes
-from leanwright.workbench.writing import write_whole
+from leanwright.workbench.writing import changing, write_whole
 
 DIGEST: Final = re.compile("[0-9a-f]{64}")
 BLOCK: Final = 1 << 20
@@ -82,11 +82,9 @@ class Desk:
 def open_desk(folder: Path) -> Desk:
     """The desk of a folder; it is made, private, if it is not there."""
     desk = Desk(folder.absolute())
-    try:
+    with changing(folder):
         for place in (desk.folder, desk.files, desk.recordings):
             place.mkdir(parents=True, exist_ok=True, mode=0o700)
-    except OSError as error:
-        raise UnwritablePlaceError(folder, error.strerror or str(error)) from error
     return desk
 
 
@@ -99,18 +97,17 @@ def take_in(desk: Desk, stream: Callable[[int], bytes]) -> str:
     """Keep a file as it came; returns its digest. The same file again is the same file."""
     temporary = desk.files / f".{os.urandom(8).hex()}.part"
     digest = hashlib.sha256()
-    try:
-        with temporary.open("xb") as kept:
-            while block := stream(BLOCK):
-                digest.update(block)
-                kept.write(block)
-            kept.flush()
-            os.fsync(kept.fileno())
-        temporary.replace(desk.files / digest.hexdigest())
-    except OSError as error:
-        raise UnwritablePlaceError(desk.files, error.strerror or str(error)) from error
-    finally:
-        temporary.unlink(missing_ok=True)
+    with changing(desk.files):
+        try:
+            with temporary.open("xb") as kept:
+                while block := stream(BLOCK):
+                    digest.update(block)
+                    kept.write(block)
+                kept.flush()
+                os.fsync(kept.fileno())
+            temporary.replace(desk.files / digest.hexdigest())
+        finally:
+            temporary.unlink(missing_ok=True)
     return digest.hexdigest()
 
 
@@ -159,7 +156,8 @@ def keep(
             engine_found=old.engine_found if old else bool(engine),
         )
         place = desk.recordings / about.id
-        place.mkdir(exist_ok=True, mode=0o700)
+        with changing(place):
+            place.mkdir(exist_ok=True, mode=0o700)
         write_whole(place / "reading", content)
         write_about(desk, about)
         kept.append(about)
@@ -182,7 +180,14 @@ def find(desk: Desk, recording: str) -> About | None:
 
 def everything(desk: Desk) -> tuple[About, ...]:
     """All recordings, the latest flight first; those without a date by the time when they were dropped."""
-    names = [place.name for place in desk.recordings.iterdir() if DIGEST.fullmatch(place.name)]
+    try:
+        names = [place.name for place in desk.recordings.iterdir() if DIGEST.fullmatch(place.name)]
+    except OSError as error:
+        raise UnusableFileError(
+            desk.recordings.name,
+            Told("It cannot be opened ({reason})", reason=error.strerror),
+            Told("Check its rights."),
+        ) from error
     found = [about for name in names if (about := find(desk, name)) is not None]
     return tuple(sorted(found, key=lambda one: (one.flown or one.added, one.id), reverse=True))
 
@@ -207,14 +212,16 @@ def put_away(desk: Desk, recording: str) -> None:
     about = find(desk, recording)
     if about is None:
         return
-    shutil.rmtree(desk.recordings / about.id)
+    with changing(desk.recordings):
+        shutil.rmtree(desk.recordings / about.id)
     forget_file(desk, about.file)
 
 
 def forget_file(desk: Desk, digest: str) -> None:
     """Take a file away, unless a recording came with it."""
     if all(one.file != digest for one in everything(desk)):
-        file_of(desk, digest).unlink(missing_ok=True)
+        with changing(desk.files):
+            file_of(desk, digest).unlink(missing_ok=True)
 
 
 def _checked(digest: str) -> str:

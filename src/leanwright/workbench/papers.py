@@ -12,7 +12,6 @@ from typing import Any, Final
 
 from leanwright.analysis.flight_card import Limits
 from leanwright.engine.profile import Numbering
-from leanwright.errors import UnwritablePlaceError
 from leanwright.workbench import cause_files, choose, explain, file_form, nozzle_files
 from leanwright.workbench.approval import APPROVAL, read_approval
 from leanwright.workbench.cause_files import BOTTLE_TEST, HEALTH, TROUBLESHOOTING
@@ -20,7 +19,7 @@ from leanwright.workbench.desk import Desk
 from leanwright.workbench.file_form import Content, Form
 from leanwright.workbench.limit_files import LIMITS, read_limits
 from leanwright.workbench.nozzle_forms import AIRCRAFT, NOZZLE_SET, STOCK
-from leanwright.workbench.writing import write_whole
+from leanwright.workbench.writing import changing, write_whole
 
 _ENDS: Final[Mapping[str, Numbering]] = {"rear": "from-rear", "front": "from-front"}
 TABLE: Final = ".csv"
@@ -75,23 +74,23 @@ def keep(desk: Desk, engine: str, kind: str, content: bytes, *, table: bool = Fa
     """Keep a paper, once it was read without a mistake; raises the error of its kind."""
     paper, folder = KINDS[kind], _folder(desk, engine)
     trial = folder / "being-checked" / f"{kind}{TABLE if table and paper.also_table else FILE}"
-    try:
+    with changing(folder):
         trial.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
         write_whole(trial, content)
-    except OSError as error:
-        raise UnwritablePlaceError(trial, error.strerror or str(error)) from error
-    try:
-        paper.read(trial)
-        put_away(desk, engine, kind)
-        trial.replace(folder / trial.name)
-    finally:
-        trial.unlink(missing_ok=True)
+        try:
+            paper.read(trial)
+            put_away(desk, engine, kind)
+            trial.replace(folder / trial.name)
+        finally:
+            trial.unlink(missing_ok=True)
 
 
 def put_away(desk: Desk, engine: str, kind: str) -> None:
     """Take a paper away."""
-    for ending in (FILE, TABLE):
-        (_folder(desk, engine) / f"{kind}{ending}").unlink(missing_ok=True)
+    folder = _folder(desk, engine)
+    with changing(folder):
+        for ending in (FILE, TABLE):
+            (folder / f"{kind}{ending}").unlink(missing_ok=True)
 
 
 def values(desk: Desk, engine: str, kind: str) -> Mapping[str, Any]:

@@ -2,10 +2,21 @@
 
 import os
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from leanwright.book.stores.places import flush_folder
 from leanwright.errors import UnwritablePlaceError
+
+
+@contextmanager
+def changing(place: Path) -> Iterator[None]:
+    """Raise :class:`UnwritablePlaceError` where the system refuses a change of a place, for whatever reason."""
+    try:
+        yield
+    except OSError as error:
+        raise UnwritablePlaceError(place, error.strerror or str(error)) from error
 
 
 def write_whole(place: Path, content: bytes) -> None:
