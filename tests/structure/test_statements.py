@@ -1,6 +1,7 @@
-"""No statement for a database is put together from text: each is written out, or made by the library of statements."""
+"""No statement for a database is put together from text, and none changes a row: each is written out, or made by the library."""
 
 import ast
+import re
 from collections.abc import Iterator
 
 import pytest
@@ -11,6 +12,8 @@ from tests.structure.sources import Source, source, sources
 LIBRARY = "sa"
 TAKES_TEXT = {"execute", "executemany", "executescript", "exec_driver_sql"}
 LIBRARY_TAKES_TEXT = {"text", "literal_column", "DDL"}
+IN_PLACE = re.compile(r"\s*(UPDATE|DELETE|TRUNCATE|REPLACE|MERGE|INSERT\s+OR)\s", re.IGNORECASE)
+IN_PLACE_BY_LIBRARY = re.compile(r"(sa|(tables\.)?[A-Z]+)\.(update|delete)")
 SETTING = "a setting takes no value apart from its words; its name and value stand in our code"
 GUARD = "what guards a table names the table and its columns, which are our own"
 RIGHT = "a right takes no value apart from its words; the library of statements quotes the name of the role"
@@ -125,6 +128,37 @@ def test_every_statement_is_written_out_or_stands_here_with_its_reason(trial_run
 )  # fmt: skip
 def test_canary_a_statement_that_is_made_of_text_is_found(text: str) -> None:
     assert len(made_of_text(source("leanwright.book.planted", text))) == 1
+
+
+def changes(module: Source) -> list[str]:
+    """What in a module would change or delete a row: words of SQL, or what the library makes such words of."""
+    return [
+        ast.unparse(node)
+        for node in ast.walk(module.tree)
+        if (isinstance(node, ast.Constant) and isinstance(node.value, str) and IN_PLACE.match(node.value))
+        or (isinstance(node, ast.Call) and IN_PLACE_BY_LIBRARY.fullmatch(ast.unparse(node.func)))
+    ]
+
+
+@pytest.mark.promise("L3")
+def test_no_statement_of_the_program_changes_or_deletes_a_row(trial_run: TrialRun) -> None:
+    asking = [module for module in sources() if asks(module)]
+    assert [one for module in asking for one in changes(module)] == []
+    trial_run.measured(f"{len(asking)} modules that ask a database, none to change a row", len(asking))
+
+
+@pytest.mark.promise("L3")
+@pytest.mark.parametrize(
+    "text",
+    [
+        "connection.exec_driver_sql('UPDATE entries SET data = NULL')",
+        "connection.exec_driver_sql(f'DELETE FROM {table}')",
+        "connection.execute(sa.update(ENTRIES))",
+        "connection.execute(tables.ENTRIES.delete())",
+    ],
+)
+def test_canary_a_statement_that_changes_a_row_is_found(text: str) -> None:
+    assert len(changes(source("leanwright.book.planted", text))) == 1
 
 
 @pytest.mark.parametrize(
