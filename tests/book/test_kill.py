@@ -23,7 +23,7 @@ from tests.faults.promises import TrialRun
 # From Python 3.12 on a fork beside threads is warned of; the child opens everything anew and shares nothing.
 pytestmark = pytest.mark.filterwarnings("ignore:This process:DeprecationWarning")
 LATEST_S = 0.05
-DATABASE_SHARE = 0.03
+DATABASE_SHARE, DATABASE_SHARE_IN_SAMPLE = 0.06, 0.03
 """Of the trials in which the database is ended instead of the writer: each of them takes seconds."""
 HASTY_TRIALS = 40
 WRITERS = 8
@@ -134,7 +134,8 @@ def test_saved_entries_survive_the_end_of_the_database_itself(cluster: Cluster, 
     ledger.make(postgresql.open_address(place), NAME, SetClock(), "t").close()
     promised: dict[str, int] = {}
     draw = trial_run.random("database")
-    trials = round(DATABASE_SHARE * trial_run.trials)
+    share = DATABASE_SHARE if trial_run.is_long else DATABASE_SHARE_IN_SAMPLE
+    trials = round(share * trial_run.trials)
     for trial in range(trials):
         pid, pipe = forked(lambda: postgresql.open_address(place), f"t{trial}")
         select.select([pipe], [], [], 5.0)
