@@ -29,7 +29,7 @@ MODULES = [
 LENGTH = 100_000
 PIECES = (
     "1", "9,", "9.", "1:", "-", " ", "a", "A", "aB", "(", "()", "[x", "#", '"', '" ', '",', "1/", "12:30:00 ", "1e", "h",
-    "\u00b2", "T1:", ",", ":=", "'", "..", "/..", "0x", "am", "1,234", "--", " to ", " is no ", "mL", "<",
+    "\u00b2", "T1:", ",", ":=", "'", "..", "/..", "0x", "am", "1,234", "--", " to ",
 )  # fmt: skip
 ENDS = ("", "x", "!", "1", ")", "\n")
 SEARCHING = {"search", "sub", "subn", "finditer", "findall", "split"}
@@ -69,10 +69,11 @@ def kept(value: object) -> Iterator[re.Pattern[str]]:
             yield from kept(one)
 
 
-def is_searched(name: str) -> bool:
-    """Whether a pattern of this name is looked for anywhere in a text by some module."""
-    use = re.compile(rf"\b{name}(\[\w+\])?\.({'|'.join(SEARCHING)})\(")
-    return any(use.search(source.text) for source in sources.sources())
+@cache
+def names_searched() -> frozenset[str]:
+    """The names of patterns that some module looks for anywhere in a text."""
+    use = re.compile(rf"\b(\w+)(?:\[\w+\])?\.(?:{'|'.join(SEARCHING)})\(")
+    return frozenset(name for source in sources.sources() for name in use.findall(source.text))
 
 
 def written(tree: ast.Module, module: ModuleType) -> Iterator[tuple[str | None, bool]]:
@@ -104,7 +105,9 @@ def patterns() -> tuple[Found, ...]:
     for source in MODULES:
         module = module_of(source.name)
         here = [
-            (pattern, is_searched(name)) for name, value in vars(module).items() for pattern in kept(value)
+            (pattern, name in names_searched())
+            for name, value in vars(module).items()
+            for pattern in kept(value)
         ]
         here += [
             (re.compile(text), searched)
@@ -126,15 +129,20 @@ def seconds(use: Callable[[str], object], text: str) -> float:
     return time.process_time() - before
 
 
+@cache
+def hostile(length: int) -> list[tuple[str, str, str]]:
+    """A piece over and over, an end, and both as a text."""
+    return [(piece, end, (piece * length)[:length] + end) for piece in PIECES for end in ENDS]
+
+
 def slow(pattern: re.Pattern[str], *, searched: bool, length: int = LENGTH) -> str:
     """The hostile text on which a pattern is slow, cut short; empty where there is none."""
-    uses = (pattern.fullmatch, pattern.search if searched else pattern.match)
-    for piece in PIECES:
-        for end in ENDS:
-            text = (piece * length)[:length] + end
-            # A second try, since other programs on the machine may have got in between.
-            if any(seconds(use, text) >= 0.05 and seconds(use, text) >= 0.05 for use in uses):
-                return f"{piece!r} … {end!r}"
+    # A whole match goes every way that a match at the start goes, and further where that one is content.
+    uses = (pattern.fullmatch, *((pattern.search,) if searched else ()))
+    for piece, end, text in hostile(length):
+        # A second try, since other programs on the machine may have got in between.
+        if any(seconds(use, text) >= 0.05 and seconds(use, text) >= 0.05 for use in uses):
+            return f"{piece!r} … {end!r}"
     return ""
 
 
@@ -188,8 +196,8 @@ def test_repeats_inside_repeats_are_listed() -> None:
     [
         (r"(a+)+$", 21, True),
         (r"(?:1*,?)*x", 20, True),
-        (r"\s+$", 8_000, False),
-        (r"(?P<first>.+?)(?:\s+to\s+(?P<last>.+))?", 6_000, False),
+        (r"\s+$", 7_000, False),
+        (r"(?P<first>.+?)(?:\s+to\s+(?P<last>.+))?", 4_000, False),
     ],
 )
 def test_canary_a_pattern_known_as_slow_is_caught(pattern: str, length: int, *, nested: bool) -> None:
