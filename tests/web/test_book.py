@@ -1,6 +1,9 @@
 """The book in the browser: an entry is corrected in its own form, and the original is one click away."""
 
 import re
+from pathlib import Path
+
+import pytest
 
 from tests.web.forms import enter, pairs
 from tests.web.wire import Browser, Heard
@@ -66,3 +69,19 @@ def test_work_with_a_day_is_entered_shown_and_corrected(fresh: Browser) -> None:
     assert "12\u00a0April\u00a02020" in page
     assert ">all six</textarea>" in page
     assert correction(fresh, 2, {"engine": "E1", "what": "", "text": "x"}, "trying", "3" * 32).status == 422
+
+
+def test_where_no_backup_can_be_put_it_is_told(fresh: Browser) -> None:
+    assert fresh.post("/book/begin").status == 303
+    (fresh.served.house.desk.folder / "backups").write_text("in the way", "utf-8")
+    answer = fresh.post("/book/backups")
+    assert (answer.status, "This cannot be saved" in answer.text) == (503, True)
+
+
+def test_where_no_book_can_be_made_it_is_told(
+    fresh: Browser, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "taken").write_text("in the way", "utf-8")
+    monkeypatch.setattr(fresh.served.house.book, "place", str(tmp_path / "taken" / "book.sqlite"))
+    answer = fresh.post("/book/begin")
+    assert (answer.status, "This cannot be saved" in answer.text) == (503, True)

@@ -16,6 +16,7 @@ from leanwright.web.filling import FilledForm, blocks, mistakes
 from leanwright.web.refusal import Refusal, RefusedError
 from leanwright.web.show import go, page
 from leanwright.web.visit import Form, Visit, not_found
+from leanwright.workbench.writing import changing
 
 SHOWN: Final = 100
 """Entries on one page."""
@@ -95,9 +96,9 @@ def _first(visit: Visit) -> int:
 def begin(visit: Visit, _form: Form) -> Response:
     """Make a book."""
     if not is_there(visit):
-        Path(visit.house.book.place).expanduser().absolute().parent.mkdir(
-            parents=True, exist_ok=True, mode=0o700
-        )
+        folder = Path(visit.house.book.place).expanduser().absolute().parent
+        with changing(folder):
+            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         visit.house.book.make()
     return go("/book", visit)
 
@@ -236,7 +237,8 @@ def back_up(visit: Visit, _form: Form) -> Response:
 
     need(visit)
     folder = _backups(visit)
-    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    with changing(folder):
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
     with visit.house.book.using() as book:
         name = f"{book.clock().strftime('%Y-%m-%dT%H%M%S')}.backup"
         manifest, warning = write_backup(book, folder / name)
