@@ -10,7 +10,7 @@ from leanwright.cli import serve
 from leanwright.web.run import Served
 from tests.faults.promises import TrialRun
 from tests.web.table import GETS, ODD, POSTS
-from tests.web.wire import Browser, exchange, heard
+from tests.web.wire import Browser, exchange, heard, kept
 
 LOOPBACK = ("0100007F", "00000000000000000000000001000000")
 """The loopback addresses as the system lists them."""
@@ -50,12 +50,12 @@ def form(text: str, port: int) -> str:
 @pytest.mark.parametrize("host", FOREIGN)
 def test_a_foreign_host_is_refused_everywhere(browser: Browser, host: str, trial_run: TrialRun) -> None:
     body = browser.form()
-    answers = {
-        (method, target): browser.ask(
-            method, target, {"Host": form(host, browser.port)}, body if method == "POST" else b""
-        ).status
-        for method, target in WITH_METHOD
-    }
+    named: dict[str, str | None] = {"Host": form(host, browser.port)}
+    with kept(browser) as ask:
+        answers = {
+            (method, target): ask(method, target, named, body if method == "POST" else b"").status
+            for method, target in WITH_METHOD
+        }
     assert set(answers.values()) <= {400, 421}, answers
     trial_run.measured("every foreign form refused at every address", len(answers))
 

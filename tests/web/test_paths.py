@@ -12,7 +12,7 @@ from leanwright.web.visit import Entry
 from leanwright.workbench.invent import write_first_flight
 from tests.faults.promises import TrialRun
 from tests.web.conftest import opened, running
-from tests.web.wire import Browser
+from tests.web.wire import Browser, kept
 
 pytestmark = pytest.mark.promise("W6")
 
@@ -117,10 +117,11 @@ def test_a_path_never_leaves_its_place(
     before = there(outside)
     # The addresses with a name share the forms out; in a sample each form is sent to a third of them.
     sent = FORMS if trial_run.is_long else FORMS[NAMED.index(entry) % 3 :: 3]
-    for form in sent:
-        answer = owner.get(entry.path.replace("{" + name + "}", form))
-        assert answer.status in {400, 404, 409}, form
-        assert not any(leak in answer.body for leak in LEAKS), form
+    with kept(owner) as ask:
+        for form in sent:
+            answer = ask("GET", entry.path.replace("{" + name + "}", form))
+            assert answer.status in {400, 404, 409}, form
+            assert not any(leak in answer.body for leak in LEAKS), form
     assert there(outside) == before
     trial_run.measured("0 bytes read or written outside", len(sent))
 
@@ -132,10 +133,12 @@ def test_a_form_sent_to_a_path_never_leaves_its_place(
     (name,) = entry.example
     before = there(outside)
     sent = FORMS if trial_run.is_long else FORMS[TAKING.index(entry) :: SHARE]
-    for form in sent:
-        answer = owner.post(entry.path.replace("{" + name + "}", form), **SENT[entry.path])
-        assert answer.status in {400, 404, 409}, form
-        assert not any(leak in answer.body for leak in LEAKS), form
+    body = owner.form(**SENT[entry.path])
+    with kept(owner) as ask:
+        for form in sent:
+            answer = ask("POST", entry.path.replace("{" + name + "}", form), body=body)
+            assert answer.status in {400, 404, 409}, form
+            assert not any(leak in answer.body for leak in LEAKS), form
     assert there(outside) == before
     trial_run.measured("0 bytes read or written outside", len(sent))
 

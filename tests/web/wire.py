@@ -3,9 +3,10 @@
 import json
 import socket
 import urllib.parse
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 from leanwright.web.run import Served
 
@@ -91,6 +92,18 @@ class Browser:
         doubled: Headers | None = None,
     ) -> Heard:
         """Send a request as a browser on our own page would; a header that is ``None`` is left out."""
+        return exchange(self.port, self.request(method, target, headers, body, doubled=doubled))
+
+    def request(
+        self,
+        method: str,
+        target: str,
+        headers: Mapping[str, str | None] | None = None,
+        body: bytes = b"",
+        *,
+        doubled: Headers | None = None,
+    ) -> bytes:
+        """The bytes of such a request."""
         sent: dict[str, str | None] = {
             "Host": f"127.0.0.1:{self.port}",
             "Cookie": self.cookie,
@@ -105,7 +118,7 @@ class Browser:
         lines += [
             f"{name}: {value}" for name, value in [*sent.items(), *(doubled or [])] if value is not None
         ]
-        return exchange(self.port, "\r\n".join([*lines, "", ""]).encode("latin-1") + body)
+        return "\r\n".join([*lines, "", ""]).encode("latin-1") + body
 
     def get(self, target: str) -> Heard:
         return self.ask("GET", target)
@@ -125,6 +138,39 @@ class Browser:
     def go(self, answer: Heard) -> str:
         """Where an answer to a script leads."""
         return str(json.loads(answer.body)["go"])
+
+
+class Asks(Protocol):
+    """As :meth:`Browser.ask`."""
+
+    def __call__(
+        self, method: str, target: str, headers: Mapping[str, str | None] | None = None, body: bytes = b""
+    ) -> Heard:
+        """Send a request."""
+
+
+@contextmanager
+def kept(browser: Browser) -> Iterator[Asks]:
+    """Send many requests over one connection, which takes a third less time; over a new one where the server closed it."""
+    with ExitStack() as wires:
+
+        def connected() -> socket.socket:
+            return wires.enter_context(socket.create_connection(("127.0.0.1", browser.port), timeout=20.0))
+
+        wire = connected()
+
+        def ask(
+            method: str, target: str, headers: Mapping[str, str | None] | None = None, body: bytes = b""
+        ) -> Heard:
+            nonlocal wire
+            wire.sendall(browser.request(method, target, {"Connection": None, **(headers or {})}, body))
+            answer = heard(wire)
+            if answer.header("connection") == "close":
+                wires.close()
+                wire = connected()
+            return answer
+
+        yield ask
 
 
 def multipart(token: str, files: Iterable[tuple[str, bytes]], **fields: str) -> tuple[str, bytes]:
