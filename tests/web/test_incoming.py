@@ -35,6 +35,16 @@ def test_the_same_file_twice_is_one_recording(fresh: Browser, flight: bytes) -> 
     assert "Uneven." in fresh.get(first).text
 
 
+def test_what_was_put_away_is_held_in_memory_no_longer(fresh: Browser, flight: bytes) -> None:
+    answers = fresh.served.house.answers
+    for number in range(3):
+        where = fresh.go(fresh.drop((f"{number}.csv", b"# %d\n" % number + flight)))
+        assert fresh.get(where).status == 200
+        held = [about.name for abouts, *_ in answers._kept for about in abouts]
+        assert held == [f"{number}.csv"]
+        assert fresh.post(f"/recordings/{where.partition('?r=')[2]}/away").status == 303
+
+
 def test_an_archive_of_two_flights_is_put_together(fresh: Browser, flight: bytes) -> None:
     stream = io.BytesIO()
     with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as packed:

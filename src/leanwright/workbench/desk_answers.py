@@ -46,7 +46,13 @@ class Answers:
             return found
 
     def _keep(self, key: Key, found: Measured) -> None:
+        """Keep an answer; those of recordings that were put away meanwhile go, with what they hold."""
         with self._lock:
+            gone = [
+                one for one in self._kept if any(desks.find(self.desk, about.id) is None for about in one[0])
+            ]
+            for one in gone:
+                del self._kept[one]
             self._kept[key] = found
             while len(self._kept) > MOST:
                 self._kept.popitem(last=False)
