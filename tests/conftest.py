@@ -14,10 +14,12 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     """Leave out the promises of other lanes, if one lane is asked for, and all but some, if some are named.
 
     What the many trials of a promise reach counts for nothing: it has tests of its own, and to count takes twice the time.
+    Where it is asked which test reaches what, they count too.
     """
-    for item in items:
-        if item.get_closest_marker("promise"):
-            item.add_marker("no_cover")
+    if not config.getoption("cov_context", None):
+        for item in items:
+            if item.get_closest_marker("promise"):
+                item.add_marker("no_cover")
     lane, names = os.environ.get(promises.LANE_VARIABLE), os.environ.get(promises.NAMES_VARIABLE, "").split()
     if not lane and not names:
         return
