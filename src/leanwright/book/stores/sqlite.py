@@ -24,8 +24,9 @@ from leanwright.told import Told
 
 MAGIC: Final = b"SQLite format 3\x00"
 BUSY_S: Final = 10.0
-INDEX_BYTES: Final = 32_768
-"""What the first one that opens a book in WAL mode puts beside its file: the index of its log."""
+BEGINS_BYTES: Final = 65_536
+"""What the first one that opens a book in WAL mode may put beside its file: the index of its log, which takes half of this,
+and a few pages where the file is new."""
 _NO_ROOM: Final = Told("The disk is full; free some room, then save again")
 _FULL: Final = ("database or disk is full", "disk full")
 _DAMAGED: Final = ("malformed", "not a database", "file is encrypted", "unsupported file format")
@@ -212,7 +213,7 @@ class SqliteStore:
         """Whether the disk is so full that nobody can begin to use a book in WAL mode, not even to read it."""
         index = self.file.with_name(f"{self.file.name}-shm")
         begins = self.mode.journal == "wal" and not index.exists()
-        return begins and shutil.disk_usage(self.file.parent).free < INDEX_BYTES
+        return begins and shutil.disk_usage(self.file.parent).free < BEGINS_BYTES
 
     def _lacks_right(self) -> bool:
         """Whether the right to write, which was there when the book was opened, was taken away."""
