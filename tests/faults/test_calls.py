@@ -216,31 +216,38 @@ def points_of(calls: Counter[str]) -> list[str]:
     ]
 
 
+def judged(folder: Path, work: Work, done: subprocess.CompletedProcess[str]) -> tuple[str | None, bool]:
+    """What is wrong with what came of a work amid a fault, if anything is; and whether it is finished."""
+    if OURS.search(done.stderr):
+        return f"a traceback: {done.stderr[-600:]}", False
+    try:
+        finished = work.finished(folder)
+    except (AssertionError, LeanwrightError) as error:
+        return f"half done: {error}", False
+    if done.returncode == 0 and not finished:
+        return f"false success: {done.stdout[-300:]}", False
+    return ("entries are lost" if entries(folder / BOOK) < 3 else None), finished
+
+
+def stuck(folder: Path, work: Work, again: subprocess.CompletedProcess[str]) -> str | None:
+    """What is wrong if the same work cannot be done as if nothing had been."""
+    is_done = again.returncode == 0 and (bool(work.again) or work.finished(folder))
+    return None if is_done else f"stuck: {again.stderr}"
+
+
 def wrong(given: Path, work: Work, fault: str, program: str = PROGRAM) -> str | None:
     """Make one call fail: what is wrong with what comes of it, if anything is."""
     with copied(given) as name:
         folder = Path(name)
         assert not work.finished(folder)
         done = run(folder, work.command, *failing(fault), program=program)
-        if OURS.search(done.stderr):
-            return f"a traceback: {done.stderr[-600:]}"
+        what, finished = judged(folder, work, done)
         unheard = fault.startswith("write:") and not done.stderr  # the sentence could not be written either
-        if done.returncode > 0 and done.stderr.count("\n") != 1 and not unheard:
-            return f"not one sentence: {done.stderr[-600:]!r}"
-        try:
-            finished = work.finished(folder)
-        except (AssertionError, LeanwrightError) as error:
-            return f"half done: {error}"
-        if done.returncode == 0 and not finished:
-            return f"false success: {done.stdout[-300:]}"
-        if entries(folder / BOOK) < 3:
-            return "entries are lost"
-        if finished:
-            return None
-        # After the fault the same work is done as if nothing had been.
-        again = run(folder, work.again or work.command)
-        is_done = again.returncode == 0 and (bool(work.again) or work.finished(folder))
-        return None if is_done else f"stuck: {again.stderr}"
+        if what is None and done.returncode > 0 and done.stderr.count("\n") != 1 and not unheard:
+            what = f"not one sentence: {done.stderr[-600:]!r}"
+        if what or finished:
+            return what
+        return stuck(folder, work, run(folder, work.again or work.command))
 
 
 @pytest.mark.promise("D5")

@@ -12,9 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from leanwright.errors import LeanwrightError
 from tests.faults.promises import TrialRun
-from tests.faults.test_calls import BOOK, OURS, WORKS, Work, entries, run
+from tests.faults.test_calls import WORKS, Work, judged, run, stuck
 
 MEGABYTES = (2, 1, 4, 8, 16)
 MOST_LEFT = 160_000
@@ -49,24 +48,15 @@ def full_disk(place: Path, given: Path, megabytes: int, left: int) -> Iterator[N
 def wrong(folder: Path, work: Work) -> tuple[str | None, bool]:
     """Do a work on a full disk: what is wrong with what comes of it, if anything is; and whether it was done."""
     done = run(folder, work.command)
-    if OURS.search(done.stderr):
-        return f"a traceback: {done.stderr[-600:]}", False
-    try:
-        finished = work.finished(folder)
-    except (AssertionError, LeanwrightError) as error:
-        return f"half done: {error}", False
-    if (done.returncode == 0) != finished:
-        return f"code {done.returncode}: {done.stdout[-300:]}{done.stderr[-300:]}", finished
-    if not finished and not any(words in done.stderr for words in FULL):
-        return f"does not say that the disk is full: {done.stderr}", False
-    if entries(folder / BOOK) < 3:
-        return "entries are lost", finished
+    what, finished = judged(folder, work, done)
+    if what is None and finished and done.returncode:
+        what = f"code {done.returncode}, but it was done: {done.stderr[-300:]}"
+    if what is None and not finished and not any(words in done.stderr for words in FULL):
+        what = f"does not say that the disk is full: {done.stderr}"
+    if what or finished:
+        return what, finished
     (folder / "filler").unlink()
-    if finished:
-        return None, True
-    again = run(folder, work.again or work.command)
-    is_done = again.returncode == 0 and (bool(work.again) or work.finished(folder))
-    return (None if is_done else f"stuck: {again.stderr}"), False
+    return stuck(folder, work, run(folder, work.again or work.command)), False
 
 
 @pytest.mark.promise("D6")

@@ -16,13 +16,12 @@ from typing import Any
 
 import pytest
 
-from leanwright.errors import LeanwrightError
 from leanwright.web.limits import LIMITS
 from leanwright.workbench import desk
 from leanwright.workbench.invent import write_first_flight
 from tests.book.cluster import quick_folder
 from tests.faults.promises import TrialRun
-from tests.faults.test_calls import OURS, WORKS, Work, copied, entries
+from tests.faults.test_calls import WORKS, Work, copied, judged, stuck
 from tests.faults.test_same_output import FLIGHT, PROGRAM
 from tests.web.conftest import opened, running
 
@@ -62,22 +61,10 @@ def wrong(given: Path, work: Work, megabytes: int) -> tuple[str | None, bool]:
     """Do a work with little memory: what is wrong with what comes of it, if anything is; and whether it was done."""
     with copied(given) as name:
         folder = Path(name)
-        done = limited(folder, work.command, megabytes)
-        if OURS.search(done.stderr):
-            return f"a traceback: {done.stderr[-600:]}", False
-        try:
-            finished = work.finished(folder)
-        except (AssertionError, LeanwrightError) as error:
-            return f"half done: {error}", False
-        if done.returncode == 0 and not finished:
-            return f"false success: {done.stdout[-300:]}", finished
-        if entries(folder / "book/book.sqlite") < 3:
-            return "entries are lost", finished
-        if finished:
-            return None, True
-        again = limited(folder, work.again or work.command, ENOUGH_MB)
-        is_done = again.returncode == 0 and (bool(work.again) or work.finished(folder))
-        return (None if is_done else f"stuck: {again.stderr}"), False
+        what, finished = judged(folder, work, limited(folder, work.command, megabytes))
+        if what or finished:
+            return what, finished
+        return stuck(folder, work, limited(folder, work.again or work.command, ENOUGH_MB)), False
 
 
 @pytest.mark.promise("D10")

@@ -178,17 +178,21 @@ def find(desk: Desk, recording: str) -> About | None:
         return None
 
 
-def everything(desk: Desk) -> tuple[About, ...]:
-    """All recordings, the latest flight first; those without a date by the time when they were dropped."""
+def names(desk: Desk) -> frozenset[str]:
+    """The recordings that lie on the desk, by their ids."""
     try:
-        names = [place.name for place in desk.recordings.iterdir() if DIGEST.fullmatch(place.name)]
+        return frozenset(place.name for place in desk.recordings.iterdir() if DIGEST.fullmatch(place.name))
     except OSError as error:
         raise UnusableFileError(
             desk.recordings.name,
             Told("It cannot be opened ({reason})", reason=error.strerror),
             Told("Check its rights."),
         ) from error
-    found = [about for name in names if (about := find(desk, name)) is not None]
+
+
+def everything(desk: Desk) -> tuple[About, ...]:
+    """All recordings, the latest flight first; those without a date by the time when they were dropped."""
+    found = [about for name in names(desk) if (about := find(desk, name)) is not None]
     return tuple(sorted(found, key=lambda one: (one.flown or one.added, one.id), reverse=True))
 
 

@@ -47,10 +47,9 @@ class Answers:
 
     def _keep(self, key: Key, found: Measured) -> None:
         """Keep an answer; those of recordings that were put away meanwhile go, with what they hold."""
+        there = desks.names(self.desk)
         with self._lock:
-            gone = [
-                one for one in self._kept if any(desks.find(self.desk, about.id) is None for about in one[0])
-            ]
+            gone = [one for one in self._kept if any(about.id not in there for about in one[0])]
             for one in gone:
                 del self._kept[one]
             self._kept[key] = found
