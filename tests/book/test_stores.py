@@ -16,6 +16,7 @@ from leanwright.errors import LeanwrightError, UnusableBookError, UnwritableBook
 from tests.book import in_place
 from tests.book.cluster import WRITER, Cluster
 from tests.book.conftest import NAME, Desk, SetClock
+from tests.book.small_disk import fill, mounted
 from tests.faults.promises import TrialRun
 
 # Which versions are mended: SQLite's own notes of releases 3.51.3, 3.50.7 and 3.44.6.
@@ -170,34 +171,15 @@ def test_a_right_that_is_taken_away_while_a_book_is_open_ends_saving_and_not_rea
 
 @pytest.fixture
 def small_disk(folder: Path) -> Iterator[Path]:
-    """A disk of two megabytes in memory; mounting one needs an administrator."""
-    place = folder / "small"
-    place.mkdir(mode=0o700)
-    mount = shutil.which("mount")
-    if mount is None or os.geteuid() != 0:
-        pytest.skip("a small disk can be mounted by an administrator only")
-    done = subprocess.run(
-        [mount, "-t", "tmpfs", "-o", "size=2m,mode=0700", "tmpfs", str(place)],
-        capture_output=True,
-        check=False,
-    )
-    if done.returncode != 0:
-        pytest.skip("this machine lets nobody mount a disk in memory")
-    yield place
-    subprocess.run([str(shutil.which("umount")), "-l", str(place)], check=False)
+    """A disk of two megabytes in memory."""
+    with mounted(folder / "small", 2) as place:
+        yield place
 
 
 def write_until_full(desk: Desk, saved: list[int]) -> None:
     """Write, and remember what was acknowledged."""
     while len(saved) < 1000:
         saved.append(desk.add("note", {"text": "x" * 15_000}).sequence)
-
-
-def write_all(filler: Path) -> None:
-    """Take all the room that a disk has."""
-    with filler.open("wb") as stream:
-        room = os.statvfs(filler)
-        os.posix_fallocate(stream.fileno(), 0, room.f_bavail * room.f_frsize)
 
 
 @pytest.mark.promise("D6")
@@ -230,7 +212,7 @@ def test_a_book_on_a_disk_without_any_room_is_read_and_written_once_there_is_som
     store = sqlite.make_file(small_disk / "book.sqlite", version=(3, 51, 3))
     Desk(ledger.make(store, NAME, SetClock(), "t"), SetClock()).add("note", {"text": "a"})
     store.close()
-    write_all(small_disk / "filler")
+    fill(small_disk / "filler")
     store = sqlite.open_file(small_disk / "book.sqlite", version=(3, 51, 3))
     desk = Desk(ledger.open_ledger(store, SetClock(), "t"), SetClock())
     assert [number for number, _, _ in desk.bodies()] == [1]

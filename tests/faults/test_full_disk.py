@@ -3,15 +3,14 @@
 The disk is one in memory of 1 to 16 megabytes, and a file takes all of it but a little. Mounting one needs an administrator.
 """
 
-import os
 import shutil
-import subprocess
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 
+from tests.book.small_disk import fill, mounted
 from tests.faults.promises import TrialRun
 from tests.faults.test_calls import WORKS, Work, judged, run, stuck
 
@@ -22,27 +21,16 @@ ROOMY = 600_000
 SHARE = 4
 """A trial is made for each of the works, so they take a quarter."""
 FULL = ("disk is full", "No space left")
-MOUNT, UNMOUNT = shutil.which("mount"), shutil.which("umount")
 
 
 @contextmanager
 def full_disk(place: Path, given: Path, megabytes: int, left: int) -> Iterator[None]:
     """A disk that holds what is given, and has so many bytes left."""
-    place.mkdir(mode=0o700)
-    if MOUNT is None or UNMOUNT is None or os.geteuid() != 0:
-        pytest.skip("a small disk can be mounted by an administrator only")
-    mount = [MOUNT, "-t", "tmpfs", "-o", f"size={megabytes}m,mode=0700", "tmpfs", str(place)]
-    if subprocess.run(mount, capture_output=True, check=False).returncode != 0:
-        pytest.skip("this machine lets nobody mount a disk in memory")
-    try:
+    with mounted(place, megabytes):
         shutil.copytree(given, place, dirs_exist_ok=True)
         (place / "cache").mkdir()
-        with (place / "filler").open("wb") as filler:
-            room = os.statvfs(place)
-            os.posix_fallocate(filler.fileno(), 0, room.f_bavail * room.f_frsize - left)
+        fill(place / "filler", left)
         yield
-    finally:
-        subprocess.run([UNMOUNT, "-l", str(place)], check=True)
 
 
 def wrong(folder: Path, work: Work) -> tuple[str | None, bool]:

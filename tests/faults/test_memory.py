@@ -24,6 +24,7 @@ from tests.faults.promises import TrialRun
 from tests.faults.test_calls import WORKS, Work, copied, judged, stuck
 from tests.faults.test_same_output import FLIGHT, PROGRAM
 from tests.web.conftest import opened, running
+from tests.web.test_bad_imports import TOLD
 
 ROOT = Path(__file__).resolve().parents[2]
 LEAST_MB, MOST_MB, MOST_OF_WORKER_MB, ENOUGH_MB = 24, 400, 220, 1024
@@ -40,8 +41,6 @@ from leanwright.web.worker import main
 main(Path(sys.argv[1]), replace(LIMITS, worker_bytes=int(sys.argv[2]) << 20))
 """
 """The worker with a limit of its own."""
-TOLD = ("needs more memory", "more time or memory", "Reading it failed here")
-"""What the page of an import says when its worker had too little."""
 
 
 def limited(folder: Path, command: tuple[str, ...], megabytes: int) -> subprocess.CompletedProcess[str]:

@@ -69,6 +69,7 @@ worker.main(folder, replace(LIMITS, worker_cpu_s=cpu_s))
 """A worker that does what the name of its recording says, instead of reading it."""
 KINDS = ("memory", "loop", "wait", "broken", "killed", "half")
 TOLD = ("needs more memory", "more time or memory", "Reading it failed here")
+"""What the page of an import says whose worker was ended or failed."""
 
 
 @contextmanager
