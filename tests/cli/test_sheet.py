@@ -40,6 +40,17 @@ def test_a_sheet_to_print_is_the_same_on_the_same_day(leanwright: Call, place: P
     assert one.read_bytes().startswith(b"%PDF-")
 
 
+def test_the_fitting_worksheet_comes_on_paper_and_for_a_phone_in_one_go(
+    leanwright: Call, place: Path, tmp_path: Path
+) -> None:
+    paper, phone = tmp_path / "fitting.pdf", tmp_path / "fitting.html"
+    outcome = leanwright("sheet", "fitting", "--book", place, "--pdf", paper, "--html", phone)
+    assert (outcome.code, outcome.out) == (0, "")
+    assert outcome.err.splitlines() == [f"Wrote {phone}.", f"Wrote {paper}."]
+    assert paper.read_bytes().startswith(b"%PDF-")
+    assert phone.read_text("utf-8").startswith("<!DOCTYPE html>")
+
+
 def test_printing_writes_nothing_into_the_book(leanwright: Call, place: Path, tmp_path: Path) -> None:
     before = leanwright("book", "list", "--book", place, "--json").out
     leanwright("sheet", "receiving", "--book", place, "--pdf", tmp_path / "sheet.pdf")
@@ -58,6 +69,7 @@ def test_nothing_to_print_exits_with_1_and_one_sentence(leanwright: Call, place:
         (["fitting", "--of", "J-9"], "There is no job 'J-9' in the book; there is: J-1."),
         (["cards"], "'cards'"),
         (["fitting", "--print-date", "3 May"], "'3 May'"),
+        (["labels", "--html", "labels.html"], "for the fitting worksheet alone"),
     ],
 )
 def test_what_cannot_be_used_exits_with_2_and_one_line(

@@ -155,13 +155,13 @@ def _of_offsets(evidence: Evidence, cylinder: int, sound: frozenset[int]) -> Ite
     seen = {"cylinder": cylinder, "sweeps": len(spans), **_when(spans)}
     here = _own(evidence, cylinder, now)
     if not before:
-        yield Contrast(_merged(here), _offset(seen), _merged(_own(evidence, cylinder, now, sound)))
+        yield Contrast(tuple(here), _offset(seen), tuple(_own(evidence, cylinder, now, sound)))
     else:
         there = [(row, -weight) for row, weight in _own(evidence, cylinder, before)]
         change = {"cylinder": cylinder, **_when(spans)}
-        yield Contrast(_merged(here + there), _change(change))
+        yield Contrast(tuple(here + there), _change(change))
         earlier = _own(evidence, cylinder, before)
-        yield Contrast(_merged(earlier), _earlier(cylinder), _merged(_own(evidence, cylinder, before, sound)))
+        yield Contrast(tuple(earlier), _earlier(cylinder), tuple(_own(evidence, cylinder, before, sound)))
     if len(now) > 1:
         high, low = evidence.settings[now[0]], evidence.settings[now[-1]]
         if high.manifold_pressure_inhg is not None and low.manifold_pressure_inhg is not None:
@@ -172,7 +172,7 @@ def _of_offsets(evidence: Evidence, cylinder: int, sound: frozenset[int]) -> Ite
                 **_when(low.spans),
             }
             less = [(row, -weight) for row, weight in _own(evidence, cylinder, now[:1])]
-            yield Contrast(_merged(_own(evidence, cylinder, now[-1:]) + less), _slope(values))
+            yield Contrast(tuple(_own(evidence, cylinder, now[-1:]) + less), _slope(values))
 
 
 def _settings(evidence: Evidence, state: State, cylinder: int) -> list[int]:
@@ -218,13 +218,6 @@ def _against_mean(
     if own is None or len(rows) < 2:
         return []
     return [(place, 1.0 if place == own else -1.0 / (len(rows) - 1)) for place in rows]
-
-
-def _merged(weights: Sequence[tuple[int, float]]) -> tuple[tuple[int, float], ...]:
-    total: dict[int, float] = {}
-    for place, weight in weights:
-        total[place] = total.get(place, 0.0) + weight
-    return tuple(total.items())
 
 
 def _when(spans: Sequence[tuple[str, float, float]]) -> Mapping[str, object]:
@@ -280,11 +273,11 @@ def _of_probe(evidence: Evidence, cylinder: int) -> Iterator[Contrast]:
         now = _against_mean(evidence, quantity, "now", cylinder)  # type: ignore[arg-type]  # one of the names just written
         before = _against_mean(evidence, quantity, "before", cylinder)  # type: ignore[arg-type]  # the same
         if now and before:
-            yield Contrast(_merged(now + [(row, -weight) for row, weight in before]), of_change(cylinder))
+            yield Contrast(tuple(now + [(row, -weight) for row, weight in before]), of_change(cylinder))
         elif now and say is not None:
-            yield Contrast(_merged(now), say(cylinder))
+            yield Contrast(tuple(now), say(cylinder))
     if evidence.row("lag", "now", cylinder) is not None and evidence.with_before:
-        yield Contrast(_merged(_against_mean(evidence, "lag", "now", cylinder)), _lag(cylinder))
+        yield Contrast(tuple(_against_mean(evidence, "lag", "now", cylinder)), _lag(cylinder))
 
 
 def _height(cylinder: int) -> Callable[[float, float], Statement]:
@@ -321,7 +314,7 @@ def _of_bottle(evidence: Evidence, cylinder: int) -> Iterator[Contrast]:
     weights = _against_mean(evidence, "bottle", "now", cylinder)
     if weights:
         yield Contrast(
-            _merged(weights),
+            tuple(weights),
             lambda value, u: Statement(
                 "evidence-bottle",
                 {"cylinder": cylinder, "fuel_percent": value, "u_fuel_percent": u, "way": _way(value)},

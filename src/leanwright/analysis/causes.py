@@ -130,8 +130,7 @@ def _chances(found: Posterior, evidence: Evidence, priors: Priors) -> dict[Label
     always = _always_exchanged(evidence, priors)
     chances = _relabelled(chances, always, evidence.cylinders)
     chances["none", ()] = (none * (1.0 - always), 0.0)
-    there, came = chances.get(("probes-exchanged", ()), (0.0, 0.0))
-    chances["probes-exchanged", ()] = (there + always, came)
+    chances["probes-exchanged", ()] = (always, 0.0)
     return chances
 
 

@@ -70,7 +70,7 @@ def command(
     from leanwright.workbench.writing import write_whole
 
     options.keep_apart()
-    if html is not None and (kind != "fitting" or pdf is not None):
+    if html is not None and kind != "fitting":
         raise UnusableOptionError(
             "--html", Told("It is for the fitting worksheet alone: leanwright sheet fitting --html FILE.")
         )
@@ -79,7 +79,8 @@ def command(
         if html is not None:
             write_whole(html, sheets.phone(book, of=name, language=language).encode())
             options.tell("wrote", html, language)
-            return 0
+            if pdf is None:
+                return 0
         if pdf is None:
             ascii_only = options.ascii_only(plain=plain)
             click.echo(sheets.text(book, kind, of=name, language=language, ascii_only=ascii_only))
