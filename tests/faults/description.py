@@ -12,6 +12,36 @@ QUERY = ("after", "also", "before", "engine", "from", "job", "of", "order", "pow
 """What pages read from an address; anything may stand there."""
 STATUSES = ("200", "303", "400", "403", "404", "405", "409", "410", "413", "414", "415", "422", "429", "431")
 """What an address may answer to someone with a session: an error of the server is not among it."""
+LEADS_ON = "303"
+"""Answered to what is done, with the address of what came of it."""
+ENTRY = "/book/entries/([0-9]+)"
+IMPORT = "/imports/([0-9a-f]+)"
+LEADS = {
+    "/recordings": {"import": IMPORT},
+    "/imports/{import}": {"recording": "[?&]r=([0-9a-f]+)"},
+    "/imports/{import}/stop": {"import": IMPORT},
+    "/recordings/{recording}/sweeps": {"recording": "/recordings/([0-9a-f]+)"},
+    "/balance/enter": {"entry": ENTRY},
+    "/book/notes": {"entry": ENTRY},
+    "/book/entries/{entry}/correct": {"entry": ENTRY},
+    "/book/entries/{entry}/void": {"entry": ENTRY},
+    "/book/new/{kind}": {"entry": "[?&]saved=([0-9]+)"},
+}
+"""What the address in such an answer names: the place in a path that it fills, and how it is found there."""
+PAGE, BYTES, PRINTED = "text/html", "application/octet-stream", "application/pdf"
+FILES = {
+    "/static/{name}": "text/css",
+    "/recordings/{recording}/trace": BYTES,
+    "/recordings/{recording}/file": BYTES,
+    "/balance/sheet": PRINTED,
+    "/card/sheet": PRINTED,
+    "/sheets/{kind}": PRINTED,
+    "/papers/{kind}/file": BYTES,
+    "/pack": "application/zip",
+    "/book/backups/{name}": BYTES,
+    "/returns/calendar": "text/calendar",
+}
+"""What is no page, and its kind."""
 Described = dict[str, Any]
 
 
@@ -23,23 +53,46 @@ def description(table: Iterable[Entry], known: Mapping[str, list[str]]) -> Descr
     return {
         "openapi": "3.0.3",
         "info": {"title": "Workbench", "version": "1"},
-        "paths": {entry.path: operations(entry, known) for entry in entries},
+        "paths": {entry.path: operations(entry, known, links(entry, entries)) for entry in entries},
         "components": {"schemas": shapes},
     }
 
 
-def operations(entry: Entry, known: Mapping[str, list[str]]) -> Described:
+def links(entry: Entry, entries: Iterable[Entry]) -> Described:
+    """From what one address leads on: to everything that can be asked of what it made or changed."""
+    found: Described = {}
+    for name, where in LEADS.get(entry.path, {}).items():
+        taken = {name: f"$response.header.Location#regex:{where}"}
+        for other in entries:
+            for method in ("get", "post"):
+                if name in other.example and getattr(other, method):
+                    called = f"{method} {other.path}"
+                    found[called] = {"operationId": called, "parameters": taken}
+    return found
+
+
+def operations(entry: Entry, known: Mapping[str, list[str]], links: Described) -> Described:
     """What can be asked of one address."""
-    answers = {status: {"description": "as it should be"} for status in STATUSES}
+    answers: Described = {
+        status: {"description": "as it should be", "content": {PAGE: {}}} for status in STATUSES
+    }
+    answers[LEADS_ON] = {"description": "done", "links": links}
     path = [
-        parameter(name, "path", [example, *known.get(name, [])]) for name, example in entry.example.items()
+        {**parameter(name, "path", [example, *known.get(name, [])]), "example": example}
+        for name, example in entry.example.items()
     ]
     found: Described = {}
     if entry.get:
+        shown = {**answers, "200": {"description": "shown", "content": {FILES.get(entry.path, PAGE): {}}}}
         query = [parameter(name, "query", known.get(name, [])) for name in QUERY]
-        found["get"] = {"parameters": [*path, *query], "responses": answers}
+        found["get"] = {"operationId": f"get {entry.path}", "parameters": [*path, *query], "responses": shown}
     if entry.post:
-        found["post"] = {"parameters": path, "requestBody": body(entry), "responses": answers}
+        found["post"] = {
+            "operationId": f"post {entry.path}",
+            "parameters": path,
+            "requestBody": body(entry),
+            "responses": answers,
+        }
     return found
 
 
