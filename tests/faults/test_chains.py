@@ -33,6 +33,8 @@ BOUNDS = 0.2
 """The share of the requests that is sent at bounds; what is left of them goes in chains."""
 SCENARIOS = 50
 """Drawn at a time."""
+PATIENCE_S = 120
+"""How long an answer may take: what is asked here is whether it is right, on a machine that does much else."""
 ENDS = "/leave"
 """It ends the session, which no chain goes on after."""
 
@@ -58,6 +60,7 @@ def go_through(
     """Let the engine go through some of its phases, for each address of a table."""
     asked = SchemathesisConfig.from_dict({
         "seed": seed,
+        "request-timeout": PATIENCE_S,
         "base-url": f"http://127.0.0.1:{browser.port}",
         "headers": {"Cookie": browser.cookie, "X-Token": browser.token, "Sec-Fetch-Site": "same-origin"},
         "generation": {"max-examples": SCENARIOS, "database": "none"},
