@@ -95,6 +95,19 @@ def test_verify_says_what_to_do_with_a_damaged_book_in_the_reader_s_language(boo
     assert last == "Sehen, was zu retten ist: leanwright book recover."
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no file that is always full")
+def test_a_backup_whose_result_cannot_be_told_ends_with_one_sentence(book: Commands, folder: Path) -> None:
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "leanwright", "book", "backup", str(folder / "kept.backup"), "--book", book.place],
+            stdout=full, stderr=subprocess.PIPE, text=True, check=False,
+        )  # fmt: skip
+    assert done.returncode > 0
+    assert done.stderr.splitlines() == [
+        "leanwright: [Errno 28] No space left on device; choose another place or free some room."
+    ]
+
+
 def test_a_copy_is_made_and_brought_back(book: Commands, leanwright: Call, folder: Path) -> None:
     (folder / "scan.txt").write_text("seen", "utf-8")
     book.add("attachment", {"text": "scan"}, "--attach", str(folder / "scan.txt"))

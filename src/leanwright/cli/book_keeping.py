@@ -51,9 +51,9 @@ def backup(file: Path, place: str | None, *, as_json: bool) -> int:
         manifest, warning = safekeeping.back_up(book, file)
     finally:
         book.close()
+    _tell_manifest(manifest, as_json=as_json, words=Told("Written: {place}", place=file))
     if warning:
         options.say(warning, err=True)
-    _tell_manifest(manifest, as_json=as_json, words=Told("Written: {place}", place=file))
     return 0
 
 
