@@ -1,3 +1,4 @@
+import errno
 import json
 import multiprocessing
 import os
@@ -9,6 +10,7 @@ import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from multiprocessing import popen_spawn_posix, util
 from pathlib import Path
 from typing import Any
 
@@ -261,6 +263,28 @@ def test_a_pool_that_cannot_be_started_is_told_as_too_little_memory(
     with Journal(tmp_path / "kept", "one") as kept, pytest.raises(MemoryError):
         survey(folder, lengths, on_two_workers, kept)
     assert multiprocessing.active_children() == []
+
+
+def test_a_worker_that_cannot_be_told_what_to_do_waits_for_nobody(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    started: list[int] = []
+    spawn = util.spawnv_passfds
+
+    def spawned(*arguments: Any) -> int:
+        started.append(spawn(*arguments))
+        return started[-1]
+
+    def fails(*_: object, **__: object) -> None:
+        raise OSError(errno.EIO, "Input/output error")
+
+    monkeypatch.setattr(util, "spawnv_passfds", spawned)
+    monkeypatch.setattr(popen_spawn_posix, "open", fails, raising=False)
+    with Journal(tmp_path / "kept", "one") as kept, pytest.raises(OSError, match="Input/output") as failed:
+        survey(folder, lengths, on_two_workers, kept)
+    worker = started[-1]  # the first is the library's, which looks after what is shared
+    comes_true(lambda: not works(worker))
+    assert failed.value.errno == errno.EIO  # as long as the error is there, so is what it came from
 
 
 def test_workers_end_when_the_program_was_killed(tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ import multiprocessing
 import os
 import signal
 import threading
+import traceback
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
@@ -141,8 +142,10 @@ def _pool(workers: int) -> Iterator[_Pool]:
     threading.excepthook = noticed
     try:
         yield pool
-    except BaseException:
+    except BaseException as error:
         pool.end(0.0)
+        # A worker that was started, and could not be told what to do, waits for that as long as a frame holds its pipe.
+        traceback.clear_frames(error.__traceback__)
         raise
     else:
         pool.end()
