@@ -13,6 +13,7 @@ import tempfile
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -31,7 +32,10 @@ from tests.workbench import sheet_book
 CALLS = (
     "pwrite64", "write", "fsync", "fdatasync", "ftruncate", "rename", "link", "unlink", "unlinkat", "mkdir",
 )  # fmt: skip
-FAULTS = ("error=EIO:when={k}", "error=ENOSPC:when={k}", "error=EIO:when={k}+", f"{KILLS}:when={{k}}")
+FAULTS = (
+    *(f"error={fault}:when={{k}}{stays}" for fault in ("EIO", "ENOSPC") for stays in ("", "+")),
+    f"{KILLS}:when={{k}}",
+)
 OPENED = re.compile(r'^(?P<process>\d+) +openat\(\S+ "(?P<name>[^"]*)"', re.MULTILINE)
 FAULTS_OF_OPENING = ("error=EIO:when={k}", "error=ENOSPC:when={k}", f"{KILLS}:when={{k}}")
 """From then on nothing could be loaded of the program itself."""
@@ -48,6 +52,12 @@ OLD = "old/book.sqlite"
 """A book of the first form."""
 OURS = re.compile(r'File ".*leanwright/')
 """A traceback through our code; a helper of the standard library's may say what it likes as it dies."""
+HELPERS = re.compile(
+    r"^\S*/multiprocessing/resource_tracker\.py:\d+: .*\n.*\n"
+    r"|^Traceback .*\n  File \"<string>\", line 1, in <module>\n.* in spawn_main\n(?:(?!leanwright: ).*\n)*",
+    re.MULTILINE,
+)
+"""What helpers of the standard library's say: each counts its own calls, and so may speak where we cannot."""
 NOTE = '{"text":"one more"}'
 pytestmark = needs_tracer
 
@@ -235,6 +245,18 @@ def stuck(folder: Path, work: Work, again: subprocess.CompletedProcess[str]) -> 
     return None if is_done else f"stuck: {again.stderr}"
 
 
+@cache
+def usual(given: Path, work: Work) -> frozenset[str]:
+    """What a work tells amid no fault, line by line: where its files lie, or that it wrote one."""
+    with copied(given) as name:
+        return frozenset(run(Path(name), work.command).stderr.splitlines())
+
+
+def complaint(stderr: str, usual: frozenset[str]) -> list[str]:
+    """What a work says of a fault, line by line."""
+    return [line for line in HELPERS.sub("", stderr).splitlines() if line not in usual]
+
+
 def wrong(given: Path, work: Work, fault: str, program: str = PROGRAM) -> str | None:
     """Make one call fail: what is wrong with what comes of it, if anything is."""
     with copied(given) as name:
@@ -242,9 +264,9 @@ def wrong(given: Path, work: Work, fault: str, program: str = PROGRAM) -> str | 
         assert not work.finished(folder)
         done = run(folder, work.command, *failing(fault), program=program)
         what, finished = judged(folder, work, done)
-        # The sentence could not be written either; a helper of the standard library's, which counts its own calls, may say something.
-        unheard = fault.startswith("write:") and "leanwright: " not in done.stderr
-        if what is None and done.returncode > 0 and done.stderr.count("\n") != 1 and not unheard:
+        said = complaint(done.stderr, usual(given, work))
+        unheard = fault.startswith("write:") and not said  # the sentence could not be written either
+        if what is None and done.returncode > 0 and len(said) != 1 and not unheard:
             what = f"not one sentence: {done.stderr[-600:]!r}"
         if what or finished:
             return what
