@@ -311,3 +311,9 @@ def test_canary_a_failure_that_is_not_heeded_is_seen(given: Path, fault: str, se
     work = replace(WORKS["back up"], again=("book", "nothing"))
     what = wrong(given, work, fault, deaf)
     assert what is None if seen is None else (what or "").startswith(seen)
+
+
+@pytest.mark.promise("D5")
+def test_canary_two_sentences_are_seen(given: Path) -> None:
+    what = wrong(given, WORKS["back up"], "rename:error=EIO:when=1", "raise SystemExit('one\\ntwo')")
+    assert (what or "").startswith("not one sentence")

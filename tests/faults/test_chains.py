@@ -100,7 +100,9 @@ def in_chains(browser: Browser, table: Sequence[Entry], trial_run: TrialRun, tri
     """What is answered to requests that lead on to others."""
     answered, rng = Answered(), trial_run.random("chains")
     while answered.made < trials and not answered.wrong:
+        before = answered.made
         go_through(browser, table, CHAINS, rng.getrandbits(32), answered)
+        assert answered.made > before
     return answered
 
 
