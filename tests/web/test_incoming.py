@@ -18,6 +18,7 @@ import pytest
 from leanwright.errors import UnwritablePlaceError
 from leanwright.web.limits import LIMITS
 from leanwright.workbench import desk as desks
+from leanwright.workbench.writing import write_whole
 from tests.cli.test_bad_input import UNREADABLE
 from tests.web.conftest import opened, running
 from tests.web.wire import Browser, multipart
@@ -209,6 +210,31 @@ def test_what_cannot_be_kept_is_told_and_the_import_ends(
         assert (found.over, found.items[0].state) == (True, "refused")
         assert said in fresh.get(where).text
     assert "/balance" in fresh.go(fresh.drop(("flight.csv", flight)))
+
+
+def test_an_archive_of_which_one_flight_cannot_be_kept_leaves_none(
+    fresh: Browser, flight: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as packed:
+        packed.writestr("one.csv", flight)
+        packed.writestr("two.csv", flight.replace(b"2031-05-17", b"2031-05-18"))
+    full = UnwritablePlaceError(Path("reading"), "No space left on device")
+    written: list[Path] = []
+
+    def fills_up(place: Path, content: bytes) -> None:
+        if len(written) == 3:
+            raise full
+        written.append(place)
+        write_whole(place, content)
+
+    with monkeypatch.context() as here:
+        here.setattr(desks, "write_whole", fills_up)
+        where = fresh.go(fresh.drop(("flights.zip", stream.getvalue())))
+        assert "No space left on device" in fresh.get(where).text
+    assert [place.name for place in written] == ["reading", "about.json", "reading"]
+    assert list(fresh.served.house.desk.recordings.iterdir()) == []
+    assert fresh.go(fresh.drop(("flights.zip", stream.getvalue()))).count("r=") == 2
 
 
 def test_a_worker_that_cannot_be_started_is_told_and_the_import_ends(

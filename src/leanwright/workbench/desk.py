@@ -126,42 +126,61 @@ def keep(
     row_interval_s: float | None = None,
     engine_of: Callable[[Recording], str] = lambda _recording: "",
 ) -> tuple[About, ...]:
-    """Keep what a file was read as; what was said by hand of a recording that is here already stays.
+    """Keep what a file was read as, all of it or nothing; what was said by hand of a recording that is here already stays.
 
     ``engine_of`` tells the engine of a recording that is new here, where it can.
     """
-    kept = []
-    for content in readings:
-        try:
-            recording = from_bytes(content)
-        except NotAReadingError as error:
-            raise UnusableFileError("reading", str(error), Told("Drop the recording again.")) from error
-        old = find(desk, recording.sha256)
-        engine = old.engine if old else engine_of(recording)
-        aircraft_said, engine_said = stated(recording)
-        about = About(
-            id=recording.sha256,
-            name=display_name(recording.name),
-            file=_checked(file),
-            added=old.added if old else added.isoformat(timespec="seconds"),
-            corrections=tuple(corrections),
-            row_interval_s=row_interval_s,
-            by_hand=old.by_hand if old else (),
-            rows=recording.rows_kept,
-            duration_s=recording.duration_s,
-            flown=recording.started_at.isoformat() if recording.started_at else None,
-            engine=engine,
-            stated_aircraft=aircraft_said[:MOST_STATED],
-            stated_engine=engine_said[:MOST_STATED],
-            engine_found=old.engine_found if old else bool(engine),
-        )
-        place = desk.recordings / about.id
-        with changing(place):
-            place.mkdir(exist_ok=True, mode=0o700)
-        write_whole(place / "reading", content)
-        write_about(desk, about)
-        kept.append(about)
-    return tuple(kept)
+    abouts = [
+        _about(desk, file, content, added, corrections, row_interval_s, engine_of) for content in readings
+    ]
+    new = [about for about in abouts if find(desk, about.id) is None]
+    try:
+        for about, content in zip(abouts, readings, strict=True):
+            place = desk.recordings / about.id
+            with changing(place):
+                place.mkdir(exist_ok=True, mode=0o700)
+            write_whole(place / "reading", content)
+            write_about(desk, about)
+    except BaseException:
+        for about in new:
+            shutil.rmtree(desk.recordings / about.id, ignore_errors=True)
+        raise
+    return tuple(abouts)
+
+
+def _about(
+    desk: Desk,
+    file: str,
+    content: bytes,
+    added: datetime,
+    corrections: Sequence[str],
+    row_interval_s: float | None,
+    engine_of: Callable[[Recording], str],
+) -> About:
+    """What is kept of a reading beside it."""
+    try:
+        recording = from_bytes(content)
+    except NotAReadingError as error:
+        raise UnusableFileError("reading", str(error), Told("Drop the recording again.")) from error
+    old = find(desk, recording.sha256)
+    engine = old.engine if old else engine_of(recording)
+    aircraft_said, engine_said = stated(recording)
+    return About(
+        id=recording.sha256,
+        name=display_name(recording.name),
+        file=_checked(file),
+        added=old.added if old else added.isoformat(timespec="seconds"),
+        corrections=tuple(corrections),
+        row_interval_s=row_interval_s,
+        by_hand=old.by_hand if old else (),
+        rows=recording.rows_kept,
+        duration_s=recording.duration_s,
+        flown=recording.started_at.isoformat() if recording.started_at else None,
+        engine=engine,
+        stated_aircraft=aircraft_said[:MOST_STATED],
+        stated_engine=engine_said[:MOST_STATED],
+        engine_found=old.engine_found if old else bool(engine),
+    )
 
 
 def write_about(desk: Desk, about: About) -> None:
