@@ -57,6 +57,7 @@ HELPERS = re.compile(
     re.MULTILINE,
 )
 """What a worker says that was started and told nothing."""
+REASONS = re.compile("input/output error|no space left on device", re.IGNORECASE)
 NOTE = '{"text":"one more"}'
 pytestmark = needs_tracer
 
@@ -251,9 +252,10 @@ def usual(given: Path, work: Work) -> frozenset[str]:
         return frozenset(run(Path(name), work.command).stderr.splitlines())
 
 
-def complaint(stderr: str, usual: frozenset[str]) -> list[str]:
-    """What a work says of a fault, line by line."""
-    return [line for line in HELPERS.sub("", stderr).splitlines() if line not in usual]
+def complaint(done: subprocess.CompletedProcess[str], usual: frozenset[str]) -> list[str]:
+    """What a work says of a fault, line by line; a survey has what it could not read in its table."""
+    beside = [line for line in HELPERS.sub("", done.stderr).splitlines() if line not in usual]
+    return beside or [line for line in done.stdout.splitlines() if REASONS.search(line)]
 
 
 def wrong(given: Path, work: Work, fault: str, program: str = PROGRAM) -> str | None:
@@ -263,7 +265,7 @@ def wrong(given: Path, work: Work, fault: str, program: str = PROGRAM) -> str | 
         assert not work.finished(folder)
         done = run(folder, work.command, *failing(fault), program=program)
         what, finished = judged(folder, work, done)
-        said = complaint(done.stderr, usual(given, work))
+        said = complaint(done, usual(given, work))
         # The sentence could not be written either; what stands there then was said by helpers, each of which counts its own calls.
         unheard = fault.startswith("write:") and (fault.endswith("+") or not said)
         if what is None and done.returncode > 0 and len(said) != 1 and not unheard:
