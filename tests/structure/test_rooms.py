@@ -39,7 +39,7 @@ LIBRARIES: dict[str, set[str]] = {
     "survey": PURE
     | {
         "arro3", "concurrent.futures", "csv", "distributed", "fnmatch", "hashlib", "io", "json", "multiprocessing", "os",
-        "pathlib", "signal", "stat", "threading",
+        "pathlib", "signal", "stat", "threading", "traceback.clear_frames",
     },
     "simulate": PURE | PACKAGE_DATA | {"csv", "datetime", "gzip", "hashlib", "io", "json", "numpy", "pathlib", "scipy", "zipfile"},
     # hashlib names the style sheet in the page's content policy; ElementTree writes the drawings; data-frame libraries

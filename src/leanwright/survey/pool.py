@@ -4,13 +4,13 @@ import multiprocessing
 import os
 import signal
 import threading
-import traceback
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager, suppress
 from itertools import islice
 from multiprocessing import connection
+from traceback import clear_frames
 from typing import Final
 
 from leanwright.survey.task import Outcome, Task, Work, run_chunk
@@ -145,7 +145,7 @@ def _pool(workers: int) -> Iterator[_Pool]:
     except BaseException as error:
         pool.end(0.0)
         # A worker that was started, and could not be told what to do, waits for that as long as a frame holds its pipe.
-        traceback.clear_frames(error.__traceback__)
+        clear_frames(error.__traceback__)
         raise
     else:
         pool.end()
