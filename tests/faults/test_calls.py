@@ -266,8 +266,11 @@ def wrong(given: Path, work: Work, fault: str, program: str = PROGRAM) -> str | 
         done = run(folder, work.command, *failing(fault), program=program)
         what, finished = judged(folder, work, done)
         said = complaint(done, usual(given, work))
-        # The sentence could not be written either; what stands there then was said by helpers, each of which counts its own calls.
-        unheard = fault.startswith("write:") and (fault.endswith("+") or not said)
+        if fault.startswith("write:") and fault.endswith(
+            "+"
+        ):  # helpers, each of which counts its own calls, may say more
+            said = [line for line in said if line.startswith("leanwright: ")]
+        unheard = fault.startswith("write:") and not said  # the sentence could not be written either
         if what is None and done.returncode > 0 and len(said) != 1 and not unheard:
             what = f"not one sentence: {done.stderr[-600:]!r}"
         if what or finished:

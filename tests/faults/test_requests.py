@@ -128,6 +128,15 @@ def begun(folder: Path) -> Iterator[Browser]:
         yield browser
 
 
+def plant(monkeypatch: pytest.MonkeyPatch, *entries: Entry) -> None:
+    """Let the next server answer at more addresses than its table has."""
+
+    def with_planted(house: House) -> object:
+        return make_app(house, [*TABLE, *entries])
+
+    monkeypatch.setattr(run, "make_app", with_planted)
+
+
 @pytest.mark.promise("W7")
 @pytest.mark.timeout(4500)
 def test_what_is_drawn_from_the_table_makes_no_error_and_nothing_is_answered_without_a_session(
@@ -154,10 +163,7 @@ def test_canary_a_planted_error_is_found(
 
     planted = Entry("/planted", get=fails)
 
-    def with_planted(house: House) -> object:
-        return make_app(house, [*TABLE, planted])
-
-    monkeypatch.setattr(run, "make_app", with_planted)
+    plant(monkeypatch, planted)
     with begun(tmp_path) as browser:
         client = client_after(browser, [planted], trial_run, 60)
     assert client.answered["GET /planted"][500]

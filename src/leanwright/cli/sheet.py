@@ -79,11 +79,10 @@ def command(
         if html is not None:
             write_whole(html, sheets.phone(book, of=name, language=language).encode())
             options.tell("wrote", html, language)
-            if pdf is None:
-                return 0
         if pdf is None:
-            ascii_only = options.ascii_only(plain=plain)
-            click.echo(sheets.text(book, kind, of=name, language=language, ascii_only=ascii_only))
+            if html is None:
+                ascii_only = options.ascii_only(plain=plain)
+                click.echo(sheets.text(book, kind, of=name, language=language, ascii_only=ascii_only))
             return 0
         paper: Paper = "letter" if letter else "a4"
         day = (print_date or records.now()).date()
