@@ -10,7 +10,9 @@ from pathlib import Path
 
 import pytest
 from schemathesis.config import SchemathesisConfig
+from schemathesis.core.result import Ok
 from schemathesis.engine import events, from_schema
+from schemathesis.generation.stateful.state_machine import Transition
 from schemathesis.openapi import from_dict
 from starlette.responses import PlainTextResponse, RedirectResponse
 
@@ -46,8 +48,13 @@ class Answered:
 
     statuses: Counter[int] = field(default_factory=Counter)
     wrong: list[str] = field(default_factory=list)
-    led: int = 0
-    """Requests whose address an answer named."""
+    leads: Counter[str] = field(default_factory=Counter)
+    """Requests whose address an answer named, by what was answered."""
+
+    @property
+    def led(self) -> int:
+        """How many requests an answer led to."""
+        return self.leads.total()
 
     @property
     def made(self) -> int:
@@ -79,12 +86,22 @@ def go_through(
 def keep(event: events.ScenarioFinished, answered: Answered) -> None:
     """Keep what was answered in one scenario of the engine."""
     told = event.recorder
-    answered.led += sum(node.transition is not None for node in told.cases.values())
+    answered.leads.update(
+        node.transition.id.partition(" -> ")[0]
+        for node in told.cases.values()
+        if node.transition is not None and named(node.transition)
+    )
     answered.statuses.update(
         0 if one.response is None else one.response.status_code for one in told.interactions.values()
     )
     failed = [one.failure_info for checks in told.checks.values() for one in checks if one.failure_info]
     answered.wrong.extend(f"{one.failure.title}: {one.code_sample}" for one in failed)
+
+
+def named(transition: Transition) -> bool:
+    """Whether the answer named everything that a request took from it; what it does not name is drawn."""
+    taken = [one.value for group in transition.parameters.values() for one in group.values()]
+    return all(isinstance(value, Ok) and isinstance(value.ok(), str) and value.ok() for value in taken)
 
 
 def at_bounds(browser: Browser, table: Sequence[Entry], trial_run: TrialRun, trials: int) -> Answered:
@@ -118,6 +135,7 @@ def test_examples_bounds_and_chains_make_no_error(tmp_path: Path, trial_run: Tri
     assert fixed.wrong + chained.wrong == []
     assert fixed.statuses.keys() >= {200, 404, 405}
     assert chained.led >= LEAST_LED * left
+    assert "POST /book/notes" in chained.leads
     trial_run.measured(
         f"0 server errors and no other status or kind than described in {fixed.made} fixed requests and {chained.made} in chains, "
         f"{chained.led} of which an answer led to",
@@ -135,11 +153,11 @@ def test_canary_an_error_at_a_bound_and_one_at_the_end_of_a_chain_are_found(
     def made(_visit: Visit, _form: object) -> RedirectResponse:
         return RedirectResponse("/made/71", 303)
 
-    def named(visit: Visit) -> PlainTextResponse:
+    def found(visit: Visit) -> PlainTextResponse:
         return PlainTextResponse(str(1 // int(visit.path["made"] != "71")))
 
     bound = Entry("/bound", get=bounded)
-    chain = [Entry("/make", post=made), Entry("/made/{made}", get=named, example={"made": "1"})]
+    chain = [Entry("/make", post=made), Entry("/made/{made}", get=found, example={"made": "1"})]
 
     plant(monkeypatch, bound, *chain)
     monkeypatch.setitem(description.LEADS, "/make", {"made": "/made/([0-9]+)"})
