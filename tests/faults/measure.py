@@ -1,8 +1,8 @@
 """Run the promises in full, lane by lane, and make docs/promises.md from what was measured.
 
 ``python dev.py faults --lane storage --seed 7`` runs one lane; ``--promise D1 --trials 2000`` one promise alone, as often as
-there is time for; ``--sample`` as many trials as CI; ``--page`` only makes the page anew. What fails leaves its figures as they
-were.
+there is time for; ``--sample`` as many trials as CI; ``--page`` only makes the page anew. A promise of which a test fails keeps
+the figures that it had; those of the others are taken.
 """
 
 import argparse
@@ -13,7 +13,11 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Iterable
+from dataclasses import dataclass
 from pathlib import Path
+from xml.etree import ElementTree as ET
+
+import pytest
 
 import dev
 from tests.faults import promises
@@ -96,10 +100,19 @@ def with_figures(kept: dict[str, dict[str, object]], lines: Iterable[str]) -> di
     return dict(sorted({**kept, **together}.items()))
 
 
-def run(lane: str, name: str, seed: int, trials: int, *, is_long: bool) -> list[str] | None:
-    """Run the promises of one lane, or one promise alone; gives the figures, or nothing if a promise was broken."""
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What a run gave: the figures of the promises that hold, and what was broken."""
+
+    figures: list[str]
+    broken: list[str]
+    """The promises of each test file in which a test failed; the lane, if the run did not come to its end."""
+
+
+def run(lane: str, name: str, seed: int, trials: int, *, is_long: bool) -> Outcome:
+    """Run the promises of one lane, or one promise alone."""
     with tempfile.TemporaryDirectory() as folder:
-        figures = Path(folder, "figures")
+        figures, results = Path(folder, "figures"), Path(folder, "results.xml")
         figures.touch()
         variables = {
             promises.LONG_VARIABLE: "1" if is_long else "0",
@@ -118,11 +131,31 @@ def run(lane: str, name: str, seed: int, trials: int, *, is_long: bool) -> list[
             "promise",
             "--timeout",
             "4500",
+            "--junitxml",
+            str(results),
             *dev.all_cores(),
             *holding(lane, name),
         ]
         done = subprocess.run(command, cwd=ROOT, env={**os.environ, **variables}, check=False)
-        return figures.read_text("utf-8").splitlines() if done.returncode == 0 else None
+        if done.returncode in {pytest.ExitCode.OK, pytest.ExitCode.TESTS_FAILED}:
+            made = outcome(figures.read_text("utf-8").splitlines(), results.read_text("utf-8"), held_by())
+            if made.broken or done.returncode == pytest.ExitCode.OK:
+                return made
+        return Outcome([], [name or lane])
+
+
+def outcome(lines: list[str], results: str, tests: dict[str, list[str]]) -> Outcome:
+    """What a run gave that came to its end, of its figures and of its results as JUnit XML.
+
+    A test file breaks each promise that it holds: of a worker that died only the name of its test is known.
+    """
+    failed = {
+        case.get("classname", "").replace(".", "/") + ".py"
+        for case in ET.fromstring(results).iter("testcase")  # noqa: S314  our own pytest wrote it
+        if case.find("failure") is not None or case.find("error") is not None
+    }
+    broken = sorted(name for name, places in tests.items() if failed.intersection(places))
+    return Outcome([line for line in lines if json.loads(line)["promise"] not in broken], broken)
 
 
 def holding(lane: str, name: str) -> list[str]:
@@ -147,13 +180,12 @@ def main() -> int:
     parser.add_argument("--sample", action="store_true")
     parser.add_argument("--page", action="store_true")
     options = parser.parse_args()
-    broken, measured = [], []
+    broken: list[str] = []
+    measured: list[str] = []
     for lane, name in [] if options.page else chosen(options.lane or [], options.promise or []):
-        lines = run(lane, name, options.seed, options.trials, is_long=not options.sample)
-        if lines is None:
-            broken.append(name or lane)
-        else:
-            measured.extend(lines)
+        made = run(lane, name, options.seed, options.trials, is_long=not options.sample)
+        broken.extend(made.broken)
+        measured.extend(made.figures)
     kept = with_figures(json.loads(FIGURES.read_text("utf-8")), measured)
     FIGURES.write_text(json.dumps(kept, ensure_ascii=False, indent=1, sort_keys=True) + "\n", "utf-8")
     PAGE.write_text(page(kept, held_by()), "utf-8")

@@ -65,3 +65,23 @@ def test_fewer_trials_are_made_where_they_are_asked_for_and_the_page_says_how_ma
     kept = measure.with_figures({}, (tmp_path / "figures").read_text("utf-8").splitlines())
     assert "- Measured in the long run on" in measure.page(kept, {})
     assert ", 70 trials, seed 1: 0 lost" in measure.page(kept, {})
+
+
+def test_a_test_that_fails_or_dies_takes_the_figures_of_the_promises_of_its_file_and_of_no_other() -> None:
+    tests = {
+        "D1": ["tests/a/test_one.py", "tests/test_two.py"],
+        "D2": ["tests/a/test_one.py"],
+        "D3": ["tests/test_three.py"],
+    }
+    lines = [json.dumps({"promise": name, "figure": "0 lost"}) for name in tests]
+    passed = '<testcase classname="tests.test_three" name="test_c"/>'
+
+    def told(inside: str) -> str:
+        return f'<testsuites><testsuite><testcase classname="tests.test_two" name="test_b">{inside}</testcase>{passed}</testsuite></testsuites>'
+
+    assert measure.outcome(lines, told(""), tests) == measure.Outcome(lines, [])
+    for what in ("failure", "error"):
+        assert measure.outcome(lines, told(f"<{what}/>"), tests) == measure.Outcome(lines[1:], ["D1"])
+    assert measure.outcome(
+        lines, told("<failure/>").replace("test_two", "a.test_one"), tests
+    ) == measure.Outcome(lines[2:], ["D1", "D2"])
