@@ -35,6 +35,8 @@ def test_the_bill_of_materials_is_what_is_locked(trial_run: TrialRun) -> None:
     listed = bill.made(sys.executable)
     assert listed["bomFormat"] == "CycloneDX"
     assert bill.faults(listed, "dev.lock") == []
+    if trial_run.is_long:
+        assert bill.out_of_form(listed) == []
     trial_run.measured(f"{len(bill.parts(listed))} parts, equal, each with its licence", 1)
 
 
@@ -50,6 +52,16 @@ def test_canary_one_part_more_or_without_a_licence_shows() -> None:
     ]
     (missing,) = bill.faults({"components": locked[1:]}, "run.lock")
     assert missing == f"{locked[0]['name']} {locked[0]['version']} is in run.lock and not installed"
+
+
+@pytest.mark.promise("S2")
+def test_canary_a_part_without_a_name_is_out_of_the_form_of_the_bill() -> None:
+    part = {"type": "library", "name": "a-part", "version": "1.0"}
+    about = {"bomFormat": "CycloneDX", "specVersion": "1.6"}
+    assert bill.out_of_form({**about, "components": [part]}) == []
+    assert bill.out_of_form({**about, "components": [{"type": "library"}]}) == [
+        "'name' is a required property"
+    ]
 
 
 def licences() -> dict[str, str]:
