@@ -224,6 +224,35 @@ def test_another_fault_of_the_typesetter_is_not_hidden() -> None:
         typeset("balance", {})
 
 
+class PanicError(BaseException):
+    """As the library raises it: no exception that one would catch by chance."""
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        (
+            'The global thread pool has not been initialized.: ThreadPoolBuildError { kind: IOError(Os { code: 11, kind: WouldBlock, message: "Resource temporarily unavailable" }) }',
+            MemoryError,
+        ),
+        ("index out of bounds: the len is 3 but the index is 7", PanicError),
+    ],
+)
+def test_a_typesetter_that_cannot_have_its_threads_wants_for_memory_and_any_other_panic_is_none_of_it(
+    said: str, told: type[BaseException], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Compiler:
+        def __init__(self, *_: object, **__: object) -> None:
+            pass
+
+        def compile(self, **_: object) -> bytes:
+            raise PanicError(said)
+
+    monkeypatch.setattr(typst, "Compiler", Compiler)
+    with pytest.raises(told):
+        typeset("paper", {})
+
+
 def test_when_the_flights_were_is_printed(tmp_path: Path) -> None:
     monday, tuesday = (with_name("a.csv", started_at=datetime(2031, 4, day, 9, 30)) for day in (12, 13))  # noqa: DTZ001  a panel's clock has no zone
     assert "flown 2031-04-12" in text_of(balance_pdf(monday), tmp_path)

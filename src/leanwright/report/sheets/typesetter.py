@@ -16,6 +16,8 @@ _STANDARD: Final = "ua-1"
 """PDF/UA-1 (ISO 14289-1): tagged, titled, every figure described, readable by a screen reader."""
 _NO_LETTER: Final = "could not be displayed"
 """What the typesetter says of a letter that none of the fonts holds; the standard does not allow it."""
+_NO_THREADS: Final = "ThreadPoolBuildError"
+"""What the typesetter says where it cannot start its threads: each wants a stack, and there is no memory for it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +32,7 @@ def typeset(layout: str, content: Mapping[str, Any]) -> Typeset:
     """Set a sheet: ``layout`` names its layout in this folder, ``content`` holds its finished texts and drawings.
 
     A name in letters that no font of ours holds is printed as empty boxes; such a sheet is tagged all the same, but
-    cannot claim the standard for accessible documents.
+    cannot claim the standard for accessible documents. Raises :class:`MemoryError` where there is too little to start.
     """
     package = files("leanwright.report")
     with as_file(package.joinpath("sheets")) as sheets, as_file(package.joinpath("fonts")) as fonts:
@@ -46,6 +48,11 @@ def typeset(layout: str, content: Mapping[str, Any]) -> Typeset:
             if _NO_LETTER not in error.message:
                 raise
             pdf = compiler.compile(format="pdf", timestamp=0)
+        except BaseException as error:
+            # The library panics, with an error that is no exception and has no name to catch it by.
+            if _NO_THREADS in str(error):
+                raise MemoryError from error
+            raise
         ends = json.loads(compiler.query("<figures-end>", field="value"))
     assert isinstance(pdf, bytes)  # noqa: S101  one document was asked for, without a place to write it
     return Typeset(pdf, int(ends[-1]))
