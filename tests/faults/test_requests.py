@@ -38,7 +38,7 @@ Drawn = Case[Any]
 BOTH = (GenerationMode.POSITIVE, GenerationMode.NEGATIVE)
 """Requests that fit the description, and requests that do not."""
 CHECKS = [checks.not_a_server_error, status_code_conformance, content_type_conformance]
-DRAWN = 0.4
+DRAWN = 0.3
 """The share of the requests that is drawn here; the others are sent by tests/faults/test_chains.py."""
 REFUSED = {400, 401, 403, 414, 431}
 """What someone without a session is answered; what is no right request, or too long a one, is refused
