@@ -224,29 +224,30 @@ def test_another_fault_of_the_typesetter_is_not_hidden() -> None:
         typeset("balance", {})
 
 
-class PanicError(BaseException):
-    """As the library raises it: no exception that one would catch by chance."""
+class PanicException(BaseException):
+    """As the typesetter panics: with an error that is no exception, and that it does not give out."""
 
 
 @pytest.mark.parametrize(
-    ("said", "told"),
+    ("raised", "told"),
     [
         (
-            'The global thread pool has not been initialized.: ThreadPoolBuildError { kind: IOError(Os { code: 11, kind: WouldBlock, message: "Resource temporarily unavailable" }) }',
+            PanicException("not initialized.: ThreadPoolBuildError { kind: IOError(Os { code: 11 }) }"),
             MemoryError,
         ),
-        ("index out of bounds: the len is 3 but the index is 7", PanicError),
+        (PanicException("index out of bounds: the len is 3 but the index is 7"), RuntimeError),
+        (KeyboardInterrupt(), KeyboardInterrupt),
     ],
 )
-def test_a_typesetter_that_cannot_have_its_threads_wants_for_memory_and_any_other_panic_is_none_of_it(
-    said: str, told: type[BaseException], monkeypatch: pytest.MonkeyPatch
+def test_a_panic_of_the_typesetter_is_an_error_like_any_other_and_want_of_memory_where_its_threads_cannot_start(
+    raised: BaseException, told: type[BaseException], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     class Compiler:
         def __init__(self, *_: object, **__: object) -> None:
             pass
 
         def compile(self, **_: object) -> bytes:
-            raise PanicError(said)
+            raise raised
 
     monkeypatch.setattr(typst, "Compiler", Compiler)
     with pytest.raises(told):

@@ -5,7 +5,8 @@ at; no time, name or place of this machine enters, so that the same sheet gives 
 """
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib.resources import as_file, files
 from typing import Any, Final
@@ -16,6 +17,8 @@ _STANDARD: Final = "ua-1"
 """PDF/UA-1 (ISO 14289-1): tagged, titled, every figure described, readable by a screen reader."""
 _NO_LETTER: Final = "could not be displayed"
 """What the typesetter says of a letter that none of the fonts holds; the standard does not allow it."""
+_PANIC: Final = "PanicException"
+"""What the typesetter raises where it gives up: no exception, and nowhere to be had but by its name."""
 _NO_THREADS: Final = "ThreadPoolBuildError"
 """What the typesetter says where it cannot start its threads: each wants a stack, and there is no memory for it."""
 
@@ -32,10 +35,15 @@ def typeset(layout: str, content: Mapping[str, Any]) -> Typeset:
     """Set a sheet: ``layout`` names its layout in this folder, ``content`` holds its finished texts and drawings.
 
     A name in letters that no font of ours holds is printed as empty boxes; such a sheet is tagged all the same, but
-    cannot claim the standard for accessible documents. Raises :class:`MemoryError` where there is too little to start.
+    cannot claim the standard for accessible documents. Raises :class:`MemoryError` where there is too little to start,
+    and :class:`RuntimeError` where the typesetter gives up.
     """
     package = files("leanwright.report")
-    with as_file(package.joinpath("sheets")) as sheets, as_file(package.joinpath("fonts")) as fonts:
+    with (
+        as_file(package.joinpath("sheets")) as sheets,
+        as_file(package.joinpath("fonts")) as fonts,
+        _panics_told(),
+    ):
         compiler = typst.Compiler(
             sheets / f"{layout}.typ",
             root=sheets,
@@ -48,11 +56,20 @@ def typeset(layout: str, content: Mapping[str, Any]) -> Typeset:
             if _NO_LETTER not in error.message:
                 raise
             pdf = compiler.compile(format="pdf", timestamp=0)
-        except BaseException as error:
-            # The library panics, with an error that is no exception and has no name to catch it by.
-            if _NO_THREADS in str(error):
-                raise MemoryError from error
-            raise
         ends = json.loads(compiler.query("<figures-end>", field="value"))
     assert isinstance(pdf, bytes)  # noqa: S101  one document was asked for, without a place to write it
     return Typeset(pdf, int(ends[-1]))
+
+
+@contextmanager
+def _panics_told() -> Iterator[None]:
+    """Make a panic of the typesetter an error that the program knows."""
+    try:
+        yield
+    except BaseException as error:
+        if type(error).__name__ != _PANIC:
+            raise
+        if _NO_THREADS in str(error):
+            raise MemoryError from error
+        message = f"The typesetter gave up: {error}"
+        raise RuntimeError(message) from error
