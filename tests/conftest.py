@@ -13,6 +13,7 @@ from tests.faults import promises
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Leave out the promises of other lanes, if one lane is asked for, and all but some, if some are named.
 
+    Those of a lane go to the workers by halves, and neighbours take as long as each other: every second one goes to the other half.
     What the many trials of a promise reach counts for nothing: it has tests of its own, and to count takes twice the time.
     Where it is asked which test reaches what, they count too.
     """
@@ -30,7 +31,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         if promise and ((lane and promise.lane != lane) or (names and promise.name not in names))
     ]
     config.hook.pytest_deselected(items=other)
-    items[:] = [item for item in items if item not in other]
+    left = [item for item in items if item not in other]
+    items[:] = [*left[::2], *left[1::2]]
 
 
 def promised(item: pytest.Item) -> promises.Promise | None:
