@@ -111,6 +111,7 @@ class Outcome:
 
 def run(lane: str, name: str, seed: int, trials: int, *, is_long: bool) -> Outcome:
     """Run the promises of one lane, or one promise alone."""
+    tests = asked(lane, name)
     with tempfile.TemporaryDirectory() as folder:
         figures, results = Path(folder, "figures"), Path(folder, "results.xml")
         figures.touch()
@@ -134,11 +135,11 @@ def run(lane: str, name: str, seed: int, trials: int, *, is_long: bool) -> Outco
             "--junitxml",
             str(results),
             *dev.all_cores(),
-            *holding(lane, name),
+            *sorted({place for places in tests.values() for place in places}),
         ]
         done = subprocess.run(command, cwd=ROOT, env={**os.environ, **variables}, check=False)
         if done.returncode in {pytest.ExitCode.OK, pytest.ExitCode.TESTS_FAILED}:
-            made = outcome(figures.read_text("utf-8").splitlines(), results.read_text("utf-8"), held_by())
+            made = outcome(figures.read_text("utf-8").splitlines(), results.read_text("utf-8"), tests)
             if made.broken or done.returncode == pytest.ExitCode.OK:
                 return made
         return Outcome([], [name or lane])
@@ -158,10 +159,10 @@ def outcome(lines: list[str], results: str, tests: dict[str, list[str]]) -> Outc
     return Outcome([line for line in lines if json.loads(line)["promise"] not in broken], broken)
 
 
-def holding(lane: str, name: str) -> list[str]:
-    """The test files that hold the promises of a lane, or one promise."""
-    wanted = [one.name for one in promises.promises().values() if name == one.name or lane == one.lane]
-    return sorted({place for one, places in held_by().items() if one in wanted for place in places})
+def asked(lane: str, name: str) -> dict[str, list[str]]:
+    """The promises of a lane, or one promise, and the test files that hold each."""
+    wanted = {one.name for one in promises.promises().values() if name == one.name or lane == one.lane}
+    return {one: places for one, places in held_by().items() if one in wanted}
 
 
 def chosen(lanes: list[str], names: list[str]) -> list[tuple[str, str]]:
