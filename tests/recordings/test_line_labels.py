@@ -57,6 +57,15 @@ def test_each_line_has_the_label_that_a_person_would_give_it() -> None:
     )
 
 
+@pytest.mark.parametrize("first", ["null", " n/a ", '"NaN"', "---"])
+def test_a_last_row_that_begins_with_a_word_for_missing_is_a_row_and_not_the_end_of_the_file(
+    first: str,
+) -> None:
+    recording = read(f"EGT1,EGT2\n1400,1390\n1401,1391\n{first},1390,7\n")
+    assert recording.line_runs[-1] == LineRun(4, 4, "skipped")
+    assert [finding.line for finding in recording.findings if finding.code == "line-skipped"] == [4]
+
+
 def test_the_first_rows_stand_there_as_they_are_written() -> None:
     rows = read("Time (s),EGT1 (degC),EGT2 (degC)\n0, 700 ,---\n1,701,702\n").first_rows
     assert [(row.line, row.cells) for row in rows] == [(2, ("0", "700", "---")), (3, ("1", "701", "702"))]

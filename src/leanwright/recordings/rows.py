@@ -231,7 +231,8 @@ class RowReader:
                 self._remarks.append(SkippedLine(number, "it is a remark, not a row", is_text=True))
             else:
                 self._settle_remarks()
-                is_text = line.lstrip()[:1].isalpha()
+                first_cell = cells[0] if cells else line
+                is_text = line.lstrip()[:1].isalpha() and not is_missing(first_cell)
                 self._skipped.append(SkippedLine(number, reason or "its quotes are not closed", is_text))
         self._take(list(zip(*rows, strict=True)), np.array(numbers, dtype=np.int64))
 
