@@ -177,6 +177,17 @@ def test_a_date_alone_is_no_clock() -> None:
     assert recording.channels[0].quantity == "date"
 
 
+@pytest.mark.parametrize("clock", ["12:75:80", "13:00:00 PM"])
+def test_dates_with_clocks_that_cannot_be_are_told_as_no_time(clock: str) -> None:
+    for recording in (
+        read("Time", *[f"2031-05-17 {clock}"] * 3), read("Date,Time", *[f"2031-05-17,{clock}"] * 3),
+    ):  # fmt: skip
+        (found,) = (finding for finding in recording.findings if finding.code == "no-time")
+        assert clock in found.message
+        assert recording.time_s.tolist() == [0, 1, 2]
+        assert recording.started_at is None
+
+
 def test_dates_that_are_missing_for_many_rows_are_left_aside() -> None:
     recording = read("Date,Time", ",23:59:59", "2031-05-18,00:00:00", "2031-05-18,00:00:01")
     assert recording.time_s.tolist() == [0, 1, 2]

@@ -57,13 +57,24 @@ def test_each_line_has_the_label_that_a_person_would_give_it() -> None:
     )
 
 
-@pytest.mark.parametrize("first", ["null", " n/a ", '"NaN"', "---"])
-def test_a_last_row_that_begins_with_a_word_for_missing_is_a_row_and_not_the_end_of_the_file(
-    first: str,
+@pytest.mark.parametrize(
+    ("names", "first", "last"),
+    [
+        ("EGT1", "1400", "null"), ("EGT1", "1400", " n/a "), ("EGT1", "1400", '"NaN"'), ("EGT1", "1400", "---"),
+        ("Mode", "climb", "climb"),
+    ],
+)  # fmt: skip
+def test_a_last_row_that_begins_with_letters_as_rows_may_is_a_row_and_not_the_end_of_the_file(
+    names: str, first: str, last: str
 ) -> None:
-    recording = read(f"EGT1,EGT2\n1400,1390\n1401,1391\n{first},1390,7\n")
+    recording = read(f"{names},EGT2\n{first},1390\n{first},1391\n{last},1390,7\n")
     assert recording.line_runs[-1] == LineRun(4, 4, "skipped")
     assert [finding.line for finding in recording.findings if finding.code == "line-skipped"] == [4]
+
+
+def test_words_below_the_rows_are_the_end_of_the_file_though_rows_begin_with_words() -> None:
+    recording = read("Mode,EGT2\nclimb,1390\nclimb,1391\nSwitched off by the pilot\n")
+    assert recording.line_runs[-1] == LineRun(4, 4, "footer")
 
 
 def test_the_first_rows_stand_there_as_they_are_written() -> None:

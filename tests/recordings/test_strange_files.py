@@ -61,6 +61,13 @@ def test_a_header_of_two_lines_is_joined(head: tuple[str, ...]) -> None:
     assert recording.metadata == ("invented",)
 
 
+def test_a_second_line_of_names_that_is_wider_than_the_rows_is_none_of_the_header() -> None:
+    recording = read("EGT,,CHT,,,,", "1,2,1,2,,,3", *["1400,1390,300,310"] * 5)
+    assert meanings(recording) == [("egt", None), ("unknown", None), ("cht", None), ("unknown", None)]
+    assert (recording.rows_kept, recording.rows_skipped) == (5, 1)
+    assert ("line-skipped", 2) in told(recording)
+
+
 def test_a_row_of_small_numbers_is_no_second_line_of_a_header() -> None:
     recording = read(
         "Time (s),EGT (degF),CHT (degF),FF (gal/h)", "0,1,2,3", *(f"{s},1400,345,12.1" for s in range(1, 9))

@@ -235,6 +235,7 @@ def _with_date(clock: Clock, place: int, days: Days) -> Clock:
     if (
         clock.form != "clock"
         or not clock.of_day
+        or not both.any()
         or both.sum() < NEARLY_ALL * np.isfinite(clock.seconds).sum()
     ):
         return clock

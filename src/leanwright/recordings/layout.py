@@ -121,7 +121,7 @@ def _find_layout(name: str, lines: Sequence[str], limits: Limits) -> Layout:
     header = _header(name, best)
     unit_record = _units_after(records, header)
     last = _remarks_after(records, unit_record or header)
-    head = _head(records, header)
+    head = _head(records, header, width)
     if head[-1].line > header.line:
         unit_record = _units_after(records, head[-1])
         last = _remarks_after(records, unit_record or head[-1])
@@ -262,8 +262,9 @@ def _header(name: str, cut: _Cut) -> _Record:
     return best
 
 
-def _head(records: Sequence[_Record], header: _Record) -> list[_Record]:
+def _head(records: Sequence[_Record], header: _Record, width: int) -> list[_Record]:
     """The header, with the line above or below it where only both together name the columns, as "EGT" above "1"."""
+    widest = min(width, len(header.cells))
     place = records.index(header)
     alone = _meanings(header_names(header.cells))
     best, most = [header], len(alone) + MORE_BY_JOINING - 1
@@ -271,7 +272,7 @@ def _head(records: Sequence[_Record], header: _Record) -> list[_Record]:
         if first < 0 or second >= len(records):
             continue
         one, two = records[first], records[second]
-        if two.line != one.line + one.lines or max(one.used, two.used) > len(header.cells):
+        if two.line != one.line + one.lines or max(one.used, two.used) > widest:
             continue
         found = len(_meanings(_joined_names([one, two]))) if not _is_units_row(two) else 0
         if found > most:

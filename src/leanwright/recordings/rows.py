@@ -231,9 +231,9 @@ class RowReader:
                 self._remarks.append(SkippedLine(number, "it is a remark, not a row", is_text=True))
             else:
                 self._settle_remarks()
-                first_cell = cells[0] if cells else line
-                is_text = line.lstrip()[:1].isalpha() and not is_missing(first_cell)
-                self._skipped.append(SkippedLine(number, reason or "its quotes are not closed", is_text))
+                self._skipped.append(
+                    SkippedLine(number, reason or "its quotes are not closed", self._is_words(line))
+                )
         self._take(list(zip(*rows, strict=True)), np.array(numbers, dtype=np.int64))
 
     def _cells(self, lines: list[str], place: int) -> tuple[list[str] | None, int]:
@@ -319,6 +319,12 @@ class RowReader:
     def _is_units(self, cells: list[str]) -> bool:
         units = self._layout.units
         return units is not None and header_names(cells) == header_names(list(units))
+
+    def _is_words(self, line: str) -> bool:
+        """Whether a line that cannot be used begins like words, and not like a row."""
+        first = line.split(self._layout.delimiter, 1)[0].strip()
+        may_be_text = self._layout.kinds[:1] == ("text",) and self._layout.delimiter in line
+        return first[:1].isalpha() and not is_missing(first) and not may_be_text
 
     def _is_remark(self, line: str) -> bool:
         """Whether a line that is no row may belong to the lines above a repeated header."""
