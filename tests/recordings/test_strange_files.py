@@ -68,6 +68,12 @@ def test_a_second_line_of_names_that_is_wider_than_the_rows_is_none_of_the_heade
     assert ("line-skipped", 2) in told(recording)
 
 
+def test_rows_of_which_no_column_is_kept_as_numbers_are_read() -> None:
+    recording = read("Time,EG.95", "7,11.8.95", "8,11.81311.")
+    assert meanings(recording) == [("time", None), ("unknown", None)]
+    assert recording.time_s.tolist() == [0, 1]
+
+
 def test_a_row_of_small_numbers_is_no_second_line_of_a_header() -> None:
     recording = read(
         "Time (s),EGT (degF),CHT (degF),FF (gal/h)", "0,1,2,3", *(f"{s},1400,345,12.1" for s in range(1, 9))

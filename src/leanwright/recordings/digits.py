@@ -93,7 +93,7 @@ def read_columns(
     values[...] = _whole(digits, behind=words)
     values /= SCALE[_places(bits)]
     odd = np.flatnonzero(~sound)
-    row, cells = odd % shape[1], np.asarray(columns)[odd // shape[1]]
+    row, cells = odd % shape[1], np.asarray(columns, dtype=np.int64)[odd // shape[1]]
     filled = lengths[row, cells] > 0
     if filled.any():
         odd, row, cells = odd[filled], row[filled], cells[filled]
