@@ -320,15 +320,19 @@ class RowReader:
         units = self._layout.units
         return units is not None and header_names(cells) == header_names(list(units))
 
+    def _first_cell(self, line: str) -> str:
+        """The first cell of a line that is no row, whose quotes may be wrong."""
+        return line.split(self._layout.delimiter, 1)[0].strip()
+
     def _is_words(self, line: str) -> bool:
         """Whether a line that cannot be used begins like words, and not like a row."""
-        first = line.split(self._layout.delimiter, 1)[0].strip()
+        first = self._first_cell(line)
         may_be_text = self._layout.kinds[:1] == ("text",) and self._layout.delimiter in line
         return first[:1].isalpha() and not is_missing(first) and not may_be_text
 
     def _is_remark(self, line: str) -> bool:
         """Whether a line that is no row may belong to the lines above a repeated header."""
-        first = line.split(self._layout.delimiter, 1)[0].strip()
+        first = self._first_cell(line)
         if is_missing(first) and len(first) <= LONGEST_MARK:
             return False  # A row that was cut behind a mark for "missing", such as "---".
         mark = REMARK.match(line)
